@@ -1,0 +1,75 @@
+"""The verdict on a take as values; `livecheck.reports` turns them into JSON, text or pages.
+
+Conventions: seconds from the start of the take; pitch as MIDI numbers with decimals; cents and milliseconds signed (positive is
+sharp, late); None where there is nothing to say.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from livecheck.lesson.expectation import Kind, Move
+from livecheck.lesson.figure import Figure
+
+Fault = Literal["missed", "wrong-note", "missed-move", "early", "late", "flat", "sharp", "cut-short", "rang-on"]
+Extra = Literal["extra-pick", "extra-note"]
+
+
+@dataclass(frozen=True)
+class CheckpointVerdict:
+    step: int
+    string: int
+    kind: Kind
+    move: Move | None
+    beat: float
+    judged: bool
+    expected_s: float
+    heard_s: float | None
+    timing_ms: float | None
+    expected_midi: float
+    heard_midi: float | None
+    cents: float | None
+    faults: tuple[Fault, ...]
+    cause: str | None = None
+
+
+@dataclass(frozen=True)
+class ExtraVerdict:
+    fault: Extra
+    at_s: float
+    string: int | None
+    midi: float
+    step: int | None = None
+    """The step during which it sounded."""
+
+
+@dataclass(frozen=True)
+class FigureVerdict:
+    figure: Figure
+    attempt: int
+    found: bool
+    start_s: float | None
+    tempo: float | None
+    checkpoints: tuple[CheckpointVerdict, ...]
+    extras: tuple[ExtraVerdict, ...]
+
+    @property
+    def clean(self) -> bool:
+        return self.found and not self.extras and not any(checkpoint.faults for checkpoint in self.checkpoints)
+
+
+@dataclass(frozen=True)
+class TakeVerdict:
+    lesson: str
+    """The lesson's title."""
+    take: str
+    """The take as the caller named it."""
+    source: Literal["audio", "midi"]
+    tuning_cents: float
+    tempo: float | None
+    figures: tuple[FigureVerdict, ...]
+
+    @property
+    def clean(self) -> bool:
+        return all(figure.clean for figure in self.figures)
