@@ -1,0 +1,43 @@
+"""What was heard: notes with pitch curves. Audio and MIDI both end as these, so that judging knows no source."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+GRID_S = 0.005
+"""How densely a curve is read."""
+
+
+@dataclass(frozen=True)
+class HeardNote:
+    """One string from a pick until it is silent or picked again.
+
+    Seconds from the start of the take; MIDI numbers with decimals as it sounded; NaN where the pitch was not heard. The curve is
+    linear between its points, which may lie at any distance.
+    """
+
+    string: int | None
+    """None: no string can be named."""
+    start_s: float
+    end_s: float
+    times_s: NDArray[np.float64]
+    midis: NDArray[np.float64]
+    picked: bool = True
+    """Began with an attack, not out of silence."""
+
+    def curve(self, start_s: float, stop_s: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Times on a grid of `GRID_S` between two times, and the pitch there; only where it was heard."""
+        known = np.isfinite(self.midis)
+        start_s, stop_s = max(start_s, self.start_s), min(stop_s, self.end_s)
+        if not known.any() or stop_s < start_s:
+            return np.empty(0), np.empty(0)
+        times = start_s + np.arange(int((stop_s - start_s) / GRID_S + 1e-6) + 1) * GRID_S
+        return times, np.interp(times, self.times_s[known], self.midis[known])
+
+    def median_midi(self, start_s: float, stop_s: float) -> float | None:
+        """The middle pitch between two times; None where nothing was heard."""
+        _, midis = self.curve(start_s, stop_s)
+        return float(np.median(midis)) if len(midis) else None

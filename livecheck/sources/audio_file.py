@@ -1,0 +1,234 @@
+"""Audio files as mono blocks.
+
+A file is read twice. First it is surveyed: that it can be read, is long enough, sounds, has no samples that are not numbers, and
+which channels are worth hearing. Then its samples are given out, float32, full scale 1.
+
+Of several channels the mean is taken, unless it is more than 4.5 dB weaker than the strongest channel alone, which is then
+taken instead. So two microphones, or the two sides of a stereo recording, are mixed, while a silent channel beside the
+instrument's, or a copy of it in opposite polarity, does no harm. `channel` overrides this.
+
+What a file is, its content says, not its name.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from livecheck.errors import Unusable
+from livecheck.sources.file import open_for_reading
+
+if TYPE_CHECKING:
+    import soundfile
+
+WANTED = "audio (WAV, FLAC, OGG, MP3 or AIFF)"
+BLOCK_FRAMES = 4096
+"""What is lost at most where a damaged file breaks off."""
+LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
+SHORTEST_S = 0.25
+LONGEST_S = 3 * 3600.0
+SILENT_PEAK = 1e-4
+"""-80 dB under full scale: the last bits of a 16-bit recording."""
+LOUDEST_PEAK = 10.0
+"""Beyond it a file of floating-point samples is not scaled to full scale 1, and is brought down to it."""
+LEAST_OF_STRONGEST = 10.0 ** (-4.5 / 10.0)
+"""Between two unrelated channels of the same strength (-3 dB) and one of two dead (-6 dB)."""
+
+MOST_UNREAD = 0.05
+"""Share of an MP3 file that may be left over at its end: tags."""
+
+_PROMISE = re.compile(r"^(?:data|\s*SSND) *: (\d+) \(should be (\d+)\)", re.MULTILINE)
+"""How libsndfile's log tells a chunk of sound that is longer than the file."""
+_UNKNOWN_BYTES = 0x7FFF_0000
+"""Writers that cannot go back to fill in the length leave a number near 2 or 4 GiB."""
+
+
+@dataclass(frozen=True)
+class AudioTake:
+    """A surveyed take, ready to be heard."""
+
+    rate_hz: int
+    blocks: Iterator[NDArray[np.float32]]
+    """Mono, in order, shape (frames,), of any size; to be gone through once."""
+    duration_s: float
+    notes: tuple[str, ...] = ()
+    """What the player should know, one sentence each: that not all of the take is there."""
+
+
+def open_audio(path: str, channel: int | None = None) -> AudioTake:
+    """A take from a file; `channel` counts from 1. Unusable if there is nothing in it that could be judged."""
+    with _sound(path) as sound:
+        rate_hz, channels = sound.samplerate, sound.channels
+        if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ:
+            raise Unusable(f"{path}: has a sample rate of {rate_hz} Hz; wanted {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz")
+        if channel is not None and channel > channels:
+            raise Unusable(f"{path}: has {channels} channel{'s' if channels > 1 else ''}; wanted channel {channel}")
+        survey = _Survey(path, rate_hz, channels, channel)
+        for block in _blocks(sound):
+            survey.feed(block)
+        promised, unread = _promised_frames(sound), _unread_share(sound)
+    survey.check()
+    there = f"{survey.duration_s:.2f} s"
+    notes = ()
+    if survey.frames < promised - BLOCK_FRAMES:
+        notes = (f"{path}: is cut short: it promises {promised / rate_hz:.2f} s, {there} are there",)
+    elif unread > MOST_UNREAD:
+        notes = (f"{path}: only its first {there} can be read: it does not tell its length; save it as WAV or FLAC",)
+    return AudioTake(rate_hz, _mono(path, survey.taken, survey.gain), survey.duration_s, notes)
+
+
+class _Survey:
+    """One pass over all samples."""
+
+    def __init__(self, path: str, rate_hz: int, channels: int, channel: int | None) -> None:
+        self._path = path
+        self._rate_hz = rate_hz
+        self._channel = channel
+        self._sums = np.zeros(channels + 1)
+        self._squares = np.zeros(channels + 1)
+        self._highest = np.full(channels + 1, -np.inf)
+        self._lowest = np.full(channels + 1, np.inf)
+        self.frames = 0
+
+    @property
+    def duration_s(self) -> float:
+        return self.frames / self._rate_hz
+
+    def feed(self, block: NDArray[np.float32]) -> None:
+        """Samples of shape (frames, channels)."""
+        self._check_finite(block)
+        channels = block.T.astype(np.float64, order="C")
+        rows = np.vstack((channels, channels.mean(axis=0)))
+        self._sums += rows.sum(axis=1)
+        self._squares += np.einsum("ij,ij->i", rows, rows)
+        np.maximum(self._highest, rows.max(axis=1), out=self._highest)
+        np.minimum(self._lowest, rows.min(axis=1), out=self._lowest)
+        self.frames += len(block)
+        if self.duration_s > LONGEST_S:
+            raise Unusable(f"{self._path}: is longer than {LONGEST_S / 3600.0:g} hours; wanted a take within that")
+
+    def _check_finite(self, block: NDArray[np.float32]) -> None:
+        bad = ~np.isfinite(block)
+        if not bad.any():
+            return
+        if self._channel is not None:
+            bad[:, np.arange(bad.shape[1]) != self._channel - 1] = False
+        if bad.any():
+            frame, column = np.argwhere(bad)[0]
+            what = "is not a number" if np.isnan(block[frame, column]) else "is infinite"
+            at = self.frames + int(frame)
+            raise Unusable(
+                f"{self._path}: sample {at + 1} of channel {column + 1} ({at / self._rate_hz:.3f} s) {what}; wanted finite samples"
+            )
+
+    @property
+    def taken(self) -> int | None:
+        """The index of the channel to hear, or None for the mean of all."""
+        if self._channel is not None:
+            return self._channel - 1
+        power = self._squares - self._sums**2 / self.frames
+        strongest = int(np.argmax(power[:-1]))
+        return None if power[-1] >= LEAST_OF_STRONGEST * power[strongest] else strongest
+
+    @property
+    def gain(self) -> float:
+        peak = float(max(self._highest.max(), -self._lowest.min()))
+        return 1.0 / peak if peak > LOUDEST_PEAK else 1.0
+
+    def check(self) -> None:
+        """Unusable if there is too little to hear."""
+        if self.frames == 0:
+            raise Unusable(f"{self._path}: has no sound in it that can be read; wanted a take")
+        if self.duration_s < SHORTEST_S:
+            raise Unusable(f"{self._path}: lasts {self.duration_s:.3f} s; wanted {SHORTEST_S:g} s at least")
+        sounds = (self._highest - self._lowest) / 2.0 >= SILENT_PEAK
+        if not sounds[:-1].any():
+            raise Unusable(f"{self._path}: is silent, nothing was heard; wanted a take")
+        if self._channel is not None and not sounds[self._channel - 1]:
+            others = ", ".join(str(index + 1) for index in np.flatnonzero(sounds[:-1])[:8])
+            raise Unusable(f"{self._path}: channel {self._channel} is silent; wanted one that sounds: {others}")
+
+
+def _mono(path: str, taken: int | None, gain: float) -> Iterator[NDArray[np.float32]]:
+    with _sound(path) as sound:
+        for block in _blocks(sound):
+            scaled = block if gain == 1.0 else block * np.float32(gain)
+            channels = np.ascontiguousarray(scaled.T)
+            yield channels.mean(axis=0, dtype=np.float32) if taken is None else channels[taken]
+
+
+@contextmanager
+def _sound(path: str) -> Iterator[soundfile.SoundFile]:
+    import soundfile
+
+    descriptor = open_for_reading(path, WANTED)
+    try:
+        with _hushed():
+            sound = soundfile.SoundFile(descriptor)
+    except soundfile.LibsndfileError:
+        what = "is empty" if os.path.getsize(path) == 0 else "is not audio that can be read, or is damaged"
+        raise Unusable(f"{path}: {what}; wanted {WANTED}") from None
+    try:
+        yield sound
+    finally:
+        with _hushed():
+            sound.close()
+
+
+def _blocks(sound: soundfile.SoundFile) -> Iterator[NDArray[np.float32]]:
+    """All that can be read, shape (frames, channels) each; a damaged file ends where it breaks off."""
+    import soundfile
+
+    while True:
+        try:
+            with _hushed():
+                block = sound.read(BLOCK_FRAMES, dtype="float32", always_2d=True)
+        except soundfile.LibsndfileError:
+            return
+        if not len(block):
+            return
+        yield block
+
+
+def _promised_frames(sound: soundfile.SoundFile) -> int:
+    """How many frames the header promises. Of a cut WAV or AIFF file libsndfile gives those that are there, and logs both."""
+    said = _PROMISE.search(sound.extra_info)
+    if said is None or int(said[1]) >= _UNKNOWN_BYTES:
+        return int(sound.frames)
+    return round(sound.frames * int(said[1]) / max(int(said[2]), 1))
+
+
+def _unread_share(sound: soundfile.SoundFile) -> float:
+    """How much of an MP3 file was left when its sound seemed to end.
+
+    Without a header that tells its length libsndfile takes it for as long as its first part suggests, and reads no further.
+    """
+    if sound.format != "MP3":
+        return 0.0
+    descriptor = sound.name
+    return 1.0 - os.lseek(descriptor, 0, os.SEEK_CUR) / os.fstat(descriptor).st_size
+
+
+@contextmanager
+def _hushed() -> Iterator[None]:
+    """Keeps what the MP3 decoder writes straight to the terminal's error output away from it."""
+    if sys.stderr is None:
+        yield
+        return
+    sys.stderr.flush()
+    kept, nowhere = os.dup(2), os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(nowhere)

@@ -1,0 +1,75 @@
+"""Standard MIDI Files as timed messages.
+
+Times are seconds from the start of the file; the tempo map is honoured (500000 microseconds a beat until the first tempo
+event), and so is SMPTE division. Format of the RP-001 Standard MIDI Files 1.0 specification.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import mido
+
+from livecheck.errors import Unusable
+from livecheck.sources.file import read_bytes
+
+MARK = b"MThd"
+MOST_BYTES = 16_000_000
+"""Ten strings bent a hundred times a second for an hour."""
+LONGEST_S = 3 * 3600.0
+WANTED = "a Standard MIDI File of type 0 or 1"
+_DEFAULT_TEMPO_US = 500_000
+_DROP_FRAME = 29
+"""The SMPTE code for 30 drop frame, which runs at 30000/1001 frames a second."""
+
+
+@dataclass(frozen=True)
+class MidiTake:
+    """A take as messages in order of time; the last one is the end of the file."""
+
+    messages: tuple[tuple[float, mido.Message | mido.MetaMessage], ...]
+
+    @property
+    def duration_s(self) -> float:
+        return self.messages[-1][0]
+
+
+def read_midi(path: str) -> MidiTake:
+    """The messages of a file. Unusable if it is damaged, asynchronous (type 2), without notes, or too long."""
+    data = read_bytes(path, MOST_BYTES, WANTED)
+    try:
+        file = mido.MidiFile(file=io.BytesIO(data))
+    except EOFError:
+        raise Unusable(f"{path}: the MIDI file ends in the middle; wanted {WANTED}, whole") from None
+    except (OSError, ValueError, LookupError, TypeError, ArithmeticError) as error:
+        raise Unusable(f"{path}: the MIDI file is damaged ({error}); wanted {WANTED}") from None
+    if file.type not in (0, 1):
+        raise Unusable(f"{path}: is a MIDI file of type {file.type}, whose tracks share no time; wanted {WANTED}")
+    if file.ticks_per_beat == 0:
+        raise Unusable(f"{path}: the MIDI file is damaged (no ticks a beat); wanted {WANTED}")
+    messages = tuple(_timed(file))
+    if not any(message.type == "note_on" and message.velocity > 0 for _, message in messages):
+        raise Unusable(f"{path}: has no note in it; wanted a take")
+    if messages[-1][0] > LONGEST_S:
+        raise Unusable(f"{path}: lasts {messages[-1][0] / 3600.0:.1f} hours; wanted {LONGEST_S / 3600.0:g} hours at most")
+    return MidiTake(messages)
+
+
+def _timed(file: mido.MidiFile) -> Iterator[tuple[float, mido.Message | mido.MetaMessage]]:
+    division = file.ticks_per_beat
+    tick_s = _smpte_tick_s(division) if division < 0 else _DEFAULT_TEMPO_US / 1e6 / division
+    now_s = 0.0
+    for message in mido.merge_tracks(file.tracks, skip_checks=True):
+        now_s += message.time * tick_s
+        if message.type == "set_tempo" and division > 0:
+            tick_s = message.tempo / 1e6 / division
+        yield now_s, message
+
+
+def _smpte_tick_s(division: int) -> float:
+    """Seconds a tick where the division's first byte is minus the frames a second, the second the ticks a frame."""
+    frames, ticks = -(division >> 8), division & 0xFF
+    rate_hz = 30_000.0 / 1001.0 if frames == _DROP_FRAME else float(frames)
+    return 1.0 / (rate_hz * max(ticks, 1))
