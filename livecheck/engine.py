@@ -5,3 +5,205 @@ to the same alignment and judging. How the input is cut into blocks changes noth
 """
 
 from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from livecheck.errors import Unusable
+from livecheck.hearing.ear import AudioEar, Glance
+from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.listening import Listener
+from livecheck.hearing.midi import MidiEar
+from livecheck.hearing.midi_glance import glances_of
+from livecheck.hearing.midi_input import MidiInput
+from livecheck.hearing.onset import onsets
+from livecheck.hearing.score import TimedScore
+from livecheck.judging.follow import Follower, Passage
+from livecheck.judging.judge import Judge, Judgement
+from livecheck.judging.timing import Event, Line, fit_click, fit_free
+from livecheck.judging.verdict import FigureVerdict, TakeVerdict
+from livecheck.lesson.expectation import expect
+from livecheck.lesson.figure import Figure, Lesson
+from livecheck.lesson.tolerances import Tolerances
+
+if TYPE_CHECKING:
+    import mido
+
+AUDIO_BLUR_S = 0.012
+"""Standard deviation of the squared analysis window: how far audio smears a pitch curve."""
+LEAST_SUPPORT = 0.40
+LEAST_HEARD_SHARE = 0.34
+MOST_TUNING_CENTS = 50.0
+SETTLED_S, SETTLED_CENTS = 0.02, 6.0
+"""A second look is taken when the first one moved the lines or the tuning by more than this."""
+
+Hear = Callable[[TimedScore, float], list[HeardNote]]
+
+
+@dataclass(frozen=True)
+class Brief:
+    """What is asked of a take."""
+
+    lesson: Lesson
+    figures: tuple[Figure, ...]
+    tolerances: Tolerances
+    timing: Literal["free", "click"] = "free"
+    start_s: float | None = None
+    """When the click's grid has a beat, if that is known."""
+
+
+class _Bench:
+    """What both engines share: from passages and a way to hear them to the verdict on the take."""
+
+    def __init__(self, brief: Brief) -> None:
+        self.brief = brief
+        self.expectations = [expect(figure, brief.lesson.copedent) for figure in brief.figures]
+        reference_hz = brief.lesson.reference_hz
+        self.reference_cents = 0.0 if reference_hz is None else 1200.0 * float(np.log2(reference_hz / 440.0))
+        self.follower = Follower(self.expectations, brief.lesson.beat_s)
+
+    def verdict(self, take: str, source: Literal["audio", "midi"], hear: Hear, blur_s: float) -> TakeVerdict:
+        judge = Judge(self.brief.lesson.copedent, self.brief.tolerances, blur_s)
+        passages = [p for p in self.follower.passages() if p.support >= LEAST_SUPPORT]
+        if not passages:
+            raise Unusable(f"{take}: no figure of this lesson was found in it; wanted a take of {self.brief.lesson.title!r}")
+        lines = self._lines([self._path_events(p) for p in passages])
+        tuning = self.reference_cents
+        judgements: list[Judgement] = []
+        for _ in range(3):
+            scores = [
+                TimedScore(self.expectations[p.figure], line.start_s, line.beat_s, tuning)
+                for p, line in zip(passages, lines, strict=True)
+            ]
+            ends = [line.start_s for line in lines[1:]] + [float("inf")]
+            heard = [hear(score, end) for score, end in zip(scores, ends, strict=True)]
+            judgements = [judge.judge(score, notes) for score, notes in zip(scores, heard, strict=True)]
+            kept = [i for i, j in enumerate(judgements) if self._is_found(j)]
+            if not kept:
+                raise Unusable(f"{take}: no figure of this lesson was found in it; wanted a take of {self.brief.lesson.title!r}")
+            passages, scores, heard = [passages[i] for i in kept], [scores[i] for i in kept], [heard[i] for i in kept]
+            new_lines = self._lines([judgements[i].events() for i in kept])
+            new_tuning = self._tuning([judgements[i] for i in kept])
+            moved = max(
+                max(abs(a.time_s(b) - n.time_s(b)) for b in (1.0, float(self.expectations[p.figure].figure.length)))
+                for a, n, p in zip([lines[i] for i in kept], new_lines, passages, strict=True)
+            )
+            settled = moved < SETTLED_S and abs(new_tuning - tuning) < SETTLED_CENTS
+            lines, tuning = new_lines, new_tuning
+            if settled:
+                break
+        final = [
+            judge.judge(replace(score, start_s=line.start_s, beat_s=line.beat_s, tuning_cents=tuning), notes)
+            for score, line, notes in zip(scores, lines, heard, strict=True)
+        ]
+        return self._take(take, source, passages, lines, tuning, final)
+
+    def _path_events(self, passage: Passage) -> list[Event]:
+        return [Event(beat, passage.time_of(beat)) for beat in self.expectations[passage.figure].beats]
+
+    def _lines(self, events: Sequence[Sequence[Event]]) -> list[Line]:
+        beat_s = self.brief.lesson.beat_s
+        if self.brief.timing == "click":
+            return fit_click(events, beat_s, self.brief.start_s)
+        return fit_free(events, beat_s)
+
+    def _tuning(self, judgements: Sequence[Judgement]) -> float:
+        if self.brief.lesson.reference_hz is not None:
+            return self.reference_cents
+        cents = [value for judgement in judgements for value in judgement.cents_off()]
+        return float(np.clip(np.median(cents), -MOST_TUNING_CENTS, MOST_TUNING_CENTS)) if cents else 0.0
+
+    def _is_found(self, judgement: Judgement) -> bool:
+        picks = sum(c.kind == "pick" for c in judgement.checkpoints)
+        return judgement.heard > 0 and judgement.in_tune >= LEAST_HEARD_SHARE * picks
+
+    def _take(
+        self,
+        take: str,
+        source: Literal["audio", "midi"],
+        passages: Sequence[Passage],
+        lines: Sequence[Line],
+        tuning: float,
+        judgements: Sequence[Judgement],
+    ) -> TakeVerdict:
+        found: list[FigureVerdict] = []
+        attempts: dict[int, int] = {}
+        for passage, line, judgement in zip(passages, lines, judgements, strict=True):
+            attempts[passage.figure] = attempts.get(passage.figure, 0) + 1
+            found.append(
+                FigureVerdict(
+                    self.brief.figures[passage.figure], attempts[passage.figure], True, line.start_s, 60.0 / line.beat_s,
+                    judgement.checkpoints, judgement.extras,
+                )  # fmt: skip
+            )
+        for index, figure in enumerate(self.brief.figures):
+            if index not in attempts:
+                earlier = {f.name for f in self.brief.figures[:index]}
+                at = max((i + 1 for i, verdict in enumerate(found) if verdict.figure.name in earlier), default=0)
+                found.insert(at, FigureVerdict(figure, 1, False, None, None, (), ()))
+        if self.brief.lesson.reference_hz is not None:
+            found = [_at_reference(verdict, self.reference_cents) for verdict in found]
+            tuning = 0.0
+        tempo = 60.0 / float(np.median([line.beat_s for line in lines]))
+        return TakeVerdict(self.brief.lesson.title, take, source, tuning, tempo, tuple(found))
+
+
+def _at_reference(verdict: FigureVerdict, cents: float) -> FigureVerdict:
+    """With a fixed reference the lesson's pitches themselves lie higher or lower."""
+    moved = tuple(replace(c, expected_midi=c.expected_midi + cents / 100.0) for c in verdict.checkpoints)
+    return replace(verdict, checkpoints=moved)
+
+
+class AudioEngine:
+    """Grades audio: mono samples in blocks of any size."""
+
+    def __init__(self, brief: Brief, rate_hz: int) -> None:
+        self._bench = _Bench(brief)
+        self._ear = AudioEar(rate_hz)
+
+    def feed(self, samples: NDArray[np.float32]) -> None:
+        self._follow(self._ear.feed(samples))
+
+    def finish(self, take: str) -> TakeVerdict:
+        """The verdict on all that was fed. Unusable if no figure of the lesson is in it."""
+        self._follow(self._ear.finish())
+        recording = self._ear.recording
+        found = onsets(recording, 0.0, recording.duration_s)
+        listener = Listener(recording, found, self._bench.brief.lesson.copedent)
+        return self._bench.verdict(take, "audio", listener.hear, AUDIO_BLUR_S)
+
+    def _follow(self, glances: Sequence[Glance]) -> None:
+        for glance in glances:
+            self._bench.follower.feed(glance.contrast, glance.onset, glance.loud)
+
+
+class MidiEngine:
+    """Grades MIDI: timed messages."""
+
+    def __init__(self, brief: Brief, midi_input: MidiInput) -> None:
+        self._bench = _Bench(brief)
+        self._ear = MidiEar(midi_input)
+        self._last_s = 0.0
+
+    def feed(self, time_s: float, message: mido.Message) -> None:
+        self._ear.feed(time_s, message)
+        self._last_s = max(self._last_s, time_s)
+
+    def finish(self, take: str) -> TakeVerdict:
+        """The verdict on all that was fed. Unusable if no figure of the lesson is in it."""
+        notes = self._ear.finish(self._last_s)
+        for glance in glances_of(notes):
+            self._bench.follower.feed(glance.contrast, glance.onset, glance.loud)
+
+        def hear(score: TimedScore, until_s: float) -> list[HeardNote]:
+            from_s = score.start_s - score.beat_s
+            return [n for n in notes if from_s <= n.start_s < until_s]
+
+        return self._bench.verdict(take, "midi", hear, 0.0)
+
+
+

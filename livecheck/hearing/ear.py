@@ -1,0 +1,93 @@
+"""The ear for audio: fed samples, it keeps the take and gives coarse observations as they become due.
+
+One observation every `HOP` samples of the working rate: which pitches stand out, how much new sound began, whether anything sounds.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from livecheck.hearing.recording import Recording
+from livecheck.hearing.resample import Resampler
+from livecheck.hearing.salience import HOP, WINDOW, compressed, salience
+from livecheck.hearing.spectrum import magnitudes_of
+
+QUIET_DB = -45.0
+"""Below the loudest moment so far: nothing sounds."""
+NEAR_CENTS = 40
+MOST_FRAMES = 256
+"""Frames computed at once, to bound memory; it changes nothing in the result."""
+
+
+@dataclass(frozen=True)
+class Glance:
+    """Coarse observations, frame i of the take at (first + i) * HOP / WORK_RATE_HZ seconds."""
+
+    contrast: NDArray[np.float32]
+    """How strongly each pitch of the grid stands out, 0 to 1; shape (frames, grid)."""
+    onset: NDArray[np.float32]
+    """How much of the spectrum is new, 0 to 1; shape (frames,)."""
+    loud: NDArray[np.float32]
+    """1 where anything sounds, 0 in silence; shape (frames,)."""
+
+
+class AudioEar:
+    """Samples of one channel in, glances out; `recording` is the take at the working rate."""
+
+    def __init__(self, rate_hz: int) -> None:
+        self._resampler = Resampler(rate_hz)
+        self.recording = Recording()
+        self._frames = 0
+        self._loudest = np.float32(1e-5)
+        self._last: NDArray[np.float32] | None = None
+
+    def feed(self, samples: NDArray[np.float32]) -> list[Glance]:
+        """Take in samples; the glances that became due."""
+        self.recording.append(self._resampler.feed(samples))
+        return self._due(len(self.recording))
+
+    def finish(self) -> list[Glance]:
+        """The rest of the take; frames that reach beyond its end see silence there."""
+        self.recording.append(self._resampler.finish())
+        return self._due(len(self.recording) + WINDOW // 2)
+
+    def _due(self, heard: int) -> list[Glance]:
+        glances = []
+        while (ready := (heard - WINDOW // 2) // HOP + 1 - self._frames) > 0:
+            count = min(ready, MOST_FRAMES)
+            start = self._frames * HOP - WINDOW // 2
+            glances.append(self._glance(self.recording.slice(start, start + (count - 1) * HOP + WINDOW)))
+            self._frames += count
+        return glances
+
+    def _glance(self, samples: NDArray[np.float32]) -> Glance:
+        magnitudes = magnitudes_of(samples, WINDOW, HOP)
+        level = np.sqrt((magnitudes * magnitudes).sum(axis=1))
+        loudest = np.maximum.accumulate(np.maximum(level, self._loudest))
+        self._loudest = loudest[-1]
+        loud = (level > loudest * np.float32(10.0 ** (QUIET_DB / 20.0))).astype(np.float32)
+        clean = compressed(magnitudes)
+        before = np.concatenate((clean[:1] if self._last is None else self._last, clean[:-1]))
+        self._last = clean[-1:].copy()
+        total = clean.sum(axis=1)
+        onset = np.maximum(clean - before, 0.0).sum(axis=1) / np.maximum(total, np.float32(1e-9)) * loud
+        return Glance(contrast_of(salience(clean)), onset, loud)
+
+
+def contrast_of(rows: NDArray[np.float32]) -> NDArray[np.float32]:
+    """The cube of salience over its frame's maximum, the best within `NEAR_CENTS`; same shape, 0 to 1.
+
+    Linear salience cannot tell neighbouring semitones; its cube can.
+    """
+    peak = rows.max(axis=1, keepdims=True)
+    near = rows.copy()
+    for shift in (1, 1, 2):
+        wider = near.copy()
+        np.maximum(wider[:, shift:], near[:, :-shift], out=wider[:, shift:])
+        np.maximum(wider[:, :-shift], near[:, shift:], out=wider[:, :-shift])
+        near = wider
+    ratio = near / np.maximum(peak, np.float32(1e-12))
+    return ratio * ratio * ratio

@@ -1,0 +1,374 @@
+"""Listening to one attempt at a figure: the take's sound in, heard notes out.
+
+The score says which strings should sound where, and what hands, feet and knees could have done instead; the sound decides. In order:
+which onset is which pick; what sounds in place of a pick that was not found; the pitch of every string through
+time; where each string ends; what else was struck.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.moment import Moment
+from livecheck.hearing.onset import Onset
+from livecheck.hearing.partials import Peaks, free_partials, hz, support
+from livecheck.hearing.picks import Asked, asked_of, lay
+from livecheck.hearing.recording import Recording
+from livecheck.hearing.salience import compressed
+from livecheck.hearing.score import TimedScore
+from livecheck.hearing.spectrum import spectrogram
+from livecheck.hearing.tracks import Quest, Track, track_all
+from livecheck.lesson.copedent import Copedent
+from livecheck.lesson.figure import Bar, Stance, Step
+
+WINDOW = 2048
+HOP = 256
+MARGIN_S = 1.0
+TRACK_START_S = 0.01
+SWAP_ACCEPT = 0.42
+SLIP_ACCEPT = 0.45
+STRAY_ACCEPT = 0.6
+STRAY_GAIN_DB = 9.0
+EXTRA_RISE = 0.22
+AGAIN_GAIN_DB = 4.0
+DROP_DB = 15.0
+RANG_DROP_DB = 14.0
+MOST_FRETS_OFF = 2
+
+
+@dataclass
+class _Sounding:
+    """A string that was found struck, while it is being worked out."""
+
+    asked: Asked
+    onset: Onset
+    midi: float
+    """As it sounds right after the pick."""
+    string: int
+    stop_s: float = 0.0
+
+
+class Listener:
+    """Guided listening over one recording."""
+
+    def __init__(self, recording: Recording, onsets: Sequence[Onset], copedent: Copedent) -> None:
+        self._recording = recording
+        self._onsets = onsets
+        self._copedent = copedent
+
+    def hear(self, score: TimedScore, until_s: float) -> list[HeardNote]:
+        """All notes heard around an attempt, up to a time (the next attempt's start)."""
+        attempt = _Attempt(self._recording, self._onsets, self._copedent, score, until_s)
+        return attempt.notes()
+
+
+class _Attempt:
+    def __init__(
+        self, recording: Recording, onsets: Sequence[Onset], copedent: Copedent, score: TimedScore, until_s: float
+    ) -> None:
+        self.score = score
+        self.copedent = copedent
+        figure = score.expectation.figure
+        start_s = max(0.0, score.start_s - MARGIN_S)
+        stop_s = min(score.time_s(1.0 + float(figure.length)) + MARGIN_S, recording.duration_s)
+        self.spectra = spectrogram(recording, start_s, max(stop_s, start_s + 0.1), WINDOW, HOP)
+        near = [o for o in onsets if start_s < o.time_s < min(stop_s, until_s)]
+        ends = [o.time_s for o in near[1:]] + [stop_s]
+        self.moments = [Moment.at(o, end, self.spectra) for o, end in zip(near, ends, strict=True)]
+
+    def notes(self) -> list[HeardNote]:
+        asked = asked_of(self.score)
+        struck = lay(asked, self.moments)
+        sounding = [_Sounding(s.asked, self.moments[s.moment].onset, s.evidence.midi, s.asked.note.string) for s in struck if s]
+        used = {s.moment for s in struck if s}
+        for step in sorted({one.checkpoint.step for one, s in zip(asked, struck, strict=True) if s is None}):
+            open_ones = [one for one, s in zip(asked, struck, strict=True) if s is None and one.checkpoint.step == step]
+            sounding += self._instead(step, open_ones, sounding, used)
+        sounding.sort(key=lambda s: (s.onset.time_s, s.string))
+        self._set_stops(sounding)
+        tracks = self._tracks(sounding)
+        again, strays = self._extras(sounding, tracks, used)
+        heard = []
+        for one, track in zip(sounding, tracks, strict=True):
+            heard += self._heard(one, track, sounding, again.get(id(one), []))
+        return sorted(heard + strays, key=lambda note: (note.start_s, note.string or 0))
+
+    def _step(self, number: int) -> Step:
+        return self.score.expectation.figure.steps[number - 1]
+
+    # what sounds in place of a pick that was not found
+
+    def _instead(self, step: int, missing: Sequence[Asked], sounding: Sequence[_Sounding], used: set[int]) -> list[_Sounding]:
+        at = self._moment_of(step, missing, sounding, used)
+        if at is None:
+            return []
+        moment = self.moments[at]
+        present = [s.midi for s in sounding if s.asked.checkpoint.step == step]
+        present += [p for p in missing[0].others if not self._belongs(step, p)]
+        found = self._slip(step, missing, moment, present)
+        left = [one for one in missing if all(f.asked is not one for f in found)]
+        for one in left:
+            sounds_too = present + [f.midi for f in found]
+            swapped = self._swap(step, one, moment, sounds_too)
+            if swapped is not None:
+                found.append(swapped)
+        if found:
+            used.add(at)
+        return found
+
+    def _belongs(self, step: int, midi: float) -> bool:
+        """Whether a pitch is one that this step picks."""
+        picked = [n.checkpoints[0] for n in self.score.expectation.notes if n.checkpoints[0].step == step]
+        return any(abs(self.score.sounding(c) - midi) < 0.01 for c in picked)
+
+    def _moment_of(self, step: int, missing: Sequence[Asked], sounding: Sequence[_Sounding], used: set[int]) -> int | None:
+        """The step's own onset: that of its other strings, else the clearest unused one near its time."""
+        with_others = [s.onset.time_s for s in sounding if s.asked.checkpoint.step == step]
+        if with_others:
+            middle = float(np.median(with_others))
+            return int(np.argmin([abs(m.onset.time_s - middle) for m in self.moments]))
+        window = missing[0].window
+        free = [i for i, m in enumerate(self.moments) if i not in used and window.holds(m.onset.time_s) and m.onset.rise > EXTRA_RISE]
+        if not free:
+            return None
+        return max(free, key=lambda i: self.moments[i].onset.rise - abs(self.moments[i].onset.time_s - window.expected_s))
+
+    def _slip(self, step: int, missing: Sequence[Asked], moment: Moment, present: Sequence[float]) -> list[_Sounding]:
+        """The same strings with the bar or a pedal elsewhere."""
+        best: list[_Sounding] = []
+        best_value = 0.0
+        for stance, cost in self._slips(step):
+            pitches = [self._pitch(stance, one) for one in missing]
+            if all(abs(p - one.midi) < 0.5 for p, one in zip(pitches, missing, strict=True)):
+                continue
+            found, value = [], -cost
+            for one, pitch in zip(missing, pitches, strict=True):
+                others = [*present, *(p for p, o in zip(pitches, missing, strict=True) if o is not one)]
+                evidence = moment.evidence(pitch, others, 35.0)
+                struck = moment.struck(evidence) if evidence.free >= 0.2 else 0.0
+                value += struck / len(missing)
+                if struck >= SLIP_ACCEPT and abs(pitch - one.midi) >= 0.5:
+                    found.append(_Sounding(one, moment.onset, evidence.midi, one.note.string))
+            if found and value > best_value:
+                best, best_value = found, value
+        return best
+
+    def _slips(self, step: int) -> Iterator[tuple[Stance, float]]:
+        stance = self._step(step).stance
+        before = self._step(step - 1).stance if step > 1 else stance
+        if before.bar != stance.bar:
+            yield replace(stance, bar=before.bar), 0.0
+        if before.down != stance.down:
+            yield replace(stance, down=before.down), 0.0
+        yield before, 0.02
+        for name in self.copedent.changes:
+            down = {n: a for n, a in stance.down.items() if n != name}
+            yield replace(stance, down=down if name in stance.down else {**down, name: 1.0}), 0.05
+        for frets in (-1, 1, -2, 2):
+            bar = Bar(tuple((s, f + frets) for s, f in stance.bar.frets))
+            if min(f for _, f in bar.frets) >= 0:
+                yield replace(stance, bar=bar), 0.02 * abs(frets)
+
+    def _pitch(self, stance: Stance, asked: Asked) -> float:
+        """What an asked string would sound like in another stance."""
+        string = asked.note.string
+        asked_stance = self._step(asked.checkpoint.step).stance
+        return asked.midi + stance.midi(string, self.copedent) - asked_stance.midi(string, self.copedent)
+
+    def _swap(self, step: int, one: Asked, moment: Moment, present: Sequence[float]) -> _Sounding | None:
+        """Another string, or any other pitch, struck in place of one."""
+        stance = self._step(step).stance
+        offset = self.score.tuning_cents / 100.0
+        taken = set(self._step(step).pick)
+        candidates = [
+            (stance.midi(string, self.copedent) + offset, string)
+            for string in range(1, len(self.copedent.strings) + 1)
+            if string not in taken
+        ]
+        best: tuple[float, _Sounding] | None = None
+        for pitch, string in candidates:
+            value = self._stray_value(moment, pitch, present) - 0.03 * abs(string - one.note.string)
+            if value > SWAP_ACCEPT and (best is None or value > best[0]):
+                best = value, _Sounding(one, moment.onset, pitch, string)
+        if best is not None:
+            return best[1]
+        for semitones in range(-7, 8):
+            pitch = one.midi + semitones
+            value = self._stray_value(moment, pitch, present, 50.0) - 0.01 * abs(semitones)
+            if semitones and value > STRAY_ACCEPT and (best is None or value > best[0]):
+                evidence = moment.evidence(pitch, present, 50.0)
+                best = value, _Sounding(one, moment.onset, evidence.midi, one.note.string)
+        return best[1] if best else None
+
+    def _stray_value(self, moment: Moment, pitch: float, present: Sequence[float], within_cents: float = 45.0) -> float:
+        """0 to 1: whether a pitch that nobody asked for was struck at a moment."""
+        if any(abs(pitch - other) < 0.7 for other in present):
+            return 0.0
+        evidence = moment.evidence(pitch, present, within_cents)
+        if evidence.free < 0.25 or evidence.gain_db < STRAY_GAIN_DB:
+            return 0.0
+        return evidence.presence
+
+    # pitch through time
+
+    def _set_stops(self, sounding: Sequence[_Sounding]) -> None:
+        """Each string is followed to its written end, or to the pick that ends it if that came at another time."""
+        for one in sounding:
+            note = one.asked.note
+            stop_s = self.score.time_s(note.end_beat)
+            if note.ending == "pick":
+                enders = [s.onset.time_s for s in sounding if self._starts_at(s, note.end_beat) and s.onset.time_s > one.onset.time_s]
+                stop_s = min(enders) if enders else stop_s
+            one.stop_s = max(stop_s, one.onset.time_s + 0.05)
+
+    def _starts_at(self, other: _Sounding, beat: float) -> bool:
+        return float(self._step(other.asked.checkpoint.step).beat) == beat or other.asked.note.start_beat == beat
+
+    def _tracks(self, sounding: Sequence[_Sounding]) -> list[Track]:
+        spectra = self.spectra
+        clean = compressed(spectra.magnitudes)
+        clean /= np.maximum(clean.max(axis=1, keepdims=True), np.float32(1e-9))
+        times = spectra.times_s
+        quests = []
+        for one in sounding:
+            first = spectra.frame_at(one.onset.time_s + TRACK_START_S)
+            stop = max(first + 2, spectra.frame_at(one.stop_s))
+            offset = one.midi - one.asked.midi
+            offset = offset if abs(offset) > 0.6 else 0.0
+            note = one.asked.note
+            levels = [self.score.sounding(c) for c in note.checkpoints]
+            homes = {*levels, *(level + offset for level in levels)}
+            beats = (times[first:stop] - self.score.start_s) / self.score.beat_s + 1.0
+            guess = note.midi_at(beats) + self.score.tuning_cents / 100.0 + offset
+            quests.append(Quest(first, stop, tuple(homes), guess))
+        return track_all(spectra, clean, quests)
+
+    def _heard(self, one: _Sounding, track: Track, sounding: Sequence[_Sounding], again: Sequence[Onset]) -> list[HeardNote]:
+        times = self.spectra.times_s[track.first : track.stop]
+        end_s = self._silent_s(one, track)
+        if end_s is None:
+            end_s = self._rang_until(one, track, sounding)
+        midis = np.where(times <= end_s, track.midis, np.nan)
+        starts = [one.onset.time_s, *(o.time_s for o in again if o.time_s < end_s), end_s]
+        return [
+            HeardNote(one.string, start, stop, times[(times >= start) & (times < stop)], midis[(times >= start) & (times < stop)])
+            for start, stop in zip(starts, starts[1:], strict=False)
+        ]
+
+    def _silent_s(self, one: _Sounding, track: Track) -> float | None:
+        """When the string was silenced before its end, if it was: a steep fall from which nothing comes back."""
+        times = self.spectra.times_s[track.first : track.stop]
+        known = track.db > -130.0
+        for frame in range(4, len(times) - 8):
+            before, after = track.db[frame - 4 : frame - 1], track.db[frame + 6 :]
+            ok = known[frame + 6 :]
+            if not known[frame - 4 : frame - 1].any() or not ok.any():
+                continue
+            level = float(np.median(before))
+            if level - float(np.percentile(after[ok], 90)) > DROP_DB:
+                return float(times[frame])
+        return None
+
+    def _rang_until(self, one: _Sounding, track: Track, sounding: Sequence[_Sounding]) -> float:
+        """The string's end: its written one, or as long as it still sounds after that."""
+        note = one.asked.note
+        last = float(np.median(track.midis[-8:]))
+        if note.ending == "end":
+            return one.stop_s
+        again = [s.onset.time_s for s in sounding if s.string == one.string and s.onset.time_s > one.onset.time_s + 0.03]
+        limit_s = min([one.stop_s + 2.0, *again, self.spectra.times_s[-1]])
+        end_s = one.stop_s
+        reference = self._level_db(one.stop_s - 0.06, last, self._others_at(one, one.stop_s - 0.06, sounding))
+        at = one.stop_s + 0.1
+        while at < limit_s:
+            others = self._others_at(one, at, sounding)
+            level = self._level_db(at, last, others)
+            if level is None or reference is None or reference - level > RANG_DROP_DB or not self._present(at, last, others):
+                break
+            end_s = at
+            at += 0.05
+        return end_s
+
+    def _others_at(self, one: _Sounding, time_s: float, sounding: Sequence[_Sounding]) -> list[float]:
+        others = []
+        for other in sounding:
+            if other is not one and other.onset.time_s < time_s + 0.04 and time_s < other.stop_s + 0.05:
+                offset = other.midi - other.asked.midi if abs(other.midi - other.asked.midi) > 0.6 else 0.0
+                beat = (time_s - self.score.start_s) / self.score.beat_s + 1.0
+                others.append(float(other.asked.note.midi_at(np.array(beat))) + self.score.tuning_cents / 100.0 + offset)
+        return others
+
+    def _level_db(self, time_s: float, midi: float, others: Sequence[float]) -> float | None:
+        free = free_partials(np.array([midi]), others, self.spectra.bin_hz)[0][:6]
+        if free.sum() < 2:
+            return None
+        row = self.spectra.magnitudes[self.spectra.frame_at(time_s)]
+        bins = np.clip(np.rint(float(hz(np.array(midi))) * np.arange(1, 7) / self.spectra.bin_hz).astype(int), 1, len(row) - 2)
+        level = np.maximum.reduce([row[bins + d] for d in (-1, 0, 1)])[free]
+        return float(10.0 * np.log10(np.maximum((level**2).mean(), 1e-14)))
+
+    def _present(self, time_s: float, midi: float, others: Sequence[float]) -> bool:
+        peaks = Peaks.of(self.spectra.magnitudes[self.spectra.frame_at(time_s)], self.spectra.bin_hz)
+        return float(support(peaks, np.array([midi]), others).presence[0]) > 0.35
+
+    # what else was struck
+
+    def _extras(
+        self, sounding: Sequence[_Sounding], tracks: Sequence[Track], used: set[int]
+    ) -> tuple[dict[int, list[Onset]], list[HeardNote]]:
+        again: dict[int, list[Onset]] = {}
+        strays: list[HeardNote] = []
+        for index, moment in enumerate(self.moments):
+            if moment.onset.rise < EXTRA_RISE and index not in used:
+                continue
+            ringing = [
+                (one, track)
+                for one, track in zip(sounding, tracks, strict=True)
+                if one.onset.time_s - 0.02 <= moment.onset.time_s < one.stop_s - 0.03
+            ]
+            struck_again = []
+            if index not in used:
+                struck_again = [
+                    one for one, track in ringing if one.onset.time_s < moment.onset.time_s - 0.06 and self._gained(track, moment)
+                ]
+            for one in struck_again:
+                again.setdefault(id(one), []).append(moment.onset)
+            if not struck_again:
+                strays += self._strays(moment, [self._midi_after(track, moment) for _, track in ringing], sounding)
+        return again, strays
+
+    def _gained(self, track: Track, moment: Moment) -> bool:
+        before = self.spectra.frame_at(moment.onset.time_s - 0.05) - track.first
+        after = self.spectra.frame_at(moment.onset.time_s + 0.05) - track.first
+        if before < 1 or after >= len(track.db) - 1:
+            return False
+        grown = float(np.median(track.db[after - 1 : after + 2]) - np.median(track.db[before - 1 : before + 2]))
+        return grown > AGAIN_GAIN_DB and track.db[before] > -130.0
+
+    def _midi_after(self, track: Track, moment: Moment) -> float:
+        at = self.spectra.frame_at(moment.onset.time_s + 0.06) - track.first
+        return float(track.midis[int(np.clip(at, 0, len(track.midis) - 1))])
+
+    def _strays(self, moment: Moment, present: Sequence[float], sounding: Sequence[_Sounding]) -> list[HeardNote]:
+        """Strings of the stance that nobody asked for, struck at a moment."""
+        time_s = moment.onset.time_s
+        beat = (time_s - self.score.start_s) / self.score.beat_s + 1.0
+        steps = self.score.expectation.figure.steps
+        step = max((s for s in steps if float(s.beat) <= beat + 0.1), key=lambda s: s.number, default=steps[0])
+        offset = self.score.tuning_cents / 100.0
+        found: list[tuple[float, float, int]] = []
+        for string in range(1, len(self.copedent.strings) + 1):
+            pitch = step.stance.midi(string, self.copedent) + offset
+            value = self._stray_value(moment, pitch, present)
+            if value > STRAY_ACCEPT:
+                found.append((value, pitch, string))
+        if not found:
+            return []
+        _, pitch, string = max(found)
+        nan = np.array([pitch])
+        return [HeardNote(string, time_s, time_s + 0.15, np.array([time_s + 0.06]), nan)]
+

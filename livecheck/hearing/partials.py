@@ -1,0 +1,159 @@
+"""Whether a string sounds in a spectrum, and at which pitch, given what else sounds.
+
+Two strings share partials wherever their frequencies meet; only a string's *free* partials, those that no other string has nearby,
+say anything about it. Everything here works on the peaks of one spectrum, with frequencies from a parabola through the logarithms of
+three bins (Smith & Serra, "PARSHL", 1987).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from livecheck.lesson.pitch import A4_HZ, A4_MIDI
+
+PARTIALS = 8
+WEIGHTS = 0.75 ** np.arange(PARTIALS)
+GUARD_BINS = 2.3
+"""Two partials closer than this melt into one peak (the Hann main lobe is two bins to each side)."""
+LEAST_PROMINENCE_DB, FULL_PROMINENCE_DB = 4.0, 14.0
+DEPTH_DB, FULL_DEPTH_DB = 55.0, 38.0
+"""Peaks so far below the strongest one count nothing; those above the second in full."""
+SPREAD_CENTS = 10.0
+SPREAD_BINS = 0.15
+TOP_HZ = 10_500.0
+
+
+def hz(midi: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Frequencies of MIDI numbers; same shape."""
+    return A4_HZ * 2.0 ** ((midi - A4_MIDI) / 12.0)
+
+
+@dataclass(frozen=True)
+class Peaks:
+    """The peaks of one spectrum, in order of frequency; arrays of one length."""
+
+    hz: NDArray[np.float64]
+    db: NDArray[np.float64]
+    """Level, relative to a full-scale sine."""
+    weight: NDArray[np.float64]
+    """0 to 1: how clearly it stands out of its surroundings and of the whole."""
+    bin_hz: float
+
+    @classmethod
+    def of(cls, magnitudes: NDArray[np.float32], bin_hz: float) -> Peaks:
+        level = 20.0 * np.log10(np.maximum(magnitudes.astype(np.float64), 1e-9))
+        inner = level[1:-1]
+        at = np.flatnonzero((inner > level[:-2]) & (inner >= level[2:])) + 1
+        floor = _floor_db(level)[at]
+        left, mid, right = level[at - 1], level[at], level[at + 1]
+        bend = left - 2.0 * mid + right
+        offset = 0.5 * (left - right) / np.minimum(bend, -1e-9)
+        prominence = mid - floor
+        depth = (mid - level.max(initial=-180.0) + DEPTH_DB) / (DEPTH_DB - FULL_DEPTH_DB)
+        clear = (prominence - LEAST_PROMINENCE_DB) / (FULL_PROMINENCE_DB - LEAST_PROMINENCE_DB)
+        weight = np.clip(depth, 0.0, 1.0) * np.clip(clear, 0.0, 1.0)
+        keep = weight > 0.0
+        return cls(
+            ((at + np.clip(offset, -0.5, 0.5)) * bin_hz)[keep],
+            (mid - 0.25 * (left - right) * offset)[keep],
+            weight[keep],
+            bin_hz,
+        )
+
+
+def _floor_db(level: NDArray[np.float64]) -> NDArray[np.float64]:
+    """For each bin the higher of the lowest levels three to six bins to its left and to its right."""
+    padded = np.pad(level, 6, mode="edge")
+    size = len(level)
+    left = np.minimum.reduce([padded[6 - d : 6 - d + size] for d in (3, 4, 5, 6)])
+    right = np.minimum.reduce([padded[6 + d : 6 + d + size] for d in (3, 4, 5, 6)])
+    return np.maximum(left, right)
+
+
+@dataclass(frozen=True)
+class Support:
+    """What a spectrum says for some pitches; arrays of one value a pitch."""
+
+    presence: NDArray[np.float64]
+    """0 (none of its free partials is there) to 1 (all are)."""
+    free: NDArray[np.float64]
+    """0 (every partial is shared with another string: nothing can be said) to 1."""
+
+
+def free_partials(midis: NDArray[np.float64], others: Sequence[float], bin_hz: float) -> NDArray[np.bool_]:
+    """Which partials of each pitch no other string has nearby; shape (pitches, PARTIALS)."""
+    targets = hz(midis)[:, None] * np.arange(1, PARTIALS + 1)
+    free = targets < TOP_HZ
+    for other in others:
+        f0 = float(hz(np.float64(other)))  # type: ignore[arg-type]
+        distance = np.abs(targets - np.maximum(np.rint(targets / f0), 1.0) * f0)
+        free &= distance > GUARD_BINS * bin_hz
+    return free
+
+
+def support(peaks: Peaks, midis: NDArray[np.float64], others: Sequence[float]) -> Support:
+    """How well the peaks support each pitch, by the partials that `others` (MIDI numbers) leave free."""
+    free = free_partials(midis, others, peaks.bin_hz)
+    matched = free * WEIGHTS * _match(peaks, midis)
+    weight = (free * WEIGHTS).sum(axis=1)
+    return Support(matched.sum(axis=1) / np.maximum(weight, 1e-9), weight / WEIGHTS.sum())
+
+
+def _match(peaks: Peaks, midis: NDArray[np.float64]) -> NDArray[np.float64]:
+    """For each pitch and partial, how well the nearest peak serves it, 0 to 1; shape (pitches, PARTIALS)."""
+    targets = hz(midis)[:, None] * np.arange(1, PARTIALS + 1)
+    if not len(peaks.hz):
+        return np.zeros_like(targets)
+    nearest = _nearest(peaks.hz, targets)
+    off_cents = 1200.0 * np.log2(peaks.hz[nearest] / targets)
+    spread = np.hypot(SPREAD_CENTS, 1731.0 * SPREAD_BINS * peaks.bin_hz / targets)
+    return peaks.weight[nearest] * np.exp(-0.5 * (off_cents / spread) ** 2)
+
+
+def _nearest(values: NDArray[np.float64], targets: NDArray[np.float64]) -> NDArray[np.int64]:
+    right = np.clip(np.searchsorted(values, targets), 0, len(values) - 1)
+    left = np.maximum(right - 1, 0)
+    return np.where(np.abs(values[left] - targets) <= np.abs(values[right] - targets), left, right)
+
+
+@dataclass(frozen=True)
+class Fix:
+    """A pitch as found in a spectrum."""
+
+    midi: float
+    presence: float
+    free: float
+
+
+def fix(peaks: Peaks, midi: float, others: Sequence[float], within_cents: float) -> Fix:
+    """The best supported pitch near a given one, refined on its free partials (on all, if none is free)."""
+    steps = np.arange(-within_cents, within_cents + 1e-9, 5.0) / 100.0
+    found = support(peaks, midi + steps, others)
+    if found.free.max() < 0.05:
+        found = support(peaks, midi + steps, ())
+        others = ()
+    best = int(np.argmax(found.presence - 1e-4 * np.abs(steps)))
+    near = midi + float(steps[best])
+    return Fix(_refined(peaks, near, others), float(found.presence[best]), float(found.free[best]))
+
+
+def _refined(peaks: Peaks, midi: float, others: Sequence[float]) -> float:
+    """Weighted median of the free partials' own opinions, each within 25 cents of `midi`."""
+    if not len(peaks.hz):
+        return midi
+    numbers = np.arange(1, PARTIALS + 1)
+    targets = float(hz(np.float64(midi))) * numbers  # type: ignore[arg-type]
+    free = free_partials(np.array([midi]), others, peaks.bin_hz)[0]
+    nearest = _nearest(peaks.hz, targets)
+    off_cents = 1200.0 * np.log2(peaks.hz[nearest] / targets)
+    accuracy = 1.0 / np.hypot(2.0, 1731.0 * 0.03 * peaks.bin_hz / targets)
+    weight = free * (np.abs(off_cents) < 25.0) * peaks.weight[nearest] * accuracy
+    if weight.sum() <= 0.0:
+        return midi
+    order = np.argsort(off_cents)
+    middle = np.searchsorted(np.cumsum(weight[order]), 0.5 * weight.sum())
+    return midi + float(off_cents[order][middle]) / 100.0

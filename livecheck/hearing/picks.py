@@ -1,0 +1,106 @@
+"""Which onset is which asked pick.
+
+Asked picks in order of time are laid on the onsets in order of time, so that the sum of the evidence is largest. Strings of one step may share an
+onset, and like to. What finds no onset is left open for `livecheck.hearing.listening` to look for something else in its place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from livecheck.hearing.moment import Evidence, Moment
+from livecheck.hearing.score import TimedScore, Window
+from livecheck.lesson.expectation import Checkpoint, Note
+
+ACCEPT = 0.3
+MASKED_FREE = 0.12
+"""A string with fewer free partials than this cannot be told from the others."""
+MASKED_STRUCK = 0.35
+TOGETHER_BONUS = 0.25
+RISE_SHARE = 0.15
+LATE_COST_A_SECOND = 0.5
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One string that a step wants struck."""
+
+    note: Note
+    checkpoint: Checkpoint
+    window: Window
+    midi: float
+    """As the take sounds."""
+    others: tuple[float, ...]
+    """Pitches of the other strings that sound with it."""
+
+
+@dataclass(frozen=True)
+class Struck:
+    """An asked string as it was found."""
+
+    asked: Asked
+    moment: int
+    """Index of the moment."""
+    evidence: Evidence
+
+
+def asked_of(score: TimedScore) -> list[Asked]:
+    """All picks that a score asks for, in order of time."""
+    notes = score.expectation.notes
+    asked = []
+    for note in notes:
+        checkpoint = note.checkpoints[0]
+        others = tuple(
+            float(other.midi_at(np.array(max(note.start_beat, other.start_beat)))) + score.tuning_cents / 100.0
+            for other in notes
+            if other is not note
+            and (
+                other.start_beat <= note.start_beat < other.end_beat
+                or other.checkpoints[0].step == checkpoint.step
+            )
+        )
+        asked.append(Asked(note, checkpoint, score.window(checkpoint), score.sounding(checkpoint), others))
+    return sorted(asked, key=lambda a: (a.window.expected_s, a.checkpoint.step))
+
+
+def lay(asked: Sequence[Asked], moments: Sequence[Moment]) -> list[Struck | None]:
+    """For each asked pick the moment at which it was struck, or None."""
+    choices = [_choices(one, moments) for one in asked]
+    best: dict[int, tuple[float, tuple[int, ...]]] = {-1: (0.0, ())}
+    step_of = [one.checkpoint.step for one in asked]
+    for index, one in enumerate(asked):
+        after: dict[int, tuple[float, tuple[int, ...]]] = {}
+        for last, (value, chosen) in best.items():
+            _keep(after, last, value, (*chosen, -1))
+            for moment, (worth, _) in choices[index].items():
+                shares = any(c == moment and step_of[i] == one.checkpoint.step for i, c in enumerate(chosen))
+                if moment > last or shares:
+                    _keep(after, moment, value + worth + TOGETHER_BONUS * shares, (*chosen, moment))
+        best = after
+    _, chosen = max(best.values(), key=lambda entry: entry[0])
+    return [
+        None if moment < 0 else Struck(one, moment, choices[index][moment][1])
+        for index, (one, moment) in enumerate(zip(asked, chosen, strict=True))
+    ]
+
+
+def _keep(table: dict[int, tuple[float, tuple[int, ...]]], key: int, value: float, chosen: tuple[int, ...]) -> None:
+    if key not in table or table[key][0] < value:
+        table[key] = (value, chosen)
+
+
+def _choices(asked: Asked, moments: Sequence[Moment]) -> dict[int, tuple[float, Evidence]]:
+    found: dict[int, tuple[float, Evidence]] = {}
+    for index, moment in enumerate(moments):
+        time_s = moment.onset.time_s
+        if not asked.window.holds(time_s):
+            continue
+        evidence = moment.evidence(asked.midi, asked.others)
+        struck = moment.struck(evidence) if evidence.free >= MASKED_FREE else MASKED_STRUCK
+        if struck >= ACCEPT:
+            away_s = abs(time_s - asked.window.expected_s)
+            found[index] = (struck + RISE_SHARE * moment.onset.rise - LATE_COST_A_SECOND * away_s, evidence)
+    return found

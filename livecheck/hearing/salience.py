@@ -1,0 +1,55 @@
+"""Which pitches a moment of sound supports: harmonic sums on a grid of ten cents.
+
+A row has one value for each pitch of `GRID_MIDI`. The spectrum is compressed by its square root, freed of its local floor, laid
+on a logarithmic frequency axis, and eight harmonics are added, each weighted 0.8 times the one before. The method is harmonic
+summation (Klapuri, "Multiple fundamental frequency estimation by summing harmonic amplitudes", ISMIR 2006) with fixed weights.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from livecheck.hearing.resample import WORK_RATE_HZ
+from livecheck.lesson.pitch import hz_of
+
+LOWEST_MIDI, HIGHEST_MIDI = 31.0, 94.0
+STEPS_A_SEMITONE = 10
+GRID_MIDI = np.arange(round((HIGHEST_MIDI - LOWEST_MIDI) * STEPS_A_SEMITONE) + 1) / STEPS_A_SEMITONE + LOWEST_MIDI
+HARMONICS = 8
+WEIGHTS = 0.8 ** np.arange(HARMONICS)
+WINDOW = 2048
+HOP = 480
+FLOOR_BINS = 24
+"""Half-width of the neighbourhood whose mean is the local floor, in bins (280 Hz)."""
+
+_SHIFTS = np.rint(12 * STEPS_A_SEMITONE * np.log2(np.arange(1, HARMONICS + 1))).astype(int)
+_AXIS_HZ = np.array([hz_of(LOWEST_MIDI + i / STEPS_A_SEMITONE) for i in range(len(GRID_MIDI) + _SHIFTS[-1])])
+_AXIS_BINS = np.minimum(_AXIS_HZ * WINDOW / WORK_RATE_HZ, WINDOW // 2 - 1.001)
+_LOW = _AXIS_BINS.astype(int)
+_PART = (_AXIS_BINS - _LOW).astype(np.float32)
+
+
+def grid_index(midi: NDArray[np.float64] | float) -> NDArray[np.int64]:
+    """The grid's nearest index to a pitch, kept within the grid."""
+    index = np.rint((np.asarray(midi) - LOWEST_MIDI) * STEPS_A_SEMITONE)
+    return np.clip(index, 0, len(GRID_MIDI) - 1).astype(np.int64)
+
+
+def compressed(magnitudes: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Square root of the magnitudes minus its local mean, not below zero; same shape."""
+    root = np.sqrt(magnitudes)
+    sums = np.cumsum(root, axis=1, dtype=np.float64)
+    padded = np.pad(sums, ((0, 0), (FLOOR_BINS + 1, FLOOR_BINS)), mode="edge")
+    padded[:, : FLOOR_BINS + 1] = 0.0
+    floor = (padded[:, 2 * FLOOR_BINS + 1 :] - padded[:, : -2 * FLOOR_BINS - 1]) / (2 * FLOOR_BINS + 1)
+    return np.maximum(root - floor.astype(np.float32), 0.0)
+
+
+def salience(clean: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Rows of harmonic sums, shape (frames, len(GRID_MIDI)), of `compressed` spectra of `WINDOW` samples."""
+    axis = clean[:, _LOW] * (1.0 - _PART) + clean[:, _LOW + 1] * _PART
+    total = np.zeros((len(clean), len(GRID_MIDI)), dtype=np.float32)
+    for shift, weight in zip(_SHIFTS, WEIGHTS, strict=True):
+        total += np.float32(weight) * axis[:, shift : shift + len(GRID_MIDI)]
+    return total

@@ -1,0 +1,73 @@
+"""A figure's expectation laid on the clock of a take: what to listen for, and when."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from livecheck.lesson.expectation import Checkpoint, Expectation, Note
+
+WIDEST_BEATS = 1.0
+"""A checkpoint is searched up to half the gap to its string's neighbours, and no further than this."""
+
+
+@dataclass(frozen=True)
+class Window:
+    """Where a checkpoint is searched, in seconds of the take."""
+
+    start_s: float
+    expected_s: float
+    stop_s: float
+
+    def holds(self, time_s: float) -> bool:
+        return self.start_s <= time_s <= self.stop_s
+
+
+@dataclass(frozen=True)
+class TimedScore:
+    """An expectation with a straight line from beats to seconds, and the pitch offset of the take."""
+
+    expectation: Expectation
+    start_s: float
+    """When beat 1 is."""
+    beat_s: float
+    tuning_cents: float = 0.0
+
+    def time_s(self, beat: float) -> float:
+        return self.start_s + (beat - 1.0) * self.beat_s
+
+    def midi_at(self, note: Note, times_s: NDArray[np.float64]) -> NDArray[np.float64]:
+        """A note's expected pitch as this take sounds; NaN before its start and from its end on."""
+        beats = (times_s - self.start_s) / self.beat_s + 1.0
+        return self.midi_at_beats(note, beats)
+
+    def midi_at_beats(self, note: Note, beats: NDArray[np.float64]) -> NDArray[np.float64]:
+        midi = note.midi_at(beats) + self.tuning_cents / 100.0
+        return np.where((beats >= note.start_beat - 1e-9) & (beats < note.end_beat), midi, np.nan)
+
+    def sounding(self, checkpoint: Checkpoint) -> float:
+        """The pitch of a checkpoint as this take sounds."""
+        return checkpoint.midi + self.tuning_cents / 100.0
+
+    @cached_property
+    def windows(self) -> dict[tuple[int, int], Window]:
+        """(step, string) -> where that checkpoint is searched."""
+        found: dict[tuple[int, int], Window] = {}
+        for string in {c.string for c in self.expectation.checkpoints}:
+            row = [c for c in self.expectation.checkpoints if c.string == string]
+            for at, checkpoint in enumerate(row):
+                before = (checkpoint.beat - row[at - 1].beat) / 2 if at else WIDEST_BEATS
+                after = (row[at + 1].beat - checkpoint.beat) / 2 if at + 1 < len(row) else WIDEST_BEATS
+                expected = self.time_s(checkpoint.beat)
+                found[checkpoint.step, string] = Window(
+                    expected - min(before, WIDEST_BEATS) * self.beat_s,
+                    expected,
+                    expected + min(after, WIDEST_BEATS) * self.beat_s,
+                )
+        return found
+
+    def window(self, checkpoint: Checkpoint) -> Window:
+        return self.windows[checkpoint.step, checkpoint.string]

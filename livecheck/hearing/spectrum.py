@@ -1,0 +1,60 @@
+"""Short-time magnitude spectra.
+
+A frame is centred on its time: frame i covers `window` samples around `start + i * hop`. Hann window, scaled so that a
+steady sine of amplitude a gives a peak of a. Rows are computed one by one, so a frame is the same in whatever batch it is computed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import NDArray
+
+from livecheck.hearing.recording import Recording
+from livecheck.hearing.resample import WORK_RATE_HZ
+
+
+@lru_cache(maxsize=8)
+def hann(size: int) -> NDArray[np.float32]:
+    """A periodic Hann window whose sum is 2: sines come out at their amplitude."""
+    window = 0.5 - 0.5 * np.cos(2.0 * np.pi * np.arange(size) / size)
+    return (window * 2.0 / window.sum()).astype(np.float32)
+
+
+@dataclass(frozen=True)
+class Spectrogram:
+    """Magnitudes of shape (frames, window // 2 + 1), frame i at `start_s + i * hop_s`."""
+
+    magnitudes: NDArray[np.float32]
+    start_s: float
+    hop_s: float
+    bin_hz: float
+
+    def frame_at(self, time_s: float) -> int:
+        """The frame nearest to a time, kept within what there is."""
+        return int(np.clip(round((time_s - self.start_s) / self.hop_s), 0, len(self.magnitudes) - 1))
+
+    @property
+    def times_s(self) -> NDArray[np.float64]:
+        return self.start_s + self.hop_s * np.arange(len(self.magnitudes))
+
+
+def magnitudes_of(samples: NDArray[np.float32], window: int, hop: int) -> NDArray[np.float32]:
+    """Spectra of consecutive frames, the first covering samples[0:window]; shape (frames, window // 2 + 1)."""
+    if len(samples) < window:
+        return np.empty((0, window // 2 + 1), dtype=np.float32)
+    frames = sliding_window_view(samples, window)[::hop]
+    return np.abs(np.fft.rfft(frames * hann(window), axis=1)).astype(np.float32)
+
+
+def spectrogram(recording: Recording, start_s: float, stop_s: float, window: int, hop: int) -> Spectrogram:
+    """Spectra of a stretch of the take; frame centres run from start_s to stop_s on a grid of whole hops."""
+    first = round(start_s * WORK_RATE_HZ / hop) * hop
+    count = max(1, round((stop_s * WORK_RATE_HZ - first) / hop) + 1)
+    samples = recording.slice(first - window // 2, first - window // 2 + window + (count - 1) * hop)
+    return Spectrogram(
+        magnitudes_of(samples, window, hop), first / WORK_RATE_HZ, hop / WORK_RATE_HZ, WORK_RATE_HZ / window
+    )

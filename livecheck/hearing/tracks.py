@@ -1,0 +1,181 @@
+"""The pitch of each ringing string through time, all strings together.
+
+Each string's track is the best path through the salience of its own free partials: those that no other string's track has
+nearby at that moment. Tracks are found in turn, each given the others, twice; so a string cannot jump to its neighbour's pitch.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from livecheck.hearing.partials import GUARD_BINS, hz
+from livecheck.hearing.spectrum import Spectrogram
+
+PARTIALS = 8
+WEIGHTS = 0.8 ** np.arange(PARTIALS)
+STEP_CENTS = 20
+GLIDE_COST = 0.03
+"""For each `STEP_CENTS` of movement; a semitone costs what a few frames of evidence are worth."""
+HOME_BONUS = 0.05
+HOME_CENTS = 60.0
+FAR_SEMITONES = 3.2
+"""Tracks may leave the span of the expected pitches by so much."""
+REFINE_PARTIALS = 6
+REFINE_CENTS = 45.0
+
+
+@dataclass(frozen=True)
+class Track:
+    """One string's pitch and level on the frames of a spectrogram; NaN outside its life. Arrays of one length."""
+
+    first: int
+    midis: NDArray[np.float64]
+    """Refined pitch."""
+    db: NDArray[np.float64]
+    """Level of its free partials."""
+    support: NDArray[np.float64]
+    """How much of what its pitch calls for is there, 0 to 1."""
+
+    @property
+    def stop(self) -> int:
+        return self.first + len(self.midis)
+
+
+@dataclass(frozen=True)
+class Quest:
+    """What to track: frames first to stop, pitches that the string is likely to have, and where it is thought to be."""
+
+    first: int
+    stop: int
+    homes: tuple[float, ...]
+    """Expected settled pitches as the take sounds."""
+    guess: NDArray[np.float64]
+    """Expected pitch per frame of its life, shape (stop - first,)."""
+
+
+def track_all(spectra: Spectrogram, clean: NDArray[np.float32], quests: Sequence[Quest], rounds: int = 2) -> list[Track]:
+    """Track all strings jointly. `clean`: compressed spectra of the same frames, each scaled to a maximum of 1."""
+    paths = [quest.guess for quest in quests]
+    spans = [(quest.first, quest.stop) for quest in quests]
+    for _ in range(rounds):
+        for index, quest in enumerate(quests):
+            others = [_shared(quest, spans[i], paths[i]) for i in range(len(quests)) if i != index and _meet(spans[i], spans[index])]
+            paths[index] = _path(clean[quest.first : quest.stop], quest, others, spectra.bin_hz)
+    tracks = []
+    for index, quest in enumerate(quests):
+        others = [_shared(quest, spans[i], paths[i]) for i in range(len(quests)) if i != index and _meet(spans[i], spans[index])]
+        tracks.append(_refine(spectra, quest, paths[index], others))
+    return tracks
+
+
+def _meet(one: tuple[int, int], other: tuple[int, int]) -> bool:
+    return one[0] < other[1] and other[0] < one[1]
+
+
+def _shared(quest: Quest, span: tuple[int, int], path: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Another string's frequencies on this one's frames; NaN where it does not sound."""
+    out = np.full(quest.stop - quest.first, np.nan)
+    low, high = max(quest.first, span[0]), min(quest.stop, span[1])
+    out[low - quest.first : high - quest.first] = hz(path[low - span[0] : high - span[0]])
+    return out
+
+
+def _free(targets: NDArray[np.float64], others: Sequence[NDArray[np.float64]], bin_hz: float) -> NDArray[np.bool_]:
+    """Where no other string has a partial near the target frequencies; targets (frames or 1, n) -> (frames, n)."""
+    frames = len(others[0]) if others else len(targets)
+    free = np.ones((frames, targets.shape[1]), dtype=bool)
+    for other in others:
+        f0 = other[:, None]
+        distance = np.abs(targets - np.maximum(np.rint(targets / f0), 1.0) * f0)
+        free &= ~(distance < GUARD_BINS * bin_hz)
+    return free
+
+
+def _path(
+    clean: NDArray[np.float32], quest: Quest, others: Sequence[NDArray[np.float64]], bin_hz: float
+) -> NDArray[np.float64]:
+    """Viterbi over a grid of pitches; movement costs in proportion to its size."""
+    low = min(quest.homes) - FAR_SEMITONES
+    grid = np.arange(low, max(quest.homes) + FAR_SEMITONES, STEP_CENTS / 100.0)
+    evidence = _evidence(clean, grid, others, bin_hz)
+    home = np.min(np.abs(grid[:, None] - np.array(quest.homes)[None, :]), axis=1) * 100.0 <= HOME_CENTS
+    evidence += np.where(home, HOME_BONUS, 0.0)
+    ramp = GLIDE_COST * np.arange(len(grid))
+    scores = np.empty_like(evidence)
+    score = scores[0] = evidence[0]
+    for frame in range(1, len(evidence)):
+        up = np.maximum.accumulate(score + ramp) - ramp
+        down = np.maximum.accumulate((score - ramp)[::-1])[::-1] + ramp
+        score = scores[frame] = np.maximum(up, down) + evidence[frame]
+    path = np.empty(len(evidence), dtype=np.int64)
+    path[-1] = int(np.argmax(scores[-1]))
+    places = np.arange(len(grid))
+    for frame in range(len(evidence) - 2, -1, -1):
+        path[frame] = int(np.argmax(scores[frame] - GLIDE_COST * np.abs(places - path[frame + 1])))
+    return grid[path]
+
+
+def _evidence(
+    clean: NDArray[np.float32], grid: NDArray[np.float64], others: Sequence[NDArray[np.float64]], bin_hz: float
+) -> NDArray[np.float64]:
+    """Share of each grid pitch's free partials that is there, shape (frames, grid)."""
+    f0 = hz(grid)
+    total = np.zeros((len(clean), len(grid)))
+    weight = np.full((len(clean), len(grid)), 0.15 * WEIGHTS.sum())
+    for number, share in enumerate(WEIGHTS, start=1):
+        targets = f0 * number
+        bins = np.minimum(targets / bin_hz, clean.shape[1] - 1.001)
+        whole = bins.astype(int)
+        part = (bins - whole).astype(np.float32)
+        there = clean[:, whole] * (1.0 - part) + clean[:, whole + 1] * part
+        free = _free(targets[None, :], others, bin_hz) if others else np.ones((len(clean), len(grid)), dtype=bool)
+        free = free & (bins < clean.shape[1] - 2)
+        total += share * there * free
+        weight += share * free
+    return total / weight
+
+
+def _refine(
+    spectra: Spectrogram, quest: Quest, path: NDArray[np.float64], others: Sequence[NDArray[np.float64]]
+) -> Track:
+    """Interpolated partials near the path, combined by their accuracy into one pitch a frame."""
+    magnitudes = spectra.magnitudes[quest.first : quest.stop]
+    frames = np.arange(len(magnitudes))[:, None]
+    numbers = np.arange(1, REFINE_PARTIALS + 1)
+    targets = hz(path)[:, None] * numbers
+    free = _free(targets, others, spectra.bin_hz)
+    centre = np.clip(np.rint(targets / spectra.bin_hz).astype(int), 3, magnitudes.shape[1] - 4)
+    around = np.stack([magnitudes[frames, centre + d] for d in range(-3, 4)], axis=2)
+    peak = 1 + np.argmax(around[:, :, 1:-1], axis=2)
+    rows, columns = np.indices(peak.shape)
+    left, mid, right = (np.log(np.maximum(around[rows, columns, peak + d], 1e-9)) for d in (-1, 0, 1))
+    bend = np.minimum(left - 2.0 * mid + right, -1e-9)
+    found = (centre + peak - 3 + np.clip(0.5 * (left - right) / bend, -0.6, 0.6)) * spectra.bin_hz
+    off_cents = 1200.0 * np.log2(np.maximum(found, 1.0) / targets)
+    valley = np.maximum(around.min(axis=2), 1e-9)
+    clear = np.clip((mid - np.log(valley)) / 2.5 - 0.4, 0.0, 1.0)
+    inside = np.abs(off_cents) < np.maximum(REFINE_CENTS, 1731.0 * 0.5 * spectra.bin_hz / targets)
+    accuracy = 1.0 / np.hypot(4.0, 1731.0 * 0.05 * spectra.bin_hz / targets) ** 2
+    level = np.exp(mid)
+    weight = free * inside * clear * accuracy * np.sqrt(level / np.maximum(level.max(axis=1, keepdims=True), 1e-9))
+    some = weight.sum(axis=1)
+    middle = _weighted_median(off_cents, weight)
+    near = weight * (np.abs(off_cents - middle[:, None]) < 15.0)
+    mean = (near * off_cents).sum(axis=1) / np.maximum(near.sum(axis=1), 1e-12)
+    midis = np.where(some > 0.0, path + mean / 100.0, path)
+    power = (free * level**2).sum(axis=1) / np.maximum(free.sum(axis=1), 1)
+    support = (free * clear * inside * WEIGHTS[:REFINE_PARTIALS]).sum(axis=1)
+    support /= np.maximum((free * WEIGHTS[:REFINE_PARTIALS]).sum(axis=1), 1e-9)
+    return Track(quest.first, midis, 10.0 * np.log10(np.maximum(power, 1e-14)), support)
+
+
+def _weighted_median(values: NDArray[np.float64], weights: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Row by row; shape (rows, n) -> (rows,)."""
+    order = np.argsort(values, axis=1)
+    summed = np.cumsum(np.take_along_axis(weights, order, axis=1), axis=1)
+    middle = np.argmax(summed >= 0.5 * summed[:, -1:], axis=1)
+    return np.take_along_axis(np.take_along_axis(values, order, axis=1), middle[:, None], axis=1)[:, 0]

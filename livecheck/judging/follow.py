@@ -1,0 +1,189 @@
+"""Which figure is being played, and where in it the player is.
+
+One dynamic programme over the positions of all figures, with a gap state before, between and after them. A position is
+one place in a figure, `HOP_S` of the lesson's own time apart, where the pitches of all ringing strings are known. In each frame
+the player stays, goes on, or skips ahead, within 0 to 3 times the lesson's tempo, or leaves for the gap, or enters a figure.
+
+The path answers which event is which; it bends to whatever was played, so no time is ever judged by it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from livecheck.hearing.salience import grid_index
+from livecheck.lesson.expectation import Expectation
+
+HOP_S = 0.02
+NEEDED = 0.33
+"""Support per frame below which a stretch is better explained by the gap."""
+STAY_COST, SKIP_COST, LEAP_COST = 0.04, 0.03, 0.12
+ENTRY_COST = 4.0
+BACKWARD_COST = 2.0
+LEAVE_COST = 12.0
+"""For giving a figure up before its last checkpoint."""
+PICK_BONUS = 1.5
+MOST_STRINGS = 6
+_STAY, _STEP, _SKIP, _LEAP, _ENTER = range(5)
+_NEVER = np.float32(-1e9)
+
+
+@dataclass(frozen=True)
+class Passage:
+    """One figure as it was found in the take: when the player was at which beat."""
+
+    figure: int
+    """Index among the expectations."""
+    times_s: NDArray[np.float64]
+    beats: NDArray[np.float64]
+    """The beat reached at each time; never falling."""
+    support: float
+    """Mean support per frame; `NEEDED` or less is no better than chance."""
+
+    def time_of(self, beat: float) -> float:
+        """When a beat was reached, in seconds."""
+        at = int(np.searchsorted(self.beats, beat - 1e-9))
+        if at >= len(self.beats):
+            return float(self.times_s[-1])
+        if at == 0 or self.beats[at] == self.beats[at - 1]:
+            return float(self.times_s[at])
+        share = (beat - self.beats[at - 1]) / (self.beats[at] - self.beats[at - 1])
+        return float(self.times_s[at - 1] + share * (self.times_s[at] - self.times_s[at - 1]))
+
+
+class _Map:
+    """All figures' positions laid end to end, two dead places before each so that nothing runs over."""
+
+    def __init__(self, expectations: Sequence[Expectation], beat_s: float) -> None:
+        self.figure: list[int] = []
+        self.beat: list[float] = []
+        self.first: list[int] = []
+        chords: dict[tuple[int, ...], int] = {(): 0}
+        chord_of: list[int] = []
+        picks: list[bool] = []
+        dead: list[bool] = []
+        leave: list[float] = []
+        for index, expectation in enumerate(expectations):
+            count = max(2, round(float(expectation.figure.length) * beat_s / HOP_S))
+            beats = 1.0 + np.arange(count) * float(expectation.figure.length) / count
+            last = expectation.beats[-1]
+            self.first.append(len(self.beat) + 3)
+            self.figure += [index] * (count + 3)
+            self.beat += [1.0] * 3 + beats.tolist()
+            dead += [True] * 3 + [False] * count
+            leave += [0.0] * 3 + np.where(beats >= last, 0.0, LEAVE_COST).tolist()
+            struck = {int(np.argmin(np.abs(beats - note.start_beat))) for note in expectation.notes}
+            picks += [False] * 3 + [i in struck for i in range(count)]
+            pitches = np.full((len(expectation.notes), count), np.nan)
+            for row, note in enumerate(expectation.notes):
+                inside = (beats >= note.start_beat - 1e-6) & (beats < note.end_beat - 1e-6)
+                pitches[row, inside] = note.midi_at(beats[inside])
+            chord_of += [0] * 3
+            for column in pitches.T:
+                chord = tuple(sorted({int(i) // 2 * 2 for i in grid_index(column[np.isfinite(column)])}))[:MOST_STRINGS]
+                chord_of.append(chords.setdefault(chord, len(chords)))
+        self.chord_of = np.array(chord_of)
+        self.picks = np.array(picks)
+        self.dead = np.array(dead)
+        self.leave = np.array(leave, dtype=np.float32)
+        self.beats = np.array(self.beat)
+        width = max(1, max(len(chord) for chord in chords))
+        self.columns = np.zeros((len(chords), width), dtype=np.int64)
+        self.weights = np.zeros((len(chords), width), dtype=np.float32)
+        for chord, row in chords.items():
+            self.columns[row, : len(chord)] = chord
+            self.weights[row, : len(chord)] = 1.0 / max(1, len(chord))
+
+
+class Follower:
+    """Fed observations frame by frame; gives the passages that explain them best so far."""
+
+    def __init__(self, expectations: Sequence[Expectation], beat_s: float, tuning_cents: float = 0.0) -> None:
+        self._expectations = expectations
+        self._map = _Map(expectations, beat_s)
+        self._shift = round(tuning_cents / 10.0)
+        size = len(self._map.beats)
+        self._score = np.full(size, _NEVER, dtype=np.float32)
+        self._gap = np.float32(0.0)
+        self._gap_figure = -1
+        self._steps: list[NDArray[np.uint8]] = []
+        self._left_from: list[int] = []
+        self._gaps: list[float] = []
+
+    def feed(self, contrast: NDArray[np.float32], onset: NDArray[np.float32], loud: NDArray[np.float32]) -> None:
+        """Take in frames `HOP_S` apart.
+
+        `contrast`: how strongly each pitch of the salience grid stands out, 0 to 1, shape (frames, grid);
+        `onset`: how much new sound began, 0 to 1, shape (frames,); `loud`: 1 where anything sounds, 0 in silence, shape (frames,).
+        """
+        tuned = np.roll(contrast, -self._shift, axis=1) if self._shift else contrast
+        chords = (tuned[:, self._map.columns] * self._map.weights).sum(axis=2)
+        chords *= loud[:, None]
+        chords -= NEEDED
+        chords[:, 0] = -0.1 * loud
+        for frame in range(len(contrast)):
+            self._advance(chords[frame], float(onset[frame]))
+
+    def _advance(self, chords: NDArray[np.float32], onset: float) -> None:
+        positions = self._map
+        emission = chords[positions.chord_of]
+        emission[positions.picks] += PICK_BONUS * (onset - 0.1)
+        emission[positions.dead] = _NEVER
+        before = self._score
+        best = before - STAY_COST
+        steps = np.zeros(len(before), dtype=np.uint8)
+        for back, cost, code in ((1, 0.0, _STEP), (2, SKIP_COST, _SKIP), (3, LEAP_COST, _LEAP)):
+            reached = before[:-back] - np.float32(cost)
+            better = reached > best[back:]
+            np.copyto(best[back:], reached, where=better)
+            steps[back:][better] = code
+        leaving = before - positions.leave
+        exit_at = int(np.argmax(leaving))
+        for figure, first in enumerate(positions.first):
+            entered = self._gap - ENTRY_COST - (BACKWARD_COST if figure < self._gap_figure else 0.0)
+            if entered > best[first]:
+                best[first] = entered
+                steps[first] = _ENTER
+        if leaving[exit_at] > self._gap:
+            self._gap = leaving[exit_at]
+            self._gap_figure = positions.figure[exit_at]
+            self._left_from.append(exit_at)
+        else:
+            self._left_from.append(-1)
+        self._score = np.maximum(best + emission, _NEVER)
+        self._steps.append(steps)
+        self._gaps.append(float(self._gap))
+
+    def passages(self) -> list[Passage]:
+        """The passages of the best explanation of everything so far, in order of time."""
+        if not self._steps:
+            return []
+        found: list[Passage] = []
+        ending = self._score - self._map.leave
+        at = int(np.argmax(ending))
+        place = at if ending[at] > self._gap else -1
+        value = float(max(ending[at], self._gap))
+        trail: list[tuple[int, int]] = []
+        for frame in range(len(self._steps) - 1, -1, -1):
+            if place < 0:
+                place, value = self._left_from[frame], self._gaps[frame]
+                continue
+            trail.append((frame, place))
+            code = self._steps[frame][place]
+            if code == _ENTER:
+                gain = value - (self._gaps[frame - 1] if frame else 0.0)
+                found.append(self._passage(trail[::-1], gain))
+                trail = []
+                place = -1
+            else:
+                place -= int(code)
+        return found[::-1]
+
+    def _passage(self, trail: list[tuple[int, int]], gain: float) -> Passage:
+        frames = np.array([frame for frame, _ in trail])
+        places = np.array([place for _, place in trail])
+        return Passage(self._map.figure[places[0]], frames * HOP_S, self._map.beats[places], gain / len(trail) + NEEDED)

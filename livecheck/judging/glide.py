@@ -1,0 +1,42 @@
+"""When a glide ends: the line through its 20 % and 80 % points meets the settled pitch."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+LOW, HIGH = 0.2, 0.8
+
+
+def glide_of(
+    times_s: NDArray[np.float64], midis: NDArray[np.float64], from_midi: float, to_midi: float, blur_s: float
+) -> tuple[float, float] | None:
+    """Start and end of the last glide from one pitch to another on a curve, in seconds; None if it never gets across.
+
+    `blur_s` is the standard deviation of the window that the curve was heard through. Blurring a straight glide leaves its middle
+    and adds 12 blur_s² to the square of its length, which is taken off again.
+    """
+    share = (midis - from_midi) / (to_midi - from_midi)
+    over = np.flatnonzero((share[1:] >= 0.5) & (share[:-1] < 0.5)) + 1
+    if not len(over):
+        return None
+    middle = int(over[-1])
+    below = np.flatnonzero(share[:middle] <= LOW)
+    above = np.flatnonzero(share[middle:] >= HIGH)
+    start_at = int(below[-1]) if len(below) else 0
+    stop_at = middle + int(above[0]) if len(above) else len(share) - 1
+    low_s = _crossing(times_s, share, start_at, LOW) if len(below) else float(times_s[0])
+    high_s = _crossing(times_s, share, stop_at - 1, HIGH) if len(above) else float(times_s[-1])
+    length = (high_s - low_s) / (HIGH - LOW)
+    length = math.sqrt(max(0.0, length**2 - 12.0 * blur_s**2))
+    centre = 0.5 * (low_s + high_s)
+    return centre - 0.5 * length, centre + 0.5 * length
+
+
+def _crossing(times_s: NDArray[np.float64], share: NDArray[np.float64], at: int, level: float) -> float:
+    """Where the curve passes a level between point `at` and the next."""
+    rise = share[at + 1] - share[at]
+    part = (level - share[at]) / rise if rise > 0.0 else 1.0
+    return float(times_s[at] + np.clip(part, 0.0, 1.0) * (times_s[at + 1] - times_s[at]))

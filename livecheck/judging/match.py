@@ -1,0 +1,157 @@
+"""Which heard note is which asked pick, string by string; and which notes nobody asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.score import TimedScore
+from livecheck.lesson.expectation import Note
+
+OPEN_COST = 1.0
+"""Leaving an asked pick without a note; more than any distance within its window is worth."""
+WRONG_COST = 0.4
+SETTLE_S = 0.06
+TOUCH_S = 0.03
+
+
+@dataclass(frozen=True)
+class Match:
+    """One asked note with the notes that were heard for it: the one that its pick made, then any struck again."""
+
+    note: Note
+    heard: tuple[HeardNote, ...]
+    instead: bool = False
+    """The first of them is another pitch, perhaps on another string."""
+
+    @property
+    def again(self) -> tuple[HeardNote, ...]:
+        return self.heard[1:]
+
+
+@dataclass(frozen=True)
+class Matched:
+    matches: tuple[Match, ...]
+    """One for each asked note, in the expectation's order."""
+    strays: tuple[HeardNote, ...]
+
+
+def pick_midi(heard: HeardNote) -> float | None:
+    """The pitch of a note soon after its pick."""
+    soon = heard.median_midi(heard.start_s + SETTLE_S, min(heard.end_s, heard.start_s + 4 * SETTLE_S))
+    return soon if soon is not None else heard.median_midi(heard.start_s, heard.end_s)
+
+
+def match(score: TimedScore, heard: Sequence[HeardNote], wrong_cents: float) -> Matched:
+    """Lay heard notes on asked ones. Times decide between notes of one string; a pitch that is off costs a little."""
+    notes = score.expectation.notes
+    chosen: dict[int, HeardNote] = {}
+    for string in {note.string for note in notes}:
+        asked = [i for i, note in enumerate(notes) if note.string == string]
+        played = [note for note in heard if note.string == string]
+        chosen.update(_lay(score, [(i, notes[i]) for i in asked], played, wrong_cents))
+    free = [note for note in heard if not any(note is taken for taken in chosen.values())]
+    free = _serve_unisons(score, chosen, heard, free, wrong_cents)
+    instead = _serve_wrong(score, chosen, free, wrong_cents)
+    free = [note for note in free if not any(note is taken for taken in instead.values())]
+    matches, taken = [], []
+    for index, note in enumerate(notes):
+        first = chosen.get(index) or instead.get(index)
+        if first is None:
+            matches.append(Match(note, ()))
+            continue
+        again = _again(first, free)
+        taken += again
+        pitch = pick_midi(first)
+        off = pitch is not None and abs(pitch - score.sounding(note.checkpoints[0])) * 100.0 >= wrong_cents
+        matches.append(Match(note, (first, *again), instead=index in instead or off))
+    return Matched(tuple(matches), tuple(n for n in free if not any(n is t for t in taken)))
+
+
+def _lay(
+    score: TimedScore, asked: Sequence[tuple[int, Note]], played: Sequence[HeardNote], wrong_cents: float
+) -> dict[int, HeardNote]:
+    """The cheapest monotone pairing of a string's asked and played notes."""
+    table: list[list[tuple[float, tuple[tuple[int, int], ...]]]] = [[(0.0, ()) for _ in range(len(played) + 1)]]
+    for row, (_, note) in enumerate(asked, start=1):
+        line: list[tuple[float, tuple[tuple[int, int], ...]]] = [(OPEN_COST * row, ())]
+        for column, one in enumerate(played, start=1):
+            options = [(table[row - 1][column][0] + OPEN_COST, table[row - 1][column][1]), line[column - 1]]
+            cost = _cost(score, note, one, wrong_cents)
+            if cost is not None:
+                value, pairs = table[row - 1][column - 1]
+                options.append((value + cost, (*pairs, (row - 1, column - 1))))
+            line.append(min(options, key=lambda option: option[0]))
+        table.append(line)
+    return {asked[row][0]: played[column] for row, column in table[-1][-1][1]}
+
+
+def _cost(score: TimedScore, note: Note, heard: HeardNote, wrong_cents: float) -> float | None:
+    checkpoint = note.checkpoints[0]
+    window = score.window(checkpoint)
+    if not window.holds(heard.start_s):
+        return None
+    pitch = pick_midi(heard)
+    wrong = pitch is None or abs(pitch - score.sounding(checkpoint)) * 100.0 >= wrong_cents
+    span = max(window.stop_s - window.start_s, 1e-3)
+    return abs(heard.start_s - window.expected_s) / span + WRONG_COST * wrong
+
+
+def _serve_unisons(
+    score: TimedScore,
+    chosen: dict[int, HeardNote],
+    heard: Sequence[HeardNote],
+    free: list[HeardNote],
+    wrong_cents: float,
+) -> list[HeardNote]:
+    """A missing string is heard all the same where another one sounded its very pitch: unisons count as one."""
+    for index, note in enumerate(score.expectation.notes):
+        if index in chosen:
+            continue
+        pitch = score.sounding(note.checkpoints[0])
+        window = score.window(note.checkpoints[0])
+        same = [
+            one
+            for one in heard
+            if window.holds(one.start_s) and (found := pick_midi(one)) is not None and abs(found - pitch) * 100.0 < wrong_cents
+        ]
+        if same:
+            chosen[index] = min(same, key=lambda one: abs(one.start_s - window.expected_s))
+            free = [one for one in free if one is not chosen[index]]
+    return free
+
+
+def _serve_wrong(
+    score: TimedScore, chosen: dict[int, HeardNote], free: Sequence[HeardNote], wrong_cents: float
+) -> dict[int, HeardNote]:
+    """Strays that stand in a missing note's place; each serves one."""
+    offers = []
+    for index, note in enumerate(score.expectation.notes):
+        window = score.window(note.checkpoints[0])
+        pitch = score.sounding(note.checkpoints[0])
+        for place, one in enumerate(free):
+            found = pick_midi(one)
+            if index in chosen or not window.holds(one.start_s) or found is None:
+                continue
+            if abs(found - pitch) * 100.0 >= wrong_cents:
+                away = abs(one.start_s - window.expected_s) + 0.01 * abs((one.string or 0) - note.string)
+                offers.append((away, index, place))
+    served: dict[int, HeardNote] = {}
+    used: set[int] = set()
+    for _, index, place in sorted(offers):
+        if index not in served and place not in used:
+            served[index] = free[place]
+            used.add(place)
+    return served
+
+
+def _again(first: HeardNote, free: Sequence[HeardNote]) -> list[HeardNote]:
+    """Notes that strike the same string again while it rings."""
+    again: list[HeardNote] = []
+    last = first
+    for one in sorted(free, key=lambda n: n.start_s):
+        if one.string == first.string and last.start_s < one.start_s <= last.end_s + TOUCH_S:
+            again.append(one)
+            last = one
+    return again

@@ -1,0 +1,49 @@
+"""Vibrato taken off a pitch curve, so that what is left is its centre.
+
+What a curve has beyond its levels and straight glides is looked through for one slow sine, whose strength and phase may drift: complex
+demodulation at the frequency that holds the most (Bingham, Godfrey & Tukey, "Modern techniques of power spectrum estimation", 1967).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+LOWEST_HZ, HIGHEST_HZ, STEP_HZ = 3.5, 8.0, 0.25
+LEAST_CENTS = 2.0
+LEAST_SHARE = 0.3
+"""Of the deviation that the sine must account for."""
+CYCLES = 2.2
+"""Length of the window over which strength and phase are taken."""
+
+
+def vibrato_of(rest_cents: NDArray[np.float64], step_s: float) -> NDArray[np.float64]:
+    """The vibrato in what a curve has beyond its model; same shape, zeros if there is none.
+
+    `rest_cents` is sampled every `step_s`; deviations beyond a semitone are no vibrato and are cut.
+    """
+    none = np.zeros_like(rest_cents)
+    if len(rest_cents) * step_s < 1.5 / HIGHEST_HZ:
+        return none
+    rest = np.clip(rest_cents - np.median(rest_cents), -60.0, 60.0)
+    best, most = none, 0.0
+    for hz in np.arange(LOWEST_HZ, HIGHEST_HZ + 1e-9, STEP_HZ):
+        sine = _sine(rest, float(hz), step_s)
+        left = float(np.mean((rest - sine) ** 2))
+        share = 1.0 - left / max(float(np.mean(rest**2)), 1e-9)
+        if share > most:
+            best, most = sine, share
+    strong = float(np.sqrt(2.0 * np.mean(best**2))) >= LEAST_CENTS
+    return best if strong and most >= LEAST_SHARE else none
+
+
+def _sine(rest: NDArray[np.float64], hz: float, step_s: float) -> NDArray[np.float64]:
+    """The part of a curve near one frequency, strength and phase free to drift over a few cycles."""
+    turn = np.exp(2j * np.pi * hz * step_s * np.arange(len(rest)))
+    size = max(3, round(CYCLES / hz / step_s))
+    if size > len(rest):
+        return np.real(2.0 * np.mean(rest * turn.conj()) * turn)
+    window = np.hanning(size + 2)[1:-1]
+    weight = np.convolve(np.ones(len(rest)), window, mode="same")
+    base = np.convolve(rest * turn.conj(), window, mode="same") / weight
+    return np.real(2.0 * base * turn)
