@@ -38,7 +38,8 @@ AUDIO_BLUR_S = 0.012
 LEAST_SUPPORT = 0.40
 LEAST_HEARD_SHARE = 0.34
 MOST_TUNING_CENTS = 50.0
-SETTLED_S, SETTLED_CENTS = 0.02, 6.0
+LOOKS = 3
+SETTLED_S, SETTLED_CENTS = 0.04, 10.0
 """A second look is taken when the first one moved the lines or the tuning by more than this."""
 
 Hear = Callable[[TimedScore, float], list[HeardNote]]
@@ -56,6 +57,24 @@ class Brief:
     """When the click's grid has a beat, if that is known."""
 
 
+@dataclass(frozen=True)
+class _Look:
+    """What was heard of one passage, and where it was looked for."""
+
+    score: TimedScore
+    heard_by: TimedScore
+    notes: list[HeardNote]
+
+    def at(self, line: Line, tuning: float) -> TimedScore:
+        return replace(self.score, start_s=line.start_s, beat_s=line.beat_s, tuning_cents=tuning)
+
+    def is_stale(self, line: Line, tuning: float) -> bool:
+        """Whether the line or the tuning has moved so far that another look may hear something else."""
+        last = 1.0 + float(self.score.expectation.figure.length)
+        moved = max(abs(self.heard_by.time_s(beat) - line.time_s(beat)) for beat in (1.0, last))
+        return moved > SETTLED_S or abs(tuning - self.heard_by.tuning_cents) > SETTLED_CENTS
+
+
 class _Bench:
     """What both engines share: from passages and a way to hear them to the verdict on the take."""
 
@@ -69,38 +88,36 @@ class _Bench:
     def verdict(self, take: str, source: Literal["audio", "midi"], hear: Hear, blur_s: float) -> TakeVerdict:
         judge = Judge(self.brief.lesson.copedent, self.brief.tolerances, blur_s)
         passages = [p for p in self.follower.passages() if p.support >= LEAST_SUPPORT]
-        if not passages:
-            raise Unusable(f"{take}: no figure of this lesson was found in it; wanted a take of {self.brief.lesson.title!r}")
-        lines = self._lines([self._path_events(p) for p in passages])
+        lines = self._lines([self._path_events(p) for p in passages]) if passages else []
         tuning = self.reference_cents
-        judgements: list[Judgement] = []
-        for _ in range(3):
-            scores = [
-                TimedScore(self.expectations[p.figure], line.start_s, line.beat_s, tuning)
-                for p, line in zip(passages, lines, strict=True)
-            ]
-            ends = [line.start_s for line in lines[1:]] + [float("inf")]
-            heard = [hear(score, end) for score, end in zip(scores, ends, strict=True)]
-            judgements = [judge.judge(score, notes) for score, notes in zip(scores, heard, strict=True)]
-            kept = [i for i, j in enumerate(judgements) if self._is_found(j)]
+        looks: list[_Look] = []
+        for _ in range(LOOKS):
+            looks = self._look(passages, lines, tuning, hear, looks)
+            judgements = [judge.judge(look.score, look.notes) for look in looks]
+            kept = [i for i, judgement in enumerate(judgements) if self._is_found(judgement)]
             if not kept:
-                raise Unusable(f"{take}: no figure of this lesson was found in it; wanted a take of {self.brief.lesson.title!r}")
-            passages, scores, heard = [passages[i] for i in kept], [scores[i] for i in kept], [heard[i] for i in kept]
-            new_lines = self._lines([judgements[i].events() for i in kept])
-            new_tuning = self._tuning([judgements[i] for i in kept])
-            moved = max(
-                max(abs(a.time_s(b) - n.time_s(b)) for b in (1.0, float(self.expectations[p.figure].figure.length)))
-                for a, n, p in zip([lines[i] for i in kept], new_lines, passages, strict=True)
-            )
-            settled = moved < SETTLED_S and abs(new_tuning - tuning) < SETTLED_CENTS
-            lines, tuning = new_lines, new_tuning
-            if settled:
+                raise Unusable(f'{take}: no figure of this lesson was found in it; wanted a take of "{self.brief.lesson.title}"')
+            passages, looks = [passages[i] for i in kept], [looks[i] for i in kept]
+            lines = self._lines([judgements[i].events() for i in kept])
+            tuning = self._tuning([judgements[i] for i in kept])
+            if not any(look.is_stale(line, tuning) for look, line in zip(looks, lines, strict=True)):
                 break
-        final = [
-            judge.judge(replace(score, start_s=line.start_s, beat_s=line.beat_s, tuning_cents=tuning), notes)
-            for score, line, notes in zip(scores, lines, heard, strict=True)
-        ]
+        final = [judge.judge(look.at(line, tuning), look.notes) for look, line in zip(looks, lines, strict=True)]
         return self._take(take, source, passages, lines, tuning, final)
+
+    def _look(
+        self, passages: Sequence[Passage], lines: Sequence[Line], tuning: float, hear: Hear, before: Sequence[_Look]
+    ) -> list[_Look]:
+        """Hear each passage where its line says; what was heard before stays where the line has hardly moved."""
+        looks = []
+        for index, (passage, line) in enumerate(zip(passages, lines, strict=True)):
+            if before and not before[index].is_stale(line, tuning):
+                looks.append(replace(before[index], score=before[index].at(line, tuning)))
+                continue
+            score = TimedScore(self.expectations[passage.figure], line.start_s, line.beat_s, tuning)
+            until_s = lines[index + 1].start_s if index + 1 < len(lines) else float("inf")
+            looks.append(_Look(score, score, hear(score, until_s)))
+        return looks
 
     def _path_events(self, passage: Passage) -> list[Event]:
         return [Event(beat, passage.time_of(beat)) for beat in self.expectations[passage.figure].beats]
@@ -172,8 +189,7 @@ class AudioEngine:
         """The verdict on all that was fed. Unusable if no figure of the lesson is in it."""
         self._follow(self._ear.finish())
         recording = self._ear.recording
-        found = onsets(recording, 0.0, recording.duration_s)
-        listener = Listener(recording, found, self._bench.brief.lesson.copedent)
+        listener = Listener(recording, onsets(recording), self._bench.brief.lesson.copedent)
         return self._bench.verdict(take, "audio", listener.hear, AUDIO_BLUR_S)
 
     def _follow(self, glances: Sequence[Glance]) -> None:

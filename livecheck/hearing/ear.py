@@ -90,4 +90,4 @@ def contrast_of(rows: NDArray[np.float32]) -> NDArray[np.float32]:
         np.maximum(wider[:, :-shift], near[:, shift:], out=wider[:, :-shift])
         near = wider
     ratio = near / np.maximum(peak, np.float32(1e-12))
-    return ratio * ratio * ratio
+    return np.asarray(ratio * ratio * ratio)

@@ -34,7 +34,8 @@ class HeardNote:
         start_s, stop_s = max(start_s, self.start_s), min(stop_s, self.end_s)
         if not known.any() or stop_s < start_s:
             return np.empty(0), np.empty(0)
-        times = start_s + np.arange(int((stop_s - start_s) / GRID_S + 1e-6) + 1) * GRID_S
+        count = int((stop_s - start_s) / GRID_S + 1e-6) + 1
+        times = np.asarray(start_s + np.arange(count) * GRID_S, dtype=np.float64)
         return times, np.interp(times, self.times_s[known], self.midis[known])
 
     def median_midi(self, start_s: float, stop_s: float) -> float | None:

@@ -20,6 +20,7 @@ from livecheck.hearing.picks import Asked, asked_of, lay
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.salience import compressed
 from livecheck.hearing.score import TimedScore
+from livecheck.hearing.single import single_midi
 from livecheck.hearing.spectrum import spectrogram
 from livecheck.hearing.tracks import Quest, Track, track_all
 from livecheck.lesson.copedent import Copedent
@@ -33,9 +34,15 @@ SWAP_ACCEPT = 0.42
 SLIP_ACCEPT = 0.45
 STRAY_ACCEPT = 0.6
 STRAY_GAIN_DB = 9.0
+ALONE_GAIN_DB = 6.0
+STRAY_LEVEL_DB = -30.0
 EXTRA_RISE = 0.22
 AGAIN_GAIN_DB = 4.0
 DROP_DB = 15.0
+DROP_BEFORE, DROP_AFTER = 3, 6
+"""Frames before and after the moment of a fall between which it must happen: about a tenth of a second."""
+UNKNOWN_DB = -130.0
+"""A level where no partial was free to be measured."""
 RANG_DROP_DB = 14.0
 MOST_FRETS_OFF = 2
 
@@ -70,6 +77,7 @@ class _Attempt:
     def __init__(
         self, recording: Recording, onsets: Sequence[Onset], copedent: Copedent, score: TimedScore, until_s: float
     ) -> None:
+        self.recording = recording
         self.score = score
         self.copedent = copedent
         figure = score.expectation.figure
@@ -196,6 +204,8 @@ class _Attempt:
                 best = value, _Sounding(one, moment.onset, pitch, string)
         if best is not None:
             return best[1]
+        if not present and len(self._step(step).pick) == 1:
+            return self._alone(one, moment)
         for semitones in range(-7, 8):
             pitch = one.midi + semitones
             value = self._stray_value(moment, pitch, present, 50.0) - 0.01 * abs(semitones)
@@ -204,12 +214,23 @@ class _Attempt:
                 best = value, _Sounding(one, moment.onset, evidence.midi, one.note.string)
         return best[1] if best else None
 
+    def _alone(self, one: Asked, moment: Moment) -> _Sounding | None:
+        """Whatever pitch was struck where one string was to sound alone."""
+        start_s = moment.onset.time_s + 0.06
+        later = [m.onset.time_s for m in self.moments if m.onset.time_s > start_s]
+        midi = single_midi(self.recording, start_s, min([start_s + 0.25, *(t - 0.03 for t in later)]))
+        if midi is None or abs(midi - one.midi) < 0.5:
+            return None
+        if moment.evidence(midi, ()).gain_db < ALONE_GAIN_DB:
+            return None
+        return _Sounding(one, moment.onset, midi, one.note.string)
+
     def _stray_value(self, moment: Moment, pitch: float, present: Sequence[float], within_cents: float = 45.0) -> float:
         """0 to 1: whether a pitch that nobody asked for was struck at a moment."""
         if any(abs(pitch - other) < 0.7 for other in present):
             return 0.0
         evidence = moment.evidence(pitch, present, within_cents)
-        if evidence.free < 0.25 or evidence.gain_db < STRAY_GAIN_DB:
+        if evidence.free < 0.25 or evidence.gain_db < STRAY_GAIN_DB or evidence.level_db < STRAY_LEVEL_DB:
             return 0.0
         return evidence.presence
 
@@ -261,17 +282,15 @@ class _Attempt:
 
     def _silent_s(self, one: _Sounding, track: Track) -> float | None:
         """When the string was silenced before its end, if it was: a steep fall from which nothing comes back."""
-        times = self.spectra.times_s[track.first : track.stop]
-        known = track.db > -130.0
-        for frame in range(4, len(times) - 8):
-            before, after = track.db[frame - 4 : frame - 1], track.db[frame + 6 :]
-            ok = known[frame + 6 :]
-            if not known[frame - 4 : frame - 1].any() or not ok.any():
-                continue
-            level = float(np.median(before))
-            if level - float(np.percentile(after[ok], 90)) > DROP_DB:
-                return float(times[frame])
-        return None
+        count = len(track.db) - DROP_BEFORE - DROP_AFTER
+        if count < 3:
+            return None
+        smooth = np.median(np.lib.stride_tricks.sliding_window_view(np.pad(track.db, 1, mode="edge"), 3), axis=1)
+        smooth = np.where(track.db > UNKNOWN_DB, smooth, -np.inf)
+        later = np.maximum.accumulate(smooth[::-1])[::-1][DROP_BEFORE + DROP_AFTER :]
+        fall = np.where(np.isfinite(later), smooth[:count] - later, 0.0)
+        found = np.flatnonzero(fall > DROP_DB)
+        return float(self.spectra.times_s[track.first + DROP_BEFORE + found[0]]) if len(found) else None
 
     def _rang_until(self, one: _Sounding, track: Track, sounding: Sequence[_Sounding]) -> float:
         """The string's end: its written one, or as long as it still sounds after that."""
@@ -347,7 +366,7 @@ class _Attempt:
         if before < 1 or after >= len(track.db) - 1:
             return False
         grown = float(np.median(track.db[after - 1 : after + 2]) - np.median(track.db[before - 1 : before + 2]))
-        return grown > AGAIN_GAIN_DB and track.db[before] > -130.0
+        return grown > AGAIN_GAIN_DB and track.db[before] > UNKNOWN_DB
 
     def _midi_after(self, track: Track, moment: Moment) -> float:
         at = self.spectra.frame_at(moment.onset.time_s + 0.06) - track.first

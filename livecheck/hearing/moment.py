@@ -31,6 +31,8 @@ class Evidence:
     free: float
     gain_db: float
     """How much its free partials grew."""
+    level_db: float
+    """Its strongest free partial of the first three, relative to the strongest of the whole."""
 
 
 @dataclass(frozen=True)
@@ -57,10 +59,11 @@ class Moment:
         found = support(self.peaks, midi + steps, others)
         best = int(np.argmax(found.presence - 1e-3 * np.abs(steps)))
         at = midi + float(steps[best])
-        return Evidence(at, float(found.presence[best]), float(found.free[best]), self.gain_db(at, others))
+        gain_db, level_db = self._growth(at, others)
+        return Evidence(at, float(found.presence[best]), float(found.free[best]), gain_db, level_db)
 
-    def gain_db(self, midi: float, others: Sequence[float]) -> float:
-        """Growth of the free partials, weighted median over those that are there now; 0 if none is."""
+    def _growth(self, midi: float, others: Sequence[float]) -> tuple[float, float]:
+        """Growth of the free partials, weighted median over those that are there now (0 if none is), and their level."""
         free = free_partials(np.array([midi]), others, self.peaks.bin_hz)[0]
         bins = np.rint(float(hz(np.array(midi))) * np.arange(1, PARTIALS + 1) / self.peaks.bin_hz).astype(int)
         bins = np.clip(bins, 1, len(self.after) - 2)
@@ -68,12 +71,13 @@ class Moment:
         then = np.maximum.reduce([self.before[bins + d] for d in (-1, 0, 1)])
         loudest = float(self.after.max())
         weight = WEIGHTS * free * (now > 10.0 ** (-50.0 / 20.0) * loudest)
+        level_db = float(20.0 * np.log10(max(float((now * free)[:3].max()), 1e-9) / max(loudest, 1e-9)))
         if weight.sum() <= 0.0:
-            return 0.0
+            return 0.0, level_db
         gains = 20.0 * np.log10(np.maximum(now, 1e-7) / np.maximum(then, 1e-7))
         order = np.argsort(gains)
         middle = np.searchsorted(np.cumsum(weight[order]), 0.5 * weight.sum())
-        return float(gains[order][middle])
+        return float(gains[order][middle]), level_db
 
     def struck(self, evidence: Evidence) -> float:
         """0 to 1: whether the string was struck at this onset."""

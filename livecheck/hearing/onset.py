@@ -21,11 +21,14 @@ BACK_FRAMES = 4
 """The rise is taken against the frame so many hops earlier (10.7 ms)."""
 LOW_BIN = 3
 """Below (140 Hz) a short window tells nothing."""
+FAINTEST = np.float32(0.3)
+"""What the sum of a frame's square roots is taken to have reached before anything sounded: faint hiss."""
+CHUNK = 2048
 LEAST_RISE = 0.12
 APART_S = 0.03
 START_SHARE = 0.15
 FAINT_SHARE = np.float32(0.1)
-"""A rise counts in proportion where the whole frame stays below this share of the loudest one."""
+"""A rise counts in proportion where the whole frame stays below this share of the loudest one so far."""
 
 
 @dataclass(frozen=True)
@@ -35,30 +38,36 @@ class Onset:
     """Share of the spectrum that is new, 0 to 1."""
 
 
-def rises(recording: Recording, first: int, stop: int) -> NDArray[np.float32]:
-    """Relative spectral rise in frames first to stop, frame i centred on sample i * HOP."""
-    start = (first - BACK_FRAMES) * HOP - WINDOW // 2
-    count = stop - first + BACK_FRAMES
-    root = np.sqrt(magnitudes_of(recording.slice(start, start + (count - 1) * HOP + WINDOW), WINDOW, HOP)[:, LOW_BIN:])
-    new = np.maximum(root[BACK_FRAMES:] - root[:-BACK_FRAMES], 0.0).sum(axis=1)
-    total = root[BACK_FRAMES:].sum(axis=1)
-    return new / (total + FAINT_SHARE * total.max(initial=np.float32(1e-9)))
+def rises(recording: Recording) -> NDArray[np.float32]:
+    """Relative spectral rise of the whole take, frame i centred on sample i * HOP; shape (frames,)."""
+    frames = len(recording) // HOP
+    found = np.zeros(frames, dtype=np.float32)
+    loudest = FAINTEST
+    for first in range(0, frames, CHUNK):
+        stop = min(first + CHUNK, frames)
+        start = (first - BACK_FRAMES) * HOP - WINDOW // 2
+        count = stop - first + BACK_FRAMES
+        root = np.sqrt(magnitudes_of(recording.slice(start, start + (count - 1) * HOP + WINDOW), WINDOW, HOP)[:, LOW_BIN:])
+        new = np.maximum(root[BACK_FRAMES:] - root[:-BACK_FRAMES], 0.0).sum(axis=1)
+        total = root[BACK_FRAMES:].sum(axis=1)
+        running = np.maximum.accumulate(np.maximum(total, loudest))
+        loudest = running[-1]
+        found[first:stop] = new / (total + FAINT_SHARE * running)
+    return found
 
 
-def onsets(recording: Recording, start_s: float, stop_s: float) -> list[Onset]:
-    """All onsets between two times, in order."""
-    first = max(0, round(start_s * WORK_RATE_HZ / HOP))
-    stop = min(len(recording) // HOP, round(stop_s * WORK_RATE_HZ / HOP))
-    if stop <= first:
-        return []
-    rise = rises(recording, first, stop)
+def onsets(recording: Recording) -> list[Onset]:
+    """All onsets of a take, in order."""
+    rise = rises(recording)
     apart = round(APART_S * WORK_RATE_HZ / HOP)
     found: list[Onset] = []
+    last = -apart
     for frame in np.flatnonzero(rise >= LEAST_RISE):
         near = rise[max(0, frame - apart) : frame + apart + 1]
-        if rise[frame] < near.max() or (found and found[-1].time_s > (first + frame - apart) * HOP / WORK_RATE_HZ):
+        if rise[frame] < near.max() or frame - last < apart:
             continue
-        found.append(Onset(_begin_s(recording, (first + int(frame)) * HOP), float(rise[frame])))
+        last = int(frame)
+        found.append(Onset(_begin_s(recording, last * HOP), float(rise[frame])))
     return found
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from livecheck.lesson.pitch import A4_HZ, A4_MIDI
+from livecheck.lesson.pitch import A4_HZ, A4_MIDI, hz_of
 
 PARTIALS = 8
 WEIGHTS = 0.75 ** np.arange(PARTIALS)
@@ -29,7 +29,7 @@ TOP_HZ = 10_500.0
 
 def hz(midi: NDArray[np.float64]) -> NDArray[np.float64]:
     """Frequencies of MIDI numbers; same shape."""
-    return A4_HZ * 2.0 ** ((midi - A4_MIDI) / 12.0)
+    return np.asarray(A4_HZ * 2.0 ** ((midi - A4_MIDI) / 12.0), dtype=np.float64)
 
 
 @dataclass(frozen=True)
@@ -71,7 +71,7 @@ def _floor_db(level: NDArray[np.float64]) -> NDArray[np.float64]:
     size = len(level)
     left = np.minimum.reduce([padded[6 - d : 6 - d + size] for d in (3, 4, 5, 6)])
     right = np.minimum.reduce([padded[6 + d : 6 + d + size] for d in (3, 4, 5, 6)])
-    return np.maximum(left, right)
+    return np.asarray(np.maximum(left, right), dtype=np.float64)
 
 
 @dataclass(frozen=True)
@@ -87,9 +87,9 @@ class Support:
 def free_partials(midis: NDArray[np.float64], others: Sequence[float], bin_hz: float) -> NDArray[np.bool_]:
     """Which partials of each pitch no other string has nearby; shape (pitches, PARTIALS)."""
     targets = hz(midis)[:, None] * np.arange(1, PARTIALS + 1)
-    free = targets < TOP_HZ
+    free: NDArray[np.bool_] = targets < TOP_HZ
     for other in others:
-        f0 = float(hz(np.float64(other)))  # type: ignore[arg-type]
+        f0 = hz_of(other)
         distance = np.abs(targets - np.maximum(np.rint(targets / f0), 1.0) * f0)
         free &= distance > GUARD_BINS * bin_hz
     return free
@@ -111,49 +111,10 @@ def _match(peaks: Peaks, midis: NDArray[np.float64]) -> NDArray[np.float64]:
     nearest = _nearest(peaks.hz, targets)
     off_cents = 1200.0 * np.log2(peaks.hz[nearest] / targets)
     spread = np.hypot(SPREAD_CENTS, 1731.0 * SPREAD_BINS * peaks.bin_hz / targets)
-    return peaks.weight[nearest] * np.exp(-0.5 * (off_cents / spread) ** 2)
+    return np.asarray(peaks.weight[nearest] * np.exp(-0.5 * (off_cents / spread) ** 2), dtype=np.float64)
 
 
 def _nearest(values: NDArray[np.float64], targets: NDArray[np.float64]) -> NDArray[np.int64]:
     right = np.clip(np.searchsorted(values, targets), 0, len(values) - 1)
     left = np.maximum(right - 1, 0)
     return np.where(np.abs(values[left] - targets) <= np.abs(values[right] - targets), left, right)
-
-
-@dataclass(frozen=True)
-class Fix:
-    """A pitch as found in a spectrum."""
-
-    midi: float
-    presence: float
-    free: float
-
-
-def fix(peaks: Peaks, midi: float, others: Sequence[float], within_cents: float) -> Fix:
-    """The best supported pitch near a given one, refined on its free partials (on all, if none is free)."""
-    steps = np.arange(-within_cents, within_cents + 1e-9, 5.0) / 100.0
-    found = support(peaks, midi + steps, others)
-    if found.free.max() < 0.05:
-        found = support(peaks, midi + steps, ())
-        others = ()
-    best = int(np.argmax(found.presence - 1e-4 * np.abs(steps)))
-    near = midi + float(steps[best])
-    return Fix(_refined(peaks, near, others), float(found.presence[best]), float(found.free[best]))
-
-
-def _refined(peaks: Peaks, midi: float, others: Sequence[float]) -> float:
-    """Weighted median of the free partials' own opinions, each within 25 cents of `midi`."""
-    if not len(peaks.hz):
-        return midi
-    numbers = np.arange(1, PARTIALS + 1)
-    targets = float(hz(np.float64(midi))) * numbers  # type: ignore[arg-type]
-    free = free_partials(np.array([midi]), others, peaks.bin_hz)[0]
-    nearest = _nearest(peaks.hz, targets)
-    off_cents = 1200.0 * np.log2(peaks.hz[nearest] / targets)
-    accuracy = 1.0 / np.hypot(2.0, 1731.0 * 0.03 * peaks.bin_hz / targets)
-    weight = free * (np.abs(off_cents) < 25.0) * peaks.weight[nearest] * accuracy
-    if weight.sum() <= 0.0:
-        return midi
-    order = np.argsort(off_cents)
-    middle = np.searchsorted(np.cumsum(weight[order]), 0.5 * weight.sum())
-    return midi + float(off_cents[order][middle]) / 100.0

@@ -37,4 +37,4 @@ class Resampler:
         """What the filter still holds at the end of the take."""
         if self._stream is None:
             return np.empty(0, dtype=np.float32)
-        return self._stream.resample_chunk(self._waiting, last=True)
+        return np.asarray(self._stream.resample_chunk(self._waiting, last=True), dtype=np.float32)

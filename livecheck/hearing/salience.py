@@ -43,7 +43,7 @@ def compressed(magnitudes: NDArray[np.float32]) -> NDArray[np.float32]:
     padded = np.pad(sums, ((0, 0), (FLOOR_BINS + 1, FLOOR_BINS)), mode="edge")
     padded[:, : FLOOR_BINS + 1] = 0.0
     floor = (padded[:, 2 * FLOOR_BINS + 1 :] - padded[:, : -2 * FLOOR_BINS - 1]) / (2 * FLOOR_BINS + 1)
-    return np.maximum(root - floor.astype(np.float32), 0.0)
+    return np.maximum(root - floor, 0.0).astype(np.float32)
 
 
 def salience(clean: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -21,7 +21,7 @@ from livecheck.hearing.resample import WORK_RATE_HZ
 def hann(size: int) -> NDArray[np.float32]:
     """A periodic Hann window whose sum is 2: sines come out at their amplitude."""
     window = 0.5 - 0.5 * np.cos(2.0 * np.pi * np.arange(size) / size)
-    return (window * 2.0 / window.sum()).astype(np.float32)
+    return np.asarray(window * 2.0 / window.sum(), dtype=np.float32)
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ class Spectrogram:
 
     @property
     def times_s(self) -> NDArray[np.float64]:
-        return self.start_s + self.hop_s * np.arange(len(self.magnitudes))
+        return self.start_s + self.hop_s * np.arange(len(self.magnitudes), dtype=np.float64)
 
 
 def magnitudes_of(samples: NDArray[np.float32], window: int, hop: int) -> NDArray[np.float32]:

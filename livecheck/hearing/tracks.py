@@ -136,7 +136,7 @@ def _evidence(
         free = free & (bins < clean.shape[1] - 2)
         total += share * there * free
         weight += share * free
-    return total / weight
+    return np.asarray(total / weight)
 
 
 def _refine(

@@ -1,0 +1,49 @@
+"""Lines from beats to seconds: robust against what was late, exact where nothing was."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from livecheck.judging.timing import Event, fit_click, fit_free
+
+
+def _events(start_s: float, beat_s: float, beats: list[float], off_s: dict[float, float] | None = None) -> list[Event]:
+    return [Event(b, start_s + (b - 1) * beat_s + (off_s or {}).get(b, 0.0)) for b in beats]
+
+
+def test_clean_events_give_their_line() -> None:
+    lines = fit_free([_events(1.0, 0.6, [1, 2, 4]), _events(7.3, 0.6, [1, 3, 5, 6])], 0.5)
+    assert [line.start_s for line in lines] == pytest.approx([1.0, 7.3], abs=1e-9)
+    assert [line.beat_s for line in lines] == pytest.approx([0.6, 0.6], abs=1e-9)
+
+
+def test_one_late_event_in_five_moves_nothing() -> None:
+    figures = [_events(1.0, 0.6, [1, 2, 3, 4, 5], {4: 0.2}), _events(7.0, 0.6, [1, 2, 3, 4, 5])]
+    lines = fit_free(figures, 0.5)
+    assert lines[0].start_s == pytest.approx(1.0, abs=0.005)
+    assert lines[0].beat_s == pytest.approx(0.6, abs=0.002)
+
+
+def test_a_figure_of_two_events_takes_the_take_s_tempo() -> None:
+    figures = [_events(1.0, 0.6, [1, 3], {3: 0.25}), _events(7.0, 0.6, [1, 2, 3, 5]), _events(12.0, 0.6, [1, 2, 4, 5])]
+    line = fit_free(figures, 0.5)[0]
+    assert line.beat_s == pytest.approx(0.6, abs=0.002)
+    assert line.start_s == pytest.approx(1.0, abs=0.005)
+
+
+def test_a_long_figure_may_take_its_own_tempo_within_limits() -> None:
+    beats = [1.0, 2, 3, 4, 5, 6, 7]
+    lines = fit_free([_events(1.0, 0.6, beats), _events(7.0, 0.6, beats), _events(13.0, 0.6 * 1.05, beats)], 0.5)
+    assert lines[2].beat_s == pytest.approx(0.63, abs=0.003)
+    assert lines[0].beat_s == pytest.approx(0.6, abs=0.003)
+
+
+def test_a_click_has_one_grid() -> None:
+    jitter = np.random.default_rng(0).normal(0, 0.01, 3)
+    figures = [_events(s + float(j), 0.5, [1, 2, 3]) for s, j in zip([1.02, 5.02, 9.52], jitter, strict=True)]
+    lines = fit_click(figures, 0.5, None)
+    starts = [line.start_s for line in lines]
+    assert np.diff(starts) == pytest.approx([4.0, 4.5], abs=1e-9)
+    assert starts[0] == pytest.approx(1.02, abs=0.012)
+    assert fit_click(figures, 0.5, 0.02)[0].start_s == pytest.approx(1.02)
