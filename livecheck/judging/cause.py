@@ -1,8 +1,9 @@
 """What the player did, in a short sentence, worked out from all strings of a step at once.
 
-In: the step as asked, and the pitch heard on each of its strings. Out: a sentence per string, only where one explanation comes
-within 20 cents of everything that it touches. Strings that sounded right count as well: a bar cannot be a fret low
-under one string of two. Of several explanations the cheapest set wins that covers the most strings (a smallest weighted cover).
+In: the step as asked, and the pitch heard on each of its strings. Out: a sentence per string, only where one
+explanation comes within 20 cents of everything that it touches. Strings that sounded right count as well: a bar
+cannot be a fret low under one string of two. Of several explanations the cheapest set wins that covers the most
+strings (a smallest weighted cover).
 
 Pitches are MIDI numbers with decimals.
 """
@@ -48,10 +49,10 @@ def causes_of(
 
     `step_number` counts from 1. `heard` has every string judged at this step, right or wrong, with the settled pitch
     that it had, the take's tuning taken off (heard_midi - tuning_cents / 100); None where no pitch was heard.
-    `astray` names those of them whose pitch is a fault: flat, sharp, wrong-note, missed-move. `copedent` is the one by which
-    the take is judged. `earlier_cents` says how far strings that ring into this step were off at their checkpoint before: where
-    only a pedal moves, it tells a bar that was flat already from a pedal pressed too little. Strings without an
-    explanation are left out of the result; strings that share one share its words.
+    `astray` names those of them whose pitch is a fault: flat, sharp, wrong-note, missed-move. `copedent` is the one
+    by which the take is judged. `earlier_cents` says how far strings that ring into this step were off at their
+    checkpoint before: where only a pedal moves, it tells a bar that was flat already from a pedal pressed too little.
+    Strings without an explanation are left out of the result; strings that share one share its words.
     """
     sounded = {string: midi for string, midi in heard.items() if midi is not None}
     scene = Scene(figure, figure.steps[step_number - 1], sounded, copedent, earlier_cents or {})

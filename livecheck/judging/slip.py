@@ -1,8 +1,9 @@
-"""Slips of hand, foot and knee: what a player may have done at a step instead of what it asks, and what would sound then.
+"""Slips of hand, foot and knee: what may have been done at a step instead of what it asks.
 
-A `Slip` is a stance that was held instead of the one asked for, in words, with a price: the likelier the slip, the cheaper.
-The prices only rank explanations against each other. They come from common practice, no source: what a step asks to
-change is most often what went wrong; a bar is off by a fret more often than by three; a pedal that nobody asked for is rare.
+A `Slip` is a stance that was held instead of the one asked for, in words, with a price: the likelier the slip, the
+cheaper. The prices only rank explanations against each other. They come from common practice, no source: what a step
+asks to change is most often what went wrong; a bar is off by a fret more often than by three; a pedal that nobody
+asked for is rare.
 
 Pitches are MIDI numbers with decimals, levels of a pedal or lever run from 0 (up) to 1 (all the way).
 """
@@ -25,7 +26,7 @@ DEAREST_PAIR_ON_ONE_STRING = 2.5
 FIT_CENTS = 20.0
 """How near an explanation must come to what was heard."""
 DEARER_CENTS = 60.0
-"""A place between two frets, or between up and down, costs one more for each so many cents: a whole fret is likelier."""
+"""A place between two frets, or between up and down, costs one more per so many cents: a whole fret is likelier."""
 LEAST_CENTS = 8.0
 """Less is not worth blaming on anything."""
 

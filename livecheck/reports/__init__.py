@@ -1,0 +1,1 @@
+"""Verdicts and lessons for people and programs: text at a terminal, tablature, JSON."""

@@ -1,0 +1,125 @@
+"""The report for a person at a terminal: the verdict in a line, what to mend, the worst first, and what to work on.
+
+In: the verdict on a take and its lesson. Out: a renderable as wide as it is told. It reads the same without colour;
+nothing in a title, a name or a cause is taken for markup, and control characters are left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from livecheck.judging.slip import listed
+from livecheck.judging.verdict import FigureVerdict, TakeVerdict
+from livecheck.lesson.figure import Lesson
+from livecheck.lesson.pitch import A4_MIDI, hz_of
+from livecheck.reports.advice import advice
+from livecheck.reports.hanging import Hanging
+from livecheck.reports.headline import detail, headline
+from livecheck.reports.mistake import Mistake, mistakes_of
+from livecheck.reports.wording import counted, numbered, plain, times_text
+
+TUNING_WORTH_TELLING_CENTS = 10.0
+TEMPO_WORTH_TELLING = 0.02
+"""A figure's tempo is told where it is off the take's by this share: about the smallest difference that is heard
+in a steady beat (2.5 % of the interval; Friberg and Sundberg, J. Acoust. Soc. Am. 98(5), 1995)."""
+
+
+def render(verdict: TakeVerdict, lesson: Lesson) -> RenderableType:
+    """The report on one take."""
+    found = [(figure, mistakes_of(figure)) for figure in verdict.figures]
+    mistakes = [mistake for _, several in found for mistake in several]
+    parts: list[RenderableType] = [Text(), _verdict_line(verdict, len(mistakes)), *_facts(verdict, lesson)]
+    for figure, several in found:
+        if several:
+            parts.extend([Text(), *_figure(figure, several, verdict, lesson)])
+    if not verdict.clean:
+        parts.extend(_others(verdict))
+    if mistakes:
+        parts.extend([Text(), Text("WORK ON", style="bold")])
+        parts.extend(Hanging(sentence, "  ", 0) for sentence in advice(mistakes, lesson.copedent))
+    return Group(*parts)
+
+
+def render_unusable(take: str, why: str) -> RenderableType:
+    """In place of a report, for a take that could not be graded."""
+    return Group(Text(), _banner("not graded"), Hanging(f"{plain(take)}: {plain(why)}"))
+
+
+def render_summary(verdicts: Sequence[TakeVerdict], lesson: Lesson, unusable: int = 0) -> RenderableType:
+    """What sums up several takes."""
+    clean = sum(verdict.clean for verdict in verdicts)
+    counts = [(clean, "clean"), (len(verdicts) - clean, "not clean"), (unusable, "not graded")]
+    told = ", ".join(f"{count} {what}" for count, what in counts if count)
+    mistakes = [mistake for verdict in verdicts for figure in verdict.figures for mistake in mistakes_of(figure)]
+    lines = [Hanging(f"Most of all: {sentence}") for sentence in advice(mistakes, lesson.copedent)[:1]]
+    return Group(Text(), _banner(f"{len(verdicts) + unusable} takes: {told}"), *lines)
+
+
+def _banner(text: str) -> Text:
+    """The words to be read from across the room."""
+    return Text(f" {text.upper()} ", style="bold reverse")
+
+
+def _verdict_line(verdict: TakeVerdict, mistakes: int) -> Text:
+    missing = sum(not figure.found for figure in verdict.figures)
+    told = [counted(mistakes, "mistake")] if mistakes else []
+    told += [f"{counted(missing, 'figure')} not found"] if missing else []
+    return _banner(", ".join(told) or "clean")
+
+
+def _facts(verdict: TakeVerdict, lesson: Lesson) -> Iterator[RenderableType]:
+    figures = f", {counted(len(verdict.figures), 'figure')}" if verdict.clean else ""
+    tempo = f", tempo {verdict.tempo:.0f} (lesson {lesson.tempo:.0f})" if verdict.tempo is not None else ""
+    yield Hanging(f"{plain(verdict.take)}: {plain(verdict.lesson)}{figures}{tempo}")
+    cents = verdict.tuning_cents
+    if lesson.reference_hz is None and abs(cents) > TUNING_WORTH_TELLING_CENTS:
+        off = (
+            f"{abs(cents):.0f} cents {'flat' if cents < 0 else 'sharp'} (A4 at {hz_of(A4_MIDI + cents / 100.0):.1f} Hz)"
+        )
+        yield Hanging(f"The whole take is {off}: bar or tuning. Taken off before judging.")
+
+
+def _figure(
+    figure: FigureVerdict, mistakes: Sequence[Mistake], verdict: TakeVerdict, lesson: Lesson
+) -> Iterator[RenderableType]:
+    start = f" at {figure.start_s:.1f} s" if figure.start_s is not None else ""
+    yield Hanging(f"Figure {_name(figure, verdict)}{start}{_tempo_text(figure, verdict)}", style="bold")
+    for mistake in mistakes:
+        yield Hanging(headline(mistake, figure.figure, lesson.copedent), "  ", 4)
+        told = detail(mistake, figure.figure, lesson.copedent)
+        if told is not None:
+            yield Hanging(told, "      ", 0, style="dim")
+    unjudged = {(c.step, c.string) for c in figure.checkpoints if not c.judged}
+    if unjudged:
+        steps = sorted({step for step, _ in unjudged})
+        told = "; ".join(
+            f"step {step}, {numbered('string', [s for at, s in unjudged if at == step])}" for step in steps
+        )
+        yield Hanging(f"not judged after that: {told}", "  ", 4, style="dim")
+
+
+def _tempo_text(figure: FigureVerdict, verdict: TakeVerdict) -> str:
+    if figure.tempo is None or verdict.tempo is None or abs(figure.tempo / verdict.tempo - 1.0) < TEMPO_WORTH_TELLING:
+        return ""
+    return f", {'faster' if figure.tempo > verdict.tempo else 'slower'} than the rest: tempo {figure.tempo:.0f}"
+
+
+def _others(verdict: TakeVerdict) -> Iterator[RenderableType]:
+    """The figures that need no words: clean, or not played."""
+    for what, figures in (
+        ("Not found in this take", [figure for figure in verdict.figures if not figure.found]),
+        ("Clean", [figure for figure in verdict.figures if figure.clean]),
+    ):
+        if figures:
+            noun = "figure" if len(figures) == 1 else "figures"
+            yield Text()
+            yield Hanging(f"{what}: {noun} {listed([_name(figure, verdict) for figure in figures])}")
+
+
+def _name(figure: FigureVerdict, verdict: TakeVerdict) -> str:
+    name = plain(figure.figure.name)
+    again = sum(other.figure.name == figure.figure.name for other in verdict.figures) > 1
+    return f"{name} ({times_text(figure.attempt)})" if again else name
