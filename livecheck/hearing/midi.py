@@ -1,8 +1,9 @@
 """The ear for MIDI: fed timed messages, it gives the notes with their pitch curves once the take ends.
 
-Time is seconds from the start of the take, pitch MIDI numbers with decimals: the key plus the channel's bend. A bend belongs to its
-channel and lasts, so a note that starts under it has it. Bend range is RPN 0 (semitones by CC 6, cents by CC 38). A channel
-that is a string sounds one note at a time, any other channel one note a key. Conventions of the MIDI 1.0 Detailed Specification.
+Time is seconds from the start of the take, pitch MIDI numbers with decimals: the key plus the channel's bend. A bend
+belongs to its channel and lasts, so a note that starts under it has it. The bend range is RPN 0 (semitones by CC 6,
+cents by CC 38). A channel that is a string sounds one note at a time, any other channel one note a key. Messages mean
+what the MIDI 1.0 Detailed Specification says.
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ JOIN_GAP_S = 0.02
 JOIN_SEMITONES = 0.3
 """How far the new note's pitch may be from where the old one was or was going."""
 GLITCH_S = 0.005
-"""Five messages at the speed of a MIDI cable: bends so near to a retrigger belong to the change of key, not to the music."""
+"""Five messages at a MIDI cable's speed: bends so near to a retrigger belong to the change of key, not to the music."""
 
 _NO_PARAMETER = (127, 127)
 _BEND_RANGE = (0, 0)
@@ -84,7 +85,7 @@ class MidiEar:
             self._channels[message.channel].feed(self._now_s, message)
 
     def finish(self, end_s: float) -> list[HeardNote]:
-        """All notes in order of their start; what still sounds ends at end_s, or with the last message if that is later."""
+        """All notes in order of their start; what still sounds ends at end_s, or with the last message if later."""
         end_s = max(end_s, self._now_s)
         sounds = _joined(self._sounds) if self._retrigger else self._sounds
         notes = [sound.heard(end_s if sound.end_s is None else sound.end_s) for sound in sounds]

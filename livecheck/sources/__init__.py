@@ -1,1 +1,1 @@
-"""Where lessons and takes come from: files, devices, ports. Everything that can go wrong out there ends as `Unusable`."""
+"""Where lessons and takes come from: files, devices, ports. Whatever can go wrong out there ends as `Unusable`."""

@@ -1,11 +1,11 @@
 """Audio files as mono blocks.
 
-A file is read twice. First it is surveyed: that it can be read, is long enough, sounds, has no samples that are not numbers, and
-which channels are worth hearing. Then its samples are given out, float32, full scale 1.
+A file is read twice. First it is surveyed: that it can be read, is long enough, sounds, has no samples that are not
+numbers, and which channels are worth hearing. Then its samples are given out, float32, full scale 1.
 
-Of several channels the mean is taken, unless it is more than 4.5 dB weaker than the strongest channel alone, which is then
-taken instead. So two microphones, or the two sides of a stereo recording, are mixed, while a silent channel beside the
-instrument's, or a copy of it in opposite polarity, does no harm. `channel` overrides this.
+Of several channels the mean is taken, unless it is more than 4.5 dB weaker than the strongest channel alone, which is
+then taken instead. So two microphones, or the two sides of a stereo recording, are mixed, while a silent channel beside
+the instrument's, or a copy of it in opposite polarity, does no harm. `channel` overrides this.
 
 What a file is, its content says, not its name.
 """
@@ -68,7 +68,7 @@ def open_audio(path: str, channel: int | None = None) -> AudioTake:
     with _sound(path) as sound:
         rate_hz, channels = sound.samplerate, sound.channels
         if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ:
-            raise Unusable(f"{path}: has a sample rate of {rate_hz} Hz; wanted {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz")
+            raise Unusable(f"{path}: is sampled at {rate_hz} Hz; wanted {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz")
         if channel is not None and channel > channels:
             raise Unusable(f"{path}: has {channels} channel{'s' if channels > 1 else ''}; wanted channel {channel}")
         survey = _Survey(path, rate_hz, channels, channel)
@@ -77,7 +77,7 @@ def open_audio(path: str, channel: int | None = None) -> AudioTake:
         promised, unread = _promised_frames(sound), _unread_share(sound)
     survey.check()
     there = f"{survey.duration_s:.2f} s"
-    notes = ()
+    notes: tuple[str, ...] = ()
     if survey.frames < promised - BLOCK_FRAMES:
         notes = (f"{path}: is cut short: it promises {promised / rate_hz:.2f} s, {there} are there",)
     elif unread > MOST_UNREAD:
@@ -123,11 +123,10 @@ class _Survey:
             bad[:, np.arange(bad.shape[1]) != self._channel - 1] = False
         if bad.any():
             frame, column = np.argwhere(bad)[0]
-            what = "is not a number" if np.isnan(block[frame, column]) else "is infinite"
+            what = "not a number" if np.isnan(block[frame, column]) else "infinite"
             at = self.frames + int(frame)
-            raise Unusable(
-                f"{self._path}: sample {at + 1} of channel {column + 1} ({at / self._rate_hz:.3f} s) {what}; wanted finite samples"
-            )
+            where = f"sample {at + 1} of channel {column + 1} ({at / self._rate_hz:.3f} s)"
+            raise Unusable(f"{self._path}: {where} is {what}; wanted finite samples")
 
     @property
     def taken(self) -> int | None:
@@ -199,17 +198,17 @@ def _blocks(sound: soundfile.SoundFile) -> Iterator[NDArray[np.float32]]:
 
 
 def _promised_frames(sound: soundfile.SoundFile) -> int:
-    """How many frames the header promises. Of a cut WAV or AIFF file libsndfile gives those that are there, and logs both."""
+    """How many frames the header promises. Of a cut WAV or AIFF file libsndfile counts what is there, and logs both."""
     said = _PROMISE.search(sound.extra_info)
     if said is None or int(said[1]) >= _UNKNOWN_BYTES:
         return int(sound.frames)
-    return round(sound.frames * int(said[1]) / max(int(said[2]), 1))
+    return int(sound.frames) * int(said[1]) // max(int(said[2]), 1)
 
 
 def _unread_share(sound: soundfile.SoundFile) -> float:
     """How much of an MP3 file was left when its sound seemed to end.
 
-    Without a header that tells its length libsndfile takes it for as long as its first part suggests, and reads no further.
+    If its header does not tell its length, libsndfile guesses it from the first part and reads no further.
     """
     if sound.format != "MP3":
         return 0.0

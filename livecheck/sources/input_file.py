@@ -27,7 +27,8 @@ class InputFile(Struct, forbid_unknown_fields=True, kw_only=True):
         bool, Meta(description="A note-on that continues the pitch curve without a gap is no pick.")
     ] = False
     channels: Annotated[
-        dict[int, int], Meta(description="String -> MIDI channel, 1 to 16. What comes on other channels is of no known string.")
+        dict[int, int],
+        Meta(description="String -> MIDI channel, 1 to 16. What comes on other channels is of no known string."),
     ] = {}
 
 
@@ -36,7 +37,7 @@ def read_input(text: str, where: str) -> MidiInput:
     document = read_document(text, InputFile, where)
     bend = document.bend_semitones
     if not (math.isfinite(bend) and 0.0 < bend <= WIDEST_BEND_SEMITONES):
-        raise Unusable(f"{where}: bend_semitones is {bend:g}; wanted semitones above zero, at most {WIDEST_BEND_SEMITONES:g}")
+        raise Unusable(f"{where}: bend_semitones is {bend:g}; wanted above zero, at most {WIDEST_BEND_SEMITONES:g}")
     strings: dict[int, int] = {}
     for string, channel in document.channels.items():
         if string < 1:
@@ -44,6 +45,7 @@ def read_input(text: str, where: str) -> MidiInput:
         if not 1 <= channel <= CHANNELS:
             raise Unusable(f"{where}: string {string} is on channel {channel}; wanted 1 to {CHANNELS}")
         if channel in strings:
-            raise Unusable(f"{where}: strings {strings[channel]} and {string} are both on channel {channel}; wanted a channel for each")
+            both = f"strings {strings[channel]} and {string} are both on channel {channel}"
+            raise Unusable(f"{where}: {both}; wanted a channel for each")
         strings[channel] = string
     return MidiInput(strings, bend, document.retrigger)

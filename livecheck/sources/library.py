@@ -24,7 +24,6 @@ from livecheck.sources.input_file import read_input
 from livecheck.sources.tolerance_file import read_tolerances
 
 HERE = Path()
-DEFAULT_INPUT = "channel-per-string"
 
 
 def configs_folder() -> Path:
@@ -43,7 +42,7 @@ def load_lesson(path: str) -> Lesson:
     """A lesson with its copedent."""
 
     def copedent_for(named: str) -> Copedent:
-        with _said_by(f"{path}: copedent"):
+        with said_by(f"{path}: copedent"):
             return load_copedent(named, Path(path).parent)
 
     return read_lesson(read_text(path, "a lesson file"), path, copedent_for)
@@ -69,15 +68,24 @@ def load_input(named: str, beside: Path = HERE) -> MidiInput:
 
 def lesson_tolerances(lesson: Lesson, path: str) -> Tolerances:
     """The tolerances that a lesson read from `path` names."""
-    with _said_by(f"{path}: tolerances"):
+    with said_by(f"{path}: tolerances"):
         return load_tolerances(lesson.tolerances, Path(path).parent)
 
 
 def on_instrument(lesson: Lesson, named: str) -> Lesson:
-    """The lesson on the player's own instrument, a copedent by name or path: the same strings and changes, its own cents."""
+    """The lesson on the player's own instrument, by name or path: the same strings and changes, its own cents."""
     own = load_copedent(named)
     _check_same(lesson.copedent, own, named)
     return replace(lesson, copedent=own, copedent_name=named)
+
+
+@contextmanager
+def said_by(where: str) -> Iterator[None]:
+    """Says in a message which file or option asked for what cannot be used."""
+    try:
+        yield
+    except Unusable as error:
+        raise Unusable(f"{where}: {error}") from None
 
 
 def _find(kind: str, named: str, beside: Path) -> Path:
@@ -89,31 +97,25 @@ def _find(kind: str, named: str, beside: Path) -> Path:
     raise Unusable(f'there is no "{named}"; wanted {", ".join(known)}, or the path of a .toml file')
 
 
-def _check_same(theirs: Copedent, own: Copedent, where: str) -> None:
-    if len(own.strings) != len(theirs.strings):
-        raise Unusable(f"{where}: has {len(own.strings)} strings; wanted {len(theirs.strings)}, as the lesson's copedent has")
-    if own.changes.keys() != theirs.changes.keys():
-        raise Unusable(f"{where}: has the changes {_listed(own)}; wanted {_listed(theirs)}, as the lesson's copedent has")
-    for string, (mine, wanted) in enumerate(zip(own.strings, theirs.strings, strict=True), start=1):
-        if abs(mine - wanted) >= 1.0:
-            raise Unusable(f"{where}: string {string} is {name_of(mine)}; wanted {name_of(wanted)}, as in the lesson's copedent")
-    for name, pulls in theirs.changes.items():
+def _check_same(lessons: Copedent, own: Copedent, where: str) -> None:
+    """Unusable unless both have the same strings and changes, but for cents."""
+
+    def differs(what: str, wanted: str) -> Unusable:
+        return Unusable(f"{where}: {what}; wanted {wanted}, as in the lesson's copedent")
+
+    if len(own.strings) != len(lessons.strings):
+        raise differs(f"has {len(own.strings)} strings", str(len(lessons.strings)))
+    if own.changes.keys() != lessons.changes.keys():
+        raise differs(f"has the changes {_listed(own)}", _listed(lessons))
+    for string, (has, wanted) in enumerate(zip(own.strings, lessons.strings, strict=True), start=1):
+        if abs(has - wanted) >= 1.0:
+            raise differs(f"string {string} is {name_of(has)}", name_of(wanted))
+    for name, pulls in lessons.changes.items():
         for string in sorted(pulls.keys() | own.changes[name].keys()):
-            mine, wanted = own.changes[name].get(string, 0.0), pulls.get(string, 0.0)
-            if abs(mine - wanted) >= 0.5:
-                raise Unusable(
-                    f"{where}: {name} moves string {string} by {mine:g} semitones; wanted about {wanted:g}, as in the lesson's copedent"
-                )
+            has, wanted = own.changes[name].get(string, 0.0), pulls.get(string, 0.0)
+            if abs(has - wanted) >= 0.5:
+                raise differs(f"{name} moves string {string} by {has:g} semitones", f"about {wanted:g}")
 
 
 def _listed(copedent: Copedent) -> str:
     return ", ".join(sorted(copedent.changes)) or "none"
-
-
-@contextmanager
-def _said_by(where: str) -> Iterator[None]:
-    """Says in a message which file asked for what cannot be used."""
-    try:
-        yield
-    except Unusable as error:
-        raise Unusable(f"{where}: {error}") from None

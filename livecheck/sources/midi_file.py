@@ -1,24 +1,26 @@
 """Standard MIDI Files as timed messages.
 
-Times are seconds from the start of the file; the tempo map is honoured (500000 microseconds a beat until the first tempo
-event), and so is SMPTE division. Format of the RP-001 Standard MIDI Files 1.0 specification.
+Times are seconds from the start of the file; the tempo map is honoured (500000 microseconds a beat until the first
+tempo event), and so is SMPTE division, as the Standard MIDI Files 1.0 specification (RP-001) has it.
 """
 
 from __future__ import annotations
 
 import io
+import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 import mido
 
 from livecheck.errors import Unusable
-from livecheck.sources.file import read_bytes
+from livecheck.sources.file import open_for_reading, read_bytes, unreadable
 
 MARK = b"MThd"
 MOST_BYTES = 16_000_000
 """Ten strings bent a hundred times a second for an hour."""
 LONGEST_S = 3 * 3600.0
+TAKE = "a take: audio (WAV, FLAC, OGG, MP3, AIFF) or a Standard MIDI File"
 WANTED = "a Standard MIDI File of type 0 or 1"
 _DEFAULT_TEMPO_US = 500_000
 _DROP_FRAME = 29
@@ -34,6 +36,17 @@ class MidiTake:
     @property
     def duration_s(self) -> float:
         return self.messages[-1][0]
+
+
+def is_midi(path: str) -> bool:
+    """Whether a file's content says that it is a Standard MIDI File."""
+    descriptor = open_for_reading(path, TAKE)
+    try:
+        return os.read(descriptor, len(MARK)) == MARK
+    except OSError as error:
+        raise unreadable(path, error, TAKE) from None
+    finally:
+        os.close(descriptor)
 
 
 def read_midi(path: str) -> MidiTake:
@@ -53,7 +66,8 @@ def read_midi(path: str) -> MidiTake:
     if not any(message.type == "note_on" and message.velocity > 0 for _, message in messages):
         raise Unusable(f"{path}: has no note in it; wanted a take")
     if messages[-1][0] > LONGEST_S:
-        raise Unusable(f"{path}: lasts {messages[-1][0] / 3600.0:.1f} hours; wanted {LONGEST_S / 3600.0:g} hours at most")
+        hours = messages[-1][0] / 3600.0
+        raise Unusable(f"{path}: lasts {hours:.1f} hours; wanted {LONGEST_S / 3600.0:g} at most")
     return MidiTake(messages)
 
 

@@ -23,7 +23,9 @@ class ToleranceFile(Struct, forbid_unknown_fields=True, kw_only=True):
     gap_share: Annotated[
         float, Meta(description="No time tolerance is wider than this share of the gap to the nearest other step.")
     ]
-    short_share: Annotated[float, Meta(description="A string silenced before this share of its written time is cut short.")]
+    short_share: Annotated[
+        float, Meta(description="A string silenced before this share of its written time is cut short.")
+    ]
     rang_on_ms: Annotated[float, Meta(description="A silenced string that still sounds after this rang on.")]
 
 
@@ -38,7 +40,6 @@ def read_tolerances(text: str, where: str) -> Tolerances:
         if key.endswith("_share") and value > 1.0:
             raise Unusable(f"{where}: {key} is {value:g}; wanted a share, at most 1")
     if document.wrong_note_cents <= document.cents:
-        raise Unusable(
-            f"{where}: wrong_note_cents is {document.wrong_note_cents:g}; wanted more than cents, which is {document.cents:g}"
-        )
+        wrong, cents = document.wrong_note_cents, document.cents
+        raise Unusable(f"{where}: wrong_note_cents is {wrong:g}; wanted more than cents, which is {cents:g}")
     return Tolerances(**values)
