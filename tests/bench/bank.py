@@ -1,0 +1,164 @@
+"""Banks of held notes: recordings of single notes that a voice of the benchmark plays at varying rate.
+
+A `HeldNote` starts where its sound begins and has a constant, known pitch: each note's own f0 track is measured (YIN) and
+its drift taken out once, so that what sounds later is what the truth says. Notes are mono, 48 kHz; pitch is MIDI numbers with
+decimals. Measured notes are kept in the machine's folder for temporary files, never in the repository.
+"""
+
+from __future__ import annotations
+
+import csv
+import subprocess
+import tempfile
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import mido
+import numpy as np
+import soundfile
+from numpy.typing import NDArray
+
+RATE_HZ = 48000
+SOUNDFONT = Path("/usr/share/sounds/sf2/FluidR3_GM.sf2")
+CACHE = Path(tempfile.gettempdir()) / "livecheck-bench" / "bank-2"
+PROGRAMS = {
+    "steel": (8, 26), "nylon": (0, 24), "acoustic": (0, 25), "jazz": (0, 26), "clean": (0, 27), "banjo": (0, 105),
+}  # fmt: skip
+"""Bank and program of the soundfont's voices."""
+KEYS = range(33, 97)
+HELD_S = 8.0
+PRE_S = 0.001
+BEGINS_AT = 0.03
+"""A sound begins where it first reaches this share of its loudest sample within the first tenth of a second."""
+
+Samples = NDArray[np.float32]
+
+
+@dataclass(frozen=True)
+class HeldNote:
+    midi: float
+    samples: Samples
+    """The sound begins `PRE_S` after the first sample."""
+
+
+@dataclass(frozen=True)
+class Bank:
+    name: str
+    notes: tuple[HeldNote, ...]
+
+    def nearest(self, midi: float) -> HeldNote:
+        return min(self.notes, key=lambda note: abs(note.midi - midi))
+
+
+@cache
+def bank(name: str) -> Bank:
+    """The bank of an instrument: a soundfont voice, or `electric`, notes recorded from a real guitar."""
+    CACHE.mkdir(parents=True, exist_ok=True)
+    stored = CACHE / f"{name}.npz"
+    if not stored.exists():
+        notes = list(_recorded() if name == "electric" else _synthesised(*PROGRAMS[name]))
+        partial = stored.with_name(f"{name}-{np.random.default_rng().integers(1 << 30)}.npz")
+        np.savez(partial, midis=[note.midi for note in notes], **{f"n{i}": note.samples for i, note in enumerate(notes)})
+        partial.rename(stored)
+    with np.load(stored) as kept:
+        return Bank(name, tuple(HeldNote(float(midi), kept[f"n{i}"]) for i, midi in enumerate(kept["midis"])))
+
+
+def names() -> tuple[str, ...]:
+    return (*PROGRAMS, "electric")
+
+
+def _synthesised(bank_number: int, program: int) -> Iterable[HeldNote]:
+    file = mido.MidiFile(ticks_per_beat=1000)
+    track = mido.MidiTrack()
+    file.tracks.append(track)
+    track.append(mido.MetaMessage("set_tempo", tempo=1_000_000))
+    track.append(mido.Message("control_change", control=0, value=bank_number))
+    track.append(mido.Message("program_change", program=program, time=500))
+    for key in KEYS:
+        track.append(mido.Message("note_on", note=key, velocity=100, time=500))
+        track.append(mido.Message("note_off", note=key, time=round(1000 * HELD_S)))
+        track.append(mido.Message("control_change", control=120, value=0, time=500))
+    with tempfile.TemporaryDirectory() as folder:
+        midi, wave = Path(folder) / "keys.mid", Path(folder) / "keys.wav"
+        file.save(midi)
+        command = ["fluidsynth", "-ni", "-q", "-g", "0.6", "-R", "0", "-C", "0", "-r", str(RATE_HZ)]
+        subprocess.run([*command, "-F", str(wave), str(SOUNDFONT), str(midi)], check=True, capture_output=True)
+        sound, _ = soundfile.read(wave, dtype="float32")
+    mono = sound.mean(axis=1)
+    for index, key in enumerate(KEYS):
+        start = 1.0 + index * (HELD_S + 1.0)
+        held = mono[round((start - 0.1) * RATE_HZ) : round((start + HELD_S - 0.05) * RATE_HZ)]
+        yield _flattened(held, float(key))
+
+
+def _recorded() -> Iterable[HeldNote]:
+    import soxr
+
+    folder = electric_folder()
+    with (folder / "labels.csv").open(encoding="utf-8") as table:
+        rows = list(csv.DictReader(table))
+    for row in rows:
+        sound, rate_hz = soundfile.read(folder / row["file"], dtype="float32", always_2d=True)
+        yield _flattened(soxr.resample(sound.mean(axis=1), rate_hz, RATE_HZ), float(row["midi"]))
+
+
+def electric_folder() -> Path:
+    """Where the recorded notes are: a folder named by the environment, else beside the checkout."""
+    import os
+
+    return Path(os.environ.get("LIVECHECK_NOTES", Path(__file__).parents[3] / "shared" / "data" / "electric-notes"))
+
+
+def _flattened(sound: Samples, nominal: float) -> HeldNote:
+    """Trimmed to where it begins, and played at a rate that takes its drift out."""
+    loudest = float(np.abs(sound).max())
+    rough = int(np.argmax(np.abs(sound) > 0.2 * loudest))
+    peak = float(np.abs(sound[rough : rough + RATE_HZ // 10]).max())
+    begin = int(np.argmax(np.abs(sound) > BEGINS_AT * peak))
+    sound = sound[max(0, begin - round(PRE_S * RATE_HZ)) :] / np.float32(peak)
+    centres_s, offs = track(sound, nominal)
+    levelled = np.interp(np.arange(len(sound)) / RATE_HZ, centres_s, offs)
+    # Where the n-th sample of the flat note is found in the recorded one: its pitch divided out, sample by sample.
+    speed = 2.0 ** (-levelled / 12.0)
+    position = np.interp(np.arange(len(sound)), np.concatenate(([0.0], np.cumsum(1.0 / speed)[:-1])), np.arange(len(sound)))
+    flat = read_at(sound, position[position < len(sound) - 2])
+    return HeldNote(nominal, flat.astype(np.float32))
+
+
+def track(sound: Samples, nominal: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Semitones off the nominal pitch against time, by YIN, smoothed over about a fifth of a second."""
+    import librosa
+    import soxr
+
+    factor = 4 if nominal > 70 else 2
+    fine = soxr.resample(sound, RATE_HZ, factor * RATE_HZ, quality="HQ")
+    hz = 440.0 * 2.0 ** ((nominal - 69.0) / 12.0)
+    frame = 4096 * factor
+    hop = 512 * factor
+    f0 = librosa.yin(
+        fine, fmin=hz / 1.12, fmax=hz * 1.12, sr=factor * RATE_HZ, frame_length=frame, hop_length=hop, center=True
+    )
+    offs = 12.0 * np.log2(f0 / hz)
+    offs = np.where(np.abs(offs) < 1.0, offs, np.nan)
+    times = np.arange(len(offs)) * hop / (factor * RATE_HZ)
+    usable = np.isfinite(offs) & (times > 0.045) & (times < len(sound) / RATE_HZ - 0.06)
+    times, offs = times[usable], offs[usable]
+    width = 17
+    padded = np.pad(offs, width // 2, mode="edge")
+    medians = np.median(np.lib.stride_tricks.sliding_window_view(padded, width), axis=1)
+    return times, medians
+
+
+def read_at(sound: Samples, position: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Cubic (Catmull-Rom) interpolation of a sound at fractional sample positions; silence beyond its end."""
+    whole = np.floor(position).astype(np.int64)
+    part = position - whole
+    padded = np.concatenate((np.zeros(1), sound, np.zeros(3)))
+    whole = np.minimum(whole, len(sound) - 1)
+    a, b, c, d = (padded[whole + k] for k in range(4))
+    inside = position < len(sound)
+    curve = b + 0.5 * part * (c - a + part * (2 * a - 5 * b + 4 * c - d + part * (3 * (b - c) + d - a)))
+    return np.where(inside, curve, 0.0)

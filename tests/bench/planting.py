@@ -1,0 +1,313 @@
+"""Plants slips in a figure, and keeps only performances whose truth is plain.
+
+A slip is proposed by chance, the figure is performed with it, and the truth is read off; if that finds anything but what was
+meant, or anything near a limit, another one is proposed. So a planted fault is that fault by definition, and what follows from
+it (later moves that cannot be judged) is part of the truth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+
+import numpy as np
+
+from livecheck.lesson.copedent import Copedent
+from livecheck.lesson.expectation import Expectation, Note
+from livecheck.lesson.figure import Step
+from tests.bench.performance import Manner, Performance, Player, Struck, tolerance_s
+from tests.bench.slips import Slip
+from tests.bench.truth import Unclear, extras_of, findings
+
+MEANT: Mapping[str, frozenset[str]] = {
+    "unstruck": frozenset({"missed"}),
+    "other-string": frozenset({"wrong-note"}),
+    "bar-fret": frozenset({"wrong-note", "missed-move"}),
+    "bar-unmoved": frozenset({"wrong-note", "missed-move"}),
+    "foot-unmoved": frozenset({"wrong-note", "missed-move"}),
+    "late-picks": frozenset({"early", "late"}),
+    "late-bar": frozenset({"early", "late"}),
+    "late-foot": frozenset({"early", "late"}),
+    "bar-cents": frozenset({"flat", "sharp"}),
+    "foot-cents": frozenset({"flat", "sharp"}),
+    "damped": frozenset({"cut-short"}),
+    "undamped": frozenset({"rang-on"}),
+    "struck-again": frozenset(),
+    "stray": frozenset(),
+}
+WEIGHTS: Mapping[str, float] = {
+    "unstruck": 1.3, "other-string": 0.6, "bar-fret": 0.7, "bar-unmoved": 0.9, "foot-unmoved": 0.9, "late-picks": 1.5,
+    "late-bar": 1.1, "late-foot": 0.9, "bar-cents": 1.4, "foot-cents": 0.7, "damped": 0.9, "undamped": 0.9,
+    "struck-again": 1.3, "stray": 1.1,
+}  # fmt: skip
+CLEAN_SHARE, TWO_SHARE = 0.4, 0.2
+LEAST_BEATS_FOR_TIMING = 4
+"""With fewer, no one can tell which of them was out of time."""
+APART = 0.75
+"""Semitones by which anything that was not asked for differs from all else that sounds or should sound."""
+SHADOWS = (12.0, 19.02, 24.0)
+"""A string so far above another hides in its partials: not planted, no ear could tell."""
+CLEAR_S = 0.17
+"""From a step to anything that is not asked for."""
+
+
+class Planter:
+    def __init__(self, copedent: Copedent, manner: Manner, rng: np.random.Generator) -> None:
+        self.copedent, self.manner, self.rng = copedent, manner, rng
+
+    def perform(self, expectation: Expectation, start_s: float, until_s: float, clean: bool | None = None) -> Performance:
+        """One attempt at a figure, clean or with a slip or two. `until_s`: when the next figure begins."""
+        draw = self.rng.random()
+        count = 0 if clean or draw < CLEAN_SHARE else 2 if draw > 1.0 - TWO_SHARE * (1.0 - CLEAN_SHARE) else 1
+        slips: list[Slip] = []
+        performance = self._try(expectation, start_s, until_s, [])
+        tries = 0
+        while performance is None:
+            performance = self._try(expectation, start_s, until_s, [])
+            tries += 1
+            if tries > 200:
+                raise Unclear(f"figure {expectation.figure.name} cannot be played cleanly")
+        for _ in range(60):
+            if len(slips) == count:
+                break
+            slip = self._propose(expectation)
+            if slip is None or any(abs(slip.step - other.step) < 2 for other in slips):
+                continue
+            if any(MEANT[slip.kind] & MEANT[other.kind] & {"early", "late"} for other in slips):
+                continue
+            tried = self._try(expectation, start_s, until_s, [*slips, slip])
+            if tried is not None:
+                slips.append(slip)
+                performance = tried
+        return performance
+
+    def _try(self, expectation: Expectation, start_s: float, until_s: float, slips: Sequence[Slip]) -> Performance | None:
+        player = Player(expectation, self.copedent, self.manner, start_s, until_s, slips, self.rng)
+        performance = player.perform()
+        try:
+            found = findings(performance)
+        except Unclear:
+            return None
+        faults = {fault for finding in found for fault in finding.faults}
+        meant = frozenset[str]().union(*(MEANT[slip.kind] for slip in slips))
+        if not faults <= meant:
+            return None
+        for slip in slips:
+            if MEANT[slip.kind] and not MEANT[slip.kind] & {
+                fault for f in found if f.checkpoint.step == slip.step for fault in f.faults
+            }:
+                return None
+        expected_extras = sum(slip.kind in ("struck-again", "stray") for slip in slips)
+        if len(extras_of(performance)) < expected_extras:
+            return None
+        return performance if _plain(performance, slips) else None
+
+    def _propose(self, expectation: Expectation) -> Slip | None:
+        kinds = list(WEIGHTS)
+        weights = np.array([WEIGHTS[kind] for kind in kinds])
+        kind = kinds[int(self.rng.choice(len(kinds), p=weights / weights.sum()))]
+        makers: Mapping[str, Callable[[Expectation], Iterator[Slip]]] = {
+            "unstruck": self._unstruck, "other-string": self._other_string, "bar-fret": self._bar_fret,
+            "bar-unmoved": self._bar_unmoved, "foot-unmoved": self._foot_unmoved, "late-picks": self._late_picks,
+            "late-bar": self._late_bar, "late-foot": self._late_foot, "bar-cents": self._bar_cents,
+            "foot-cents": self._foot_cents, "damped": self._damped, "undamped": self._undamped,
+            "struck-again": self._struck_again, "stray": self._stray,
+        }  # fmt: skip
+        options = list(makers[kind](expectation))
+        return options[int(self.rng.integers(len(options)))] if options else None
+
+    def _sign(self) -> float:
+        return 1.0 if self.rng.random() < 0.5 else -1.0
+
+    def _unstruck(self, expectation: Expectation) -> Iterator[Slip]:
+        for step in _picks(expectation):
+            for string in step.pick:
+                yield Slip("unstruck", step.number, (string,))
+
+    def _other_string(self, expectation: Expectation) -> Iterator[Slip]:
+        for note in expectation.notes:
+            for other in (note.string - 1, note.string + 1):
+                inside = 1 <= other <= len(self.copedent.strings)
+                if inside and not any(_overlap(note, n) for n in expectation.notes if n.string == other):
+                    yield Slip("other-string", note.checkpoints[0].step, (note.string,), other=other)
+
+    def _bar_fret(self, expectation: Expectation) -> Iterator[Slip]:
+        for step in expectation.figure.steps:
+            frets = [fret for _, fret in step.stance.bar.frets]
+            for by in (-2.0, -1.0, -1.0, 1.0, 1.0, 2.0):
+                if (step.pick or step.moves_bar) and min(frets) + by >= 1.0 and min(frets) > 0.0:
+                    yield Slip("bar-fret", step.number, amount=by)
+
+    def _bar_unmoved(self, expectation: Expectation) -> Iterator[Slip]:
+        for step in expectation.figure.steps[1:]:
+            if step.moves_bar and (step.is_move or step.pick):
+                for _ in range(3 if step.is_move else 1):
+                    yield Slip("bar-unmoved", step.number)
+
+    def _foot_unmoved(self, expectation: Expectation) -> Iterator[Slip]:
+        before: Mapping[str, float] = {}
+        for step in expectation.figure.steps:
+            for name in sorted({*before, *step.stance.down}):
+                if before.get(name, 0.0) != step.stance.down.get(name, 0.0):
+                    yield Slip("foot-unmoved", step.number, pedal=name)
+            before = step.stance.down
+
+    def _off_s(self, expectation: Expectation, step: Step, pick: bool) -> float:
+        tolerance = tolerance_s(expectation, step.number, self.manner.beat_s, pick)
+        return self._sign() * tolerance * float(self.rng.uniform(1.65, 2.5))
+
+    def _late_picks(self, expectation: Expectation) -> Iterator[Slip]:
+        if len(expectation.beats) >= LEAST_BEATS_FOR_TIMING:
+            for step in _picks(expectation):
+                yield Slip("late-picks", step.number, amount=self._off_s(expectation, step, True))
+
+    def _late_bar(self, expectation: Expectation) -> Iterator[Slip]:
+        if len(expectation.beats) >= LEAST_BEATS_FOR_TIMING:
+            for step in expectation.figure.steps:
+                if step.is_move and step.moves_bar:
+                    yield Slip("late-bar", step.number, amount=self._off_s(expectation, step, False))
+
+    def _late_foot(self, expectation: Expectation) -> Iterator[Slip]:
+        if len(expectation.beats) >= LEAST_BEATS_FOR_TIMING:
+            for step in expectation.figure.steps:
+                if step.is_move and step.moves_changes:
+                    yield Slip("late-foot", step.number, amount=self._off_s(expectation, step, False))
+
+    def _bar_cents(self, expectation: Expectation) -> Iterator[Slip]:
+        for step in expectation.figure.steps:
+            if step.pick or step.moves_bar:
+                yield Slip("bar-cents", step.number, amount=self._sign() * float(self.rng.uniform(24.0, 40.0)))
+
+    def _foot_cents(self, expectation: Expectation) -> Iterator[Slip]:
+        before: Mapping[str, float] = {}
+        for step in expectation.figure.steps:
+            for name, level in sorted(step.stance.down.items()):
+                if before.get(name, 0.0) != level and level == 1.0:
+                    yield Slip("foot-cents", step.number, amount=float(self.rng.uniform(24.0, 40.0)), pedal=name)
+            before = step.stance.down
+
+    def _damped(self, expectation: Expectation) -> Iterator[Slip]:
+        for note in expectation.notes:
+            last = note.checkpoints[-1]
+            together = [n for n in expectation.notes if n.checkpoints[-1].step == last.step and n.end_beat == note.end_beat]
+            share = float(self.rng.uniform(0.15, 0.36))
+            if share * (note.end_beat - last.beat) * self.manner.beat_s > 0.16:
+                yield Slip("damped", last.step, (note.string,), amount=share)
+                yield Slip("damped", last.step, tuple(n.string for n in together), amount=share)
+
+    def _undamped(self, expectation: Expectation) -> Iterator[Slip]:
+        limit = max(0.25, 0.5 * self.manner.beat_s)
+        for note in expectation.notes:
+            room = min(
+                [float(1 + expectation.figure.length), *(n.start_beat for n in expectation.notes if n.string == note.string and n.start_beat >= note.end_beat - 1e-9)]
+            )
+            amount = limit * float(self.rng.uniform(1.4, 2.6))
+            if note.ending != "end" and (room - note.end_beat) * self.manner.beat_s > amount + 0.05:
+                yield Slip("undamped", note.checkpoints[-1].step, (note.string,), amount=amount)
+
+    def _struck_again(self, expectation: Expectation) -> Iterator[Slip]:
+        for step, after_s in self._free_times(expectation):
+            beat = float(step.beat) + after_s / self.manner.beat_s
+            ringing = [n for n in expectation.notes if n.start_beat <= float(step.beat) + 1e-9 and n.end_beat > beat + 0.15 / self.manner.beat_s]
+            if ringing:
+                yield Slip("struck-again", step.number, tuple(n.string for n in ringing), amount=after_s)
+                one = ringing[int(self.rng.integers(len(ringing)))]
+                yield Slip("struck-again", step.number, (one.string,), amount=after_s)
+
+    def _stray(self, expectation: Expectation) -> Iterator[Slip]:
+        for step, after_s in self._free_times(expectation):
+            beat = float(step.beat) + after_s / self.manner.beat_s
+            near = [n for n in expectation.notes if n.start_beat < beat + 2.0 and n.end_beat > beat - 1.0]
+            for string in range(1, len(self.copedent.strings) + 1):
+                if all(n.string != string for n in near):
+                    yield Slip("stray", step.number, (string,), amount=after_s, other=string)
+
+    def _free_times(self, expectation: Expectation) -> Iterator[tuple[Step, float]]:
+        """A time after each step at which nothing is asked for, if there is one; in half of the cases during the next move."""
+        steps = expectation.figure.steps
+        end = float(1 + expectation.figure.length)
+        for step, after in zip(steps, [*steps[1:], None], strict=True):
+            last = float(step.beat + step.roll * max(0, len(step.pick) - 1)) - float(step.beat)
+            gap_s = ((float(after.beat) if after else end) - float(step.beat)) * self.manner.beat_s
+            low, high = CLEAR_S + last * self.manner.beat_s, gap_s - CLEAR_S
+            if after is not None and after.is_move and self.rng.random() < 0.5:
+                low = max(low, gap_s - float(after.over) * self.manner.beat_s)
+            if high > low:
+                yield step, float(self.rng.uniform(low, high))
+
+
+def _picks(expectation: Expectation) -> list[Step]:
+    return [step for step in expectation.figure.steps if step.pick]
+
+
+def _overlap(one: Note, other: Note) -> bool:
+    return one.start_beat < other.end_beat + 0.5 and other.start_beat < one.end_beat + 0.5
+
+
+def _plain(performance: Performance, slips: Sequence[Slip]) -> bool:
+    """Whether nothing that was not asked for coincides with something else that sounds or should sound."""
+    odd = [(note, struck) for note, struck in zip(performance.expectation.notes, performance.notes, strict=True)]
+    for slip in slips:
+        for note, struck in odd:
+            first, last = note.checkpoints[0].step, note.checkpoints[-1].step
+            if slip.kind == "unstruck" and first == slip.step and note.string in slip.strings and _hidden(performance, note):
+                return False
+            if struck is None:
+                continue
+            wrong = slip.kind in ("other-string", "bar-fret", "bar-unmoved", "foot-unmoved")
+            if wrong and first <= slip.step <= last and abs(struck.midi_at(performance.time_of(_beat_of(performance, slip.step)) + 0.08) - _asked(note, performance, slip.step)) > 0.5:
+                if not _distinct(performance, struck, note, struck.start_s, struck.end_s, shadows=slip.kind == "other-string"):
+                    return False
+            if slip.kind == "undamped" and last == slip.step and note.string in slip.strings:
+                if not _distinct(performance, struck, note, performance.time_of(note.end_beat), struck.end_s, shadows=True):
+                    return False
+            if slip.kind == "struck-again" and struck.again_s and struck.end_s - max(struck.again_s) < 0.15:
+                return False
+        for stray in performance.strays:
+            if slip.kind == "stray" and not _distinct(performance, stray, None, stray.start_s - 0.2, stray.end_s + 0.2, shadows=True):
+                return False
+    return True
+
+
+def _beat_of(performance: Performance, step: int) -> float:
+    return float(performance.expectation.figure.steps[step - 1].beat)
+
+
+def _asked(note: Note, performance: Performance, step: int) -> float:
+    return float(note.midi_at(np.array([_beat_of(performance, step)]))[0])
+
+
+def _hidden(performance: Performance, note: Note) -> bool:
+    """Whether an unstruck string's sound would lie in the partials of another one."""
+    beat = note.start_beat + 0.05
+    midi = note.checkpoints[0].midi
+    for other in performance.expectation.notes:
+        if other is not note and other.start_beat <= beat < other.end_beat:
+            apart = midi - float(other.midi_at(np.array([beat]))[0])
+            if any(abs(apart - shadow) < 0.3 for shadow in (0.0, *SHADOWS)):
+                return True
+    return False
+
+
+def _distinct(performance: Performance, struck: Struck, note: Note | None, since_s: float, until_s: float, shadows: bool) -> bool:
+    times = np.arange(since_s, until_s, 0.02)
+    curve = np.interp(times, struck.times_s, struck.plain)
+    beats = 1.0 + (times - performance.start_s) / performance.beat_s
+    for other in performance.expectation.notes:
+        if other is note:
+            continue
+        inside = (beats >= other.start_beat) & (beats < other.end_beat)
+        apart = curve[inside] - other.midi_at(beats[inside])
+        if _meets(apart, shadows):
+            return False
+    for sounding in performance.sounded:
+        if sounding is struck:
+            continue
+        inside = (times >= sounding.start_s) & (times < sounding.end_s)
+        if _meets(curve[inside] - np.interp(times[inside], sounding.times_s, sounding.plain), shadows):
+            return False
+    return True
+
+
+def _meets(apart: np.ndarray, shadows: bool) -> bool:
+    levels = (0.0, *SHADOWS) if shadows else (0.0,)
+    return any(bool(np.any(np.abs(apart - level) < (APART if level == 0.0 else 0.3))) for level in levels)

@@ -1,0 +1,89 @@
+"""A take: all figures of a lesson as one player plays them, some left out, some twice, with or without pauses."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import soundfile
+from numpy.typing import NDArray
+
+from livecheck.lesson.expectation import expect
+from livecheck.lesson.figure import Lesson
+from tests.bench import lessons, render, truth
+from tests.bench.bank import RATE_HZ, bank
+from tests.bench.performance import Manner, Performance
+from tests.bench.planting import Planter
+
+SLOWEST_BEAT_S, FASTEST_BEAT_S = 1.25, 0.42
+
+
+@dataclass(frozen=True)
+class Take:
+    """What was played, and the truth about it."""
+
+    name: str
+    lesson_text: str
+    lesson: Lesson
+    performances: tuple[Performance, ...]
+    missing: tuple[str, ...]
+    tuning_cents: float
+    length_s: float
+    seed: int
+
+    def truth(self, source: str) -> dict[str, Any]:
+        file = "take.wav" if source == "audio" else "take.mid"
+        return truth.report(self.performances, self.missing, self.lesson.title, file, source, self.tuning_cents)
+
+    def sound(self, instrument: str) -> NDArray[np.float32]:
+        return render.sound(self.performances, bank(instrument), self.tuning_cents, self.length_s, self.seed)
+
+    def write(self, folder: Path, instrument: str) -> None:
+        """lesson.toml, take.wav, take.mid and truth.json."""
+        folder.mkdir(parents=True, exist_ok=True)
+        (folder / "lesson.toml").write_text(self.lesson_text, encoding="utf-8")
+        soundfile.write(folder / "take.wav", self.sound(instrument), RATE_HZ, subtype="PCM_16")
+        render.midi(self.performances, self.tuning_cents).save(folder / "take.mid")
+        (folder / "truth.json").write_text(json.dumps(self.truth("audio"), indent=1) + "\n", encoding="utf-8")
+
+
+def make(set_name: str, seed: int, clean: bool = False) -> Take:
+    """The take with this seed in a set; `clean`: without any slip."""
+    text = lessons.write(set_name, seed)
+    name = f"{set_name}-{seed}"
+    lesson = lessons.parse(text, name)
+    rng = np.random.default_rng((lessons.BRANCH[set_name], seed, 2))
+    factor = float(np.exp(rng.uniform(np.log(0.7), np.log(1.35))))
+    beat_s = float(np.clip(60.0 / lesson.tempo / factor, FASTEST_BEAT_S, SLOWEST_BEAT_S))
+    manner = Manner(
+        beat_s=beat_s, roundness=float(rng.uniform(0.0, 0.8)), vibrato_cents=float(rng.uniform(8.0, 20.0)),
+        vibrato_hz=float(rng.uniform(4.5, 6.0)), loose_vibrato=bool(rng.random() < 0.2), cents=float(rng.uniform(1.5, 3.0)),
+    )  # fmt: skip
+    tuning = float(rng.uniform(-28.0, 28.0)) if rng.random() < 0.6 else 0.0
+    planter = Planter(lesson.copedent, manner, rng)
+    order, missing = _order(len(lesson.figures), rng)
+    paused = rng.random() < 0.6
+    now = float(rng.uniform(0.3, 3.0))
+    performances: list[Performance] = []
+    for index in order:
+        figure = lesson.figures[index]
+        pause = float(rng.uniform(0.3, 2.5)) if paused and rng.random() < 0.7 else 0.0
+        end_s = now + float(figure.length) * beat_s
+        until_s = end_s + (0.4 * pause if pause else -0.04)
+        performances.append(planter.perform(expect(figure, lesson.copedent), now, until_s, clean or None))
+        now = end_s + pause
+    names = tuple(lesson.figures[index].name for index in missing)
+    return Take(name, text, lesson, tuple(performances), names, tuning, now + 0.8, seed)
+
+
+def _order(count: int, rng: np.random.Generator) -> tuple[list[int], list[int]]:
+    """Figures in the order played: now and then one twice, one left out."""
+    left_out = {int(rng.integers(count))} if rng.random() < 0.25 else set()
+    order: list[int] = []
+    for index in range(count):
+        if index not in left_out:
+            order += [index, index] if rng.random() < 0.12 else [index]
+    return order, sorted(left_out)

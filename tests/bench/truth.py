@@ -1,0 +1,223 @@
+"""The truth about a performance, read off the performance itself by the definitions of the faults.
+
+Nothing here listens: times and pitches are those that were played, so that the truth holds for audio and MIDI alike. A value too
+near a limit to be called right or wrong is `Unclear`; such a performance is thrown away and another one is made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from livecheck.lesson.expectation import Checkpoint, Note
+from tests.bench.performance import Performance, Struck, tolerance_s
+
+CENTS, WRONG_CENTS, SHORT_SHARE, RANG_ON_S = 15.0, 60.0, 0.5, 0.25
+SETTLING_S, LEAST_SETTLED_S = 0.06, 0.08
+LEAST_GLIDE = 0.3
+"""Semitones: a smaller change of a held string is the hand's unsteadiness and no move."""
+FAILED = frozenset({"missed", "wrong-note", "missed-move"})
+
+
+class Unclear(Exception):
+    """The performance lies too near a limit to be a measure."""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """The truth about one checkpoint."""
+
+    checkpoint: Checkpoint
+    judged: bool
+    expected_s: float
+    heard_s: float | None
+    heard_midi: float | None
+    faults: tuple[str, ...]
+    note: int
+    """Index of the note in the performance."""
+
+
+def findings(performance: Performance) -> tuple[Finding, ...]:
+    """The truth about all checkpoints, in order of step and string. Raises Unclear."""
+    found: list[Finding] = []
+    for index, (note, struck) in enumerate(zip(performance.expectation.notes, performance.notes, strict=True)):
+        judged = True
+        for place, checkpoint in enumerate(note.checkpoints):
+            following = note.checkpoints[place + 1].beat if place + 1 < len(note.checkpoints) else None
+            finding = _finding(performance, note, index, struck, checkpoint, following, judged)
+            found.append(finding)
+            judged = judged and not FAILED & set(finding.faults)
+    found.sort(key=lambda f: (f.checkpoint.step, f.checkpoint.string))
+    _check_searchable(performance, found)
+    return tuple(found)
+
+
+def _finding(
+    performance: Performance, note: Note, index: int, struck: Struck | None, checkpoint: Checkpoint,
+    following: float | None, judged: bool,
+) -> Finding:  # fmt: skip
+    expected_s = performance.time_of(checkpoint.beat)
+    if struck is None:
+        faults = ("missed",) if checkpoint.kind == "pick" else ()
+        return Finding(checkpoint, judged, expected_s, None, None, faults, index)
+    heard_s = struck.start_s if checkpoint.kind == "pick" else _arrival(struck, checkpoint.step)
+    heard_midi = _settled(struck, expected_s if heard_s is None else heard_s, checkpoint.step)
+    if not judged:
+        return Finding(checkpoint, False, expected_s, heard_s, heard_midi, (), index)
+    faults = _pitch_fault(checkpoint, heard_midi)
+    moved = not {"missed-move"} & set(faults)
+    if moved and heard_s is not None and not (checkpoint.swell and checkpoint.kind == "pick"):
+        tolerance = tolerance_s(performance.expectation, checkpoint.step, performance.beat_s, checkpoint.kind == "pick")
+        faults += _timing_fault((heard_s - expected_s) / tolerance)
+    if following is None:
+        faults += _holding_faults(performance, note, struck, checkpoint, expected_s)
+    elif (struck.end_s - expected_s) / ((note.end_beat - checkpoint.beat) * performance.beat_s) < 0.62:
+        raise Unclear("cut in a way that may count for an earlier checkpoint")
+    return Finding(checkpoint, True, expected_s, heard_s if moved else None, heard_midi, faults, index)
+
+
+def _arrival(struck: Struck, step: int) -> float | None:
+    """When the line through the 20 % and 80 % points of a step's glide reaches the new pitch; None if it did not move."""
+    glides = [glide for glide in struck.glides if glide.step == step]
+    if abs(sum(glide.semitones for glide in glides)) < LEAST_GLIDE:
+        return None
+    start_s, end_s = min(glide.start_s for glide in glides), max(glide.end_s for glide in glides)
+    if end_s > struck.end_s:
+        raise Unclear("silenced during a move")
+    times = np.arange(start_s, end_s + 0.0005, 0.0005)
+    curve = np.interp(times, struck.times_s, struck.plain)
+    share = (curve - curve[0]) / (curve[-1] - curve[0])
+    if np.any(np.diff(share) < -1e-6):
+        raise Unclear("bar and foot pull against each other")
+    low_s, high_s = np.interp([0.2, 0.8], share, times)
+    return float(low_s + (high_s - low_s) / 0.6 * 0.8)
+
+
+def _settled(struck: Struck, since_s: float, step: int) -> float | None:
+    """The middle of the pitch from a little after an event until the string moves again or ends."""
+    moves = [g.start_s for g in struck.glides if g.step > step and abs(g.semitones) >= LEAST_GLIDE]
+    start_s, stop_s = since_s + SETTLING_S, min([struck.end_s, *moves])
+    if stop_s - start_s < LEAST_SETTLED_S:
+        return None
+    inside = (struck.times_s >= start_s) & (struck.times_s <= stop_s)
+    return float(np.median(struck.plain[inside]))
+
+
+def _pitch_fault(checkpoint: Checkpoint, heard: float | None) -> tuple[str, ...]:
+    if heard is None:
+        return ()
+    cents = 100.0 * (heard - checkpoint.midi)
+    if checkpoint.from_midi is not None and abs(cents) > 9.0:
+        nearer = abs(heard - checkpoint.midi) - abs(heard - checkpoint.from_midi)
+        if abs(nearer) < 0.4 and abs(cents) > 20.0 and abs(heard - checkpoint.from_midi) < 1.5:
+            raise Unclear("between the old pitch and the new")
+        if nearer > 0.0:
+            return ("missed-move",)
+    if 9.0 < abs(cents) < 21.0 or 48.0 < abs(cents) < 80.0:
+        raise Unclear("intonation near a limit")
+    if abs(cents) >= WRONG_CENTS:
+        return ("wrong-note",)
+    if abs(cents) > CENTS:
+        return ("flat",) if cents < 0.0 else ("sharp",)
+    return ()
+
+
+def _timing_fault(share: float) -> tuple[str, ...]:
+    if 0.65 < abs(share) < 1.4:
+        raise Unclear("timing near a limit")
+    if abs(share) < 1.0:
+        return ()
+    return ("early",) if share < 0.0 else ("late",)
+
+
+def _holding_faults(
+    performance: Performance, note: Note, struck: Struck, checkpoint: Checkpoint, expected_s: float
+) -> tuple[str, ...]:
+    share = (struck.end_s - expected_s) / ((note.end_beat - checkpoint.beat) * performance.beat_s)
+    if SHORT_SHARE * 0.8 < share < SHORT_SHARE * 1.16:
+        raise Unclear("length near a limit")
+    if share < SHORT_SHARE:
+        return ("cut-short",)
+    if note.ending == "end":
+        return ()
+    over = (struck.end_s - performance.time_of(note.end_beat)) / max(RANG_ON_S, 0.5 * performance.beat_s)
+    if 0.7 < over < 1.25:
+        raise Unclear("ringing on near a limit")
+    return ("rang-on",) if over > 1.0 else ()
+
+
+def _check_searchable(performance: Performance, found: Sequence[Finding]) -> None:
+    """A mistimed event must lie clearly nearer its own checkpoint than any other of its string, and have settled."""
+    for finding in found:
+        if not {"early", "late"} & set(finding.faults) or finding.heard_s is None:
+            continue
+        off_s = abs(finding.heard_s - finding.expected_s)
+        gaps = [abs(o.expected_s - finding.expected_s) for o in found if o is not finding and o.checkpoint.string == finding.checkpoint.string]
+        if off_s > min([0.9 * performance.beat_s, *(0.45 * gap for gap in gaps)]):
+            raise Unclear("beyond the search")
+        if finding.heard_midi is None:
+            raise Unclear("mistimed and never settled")
+
+
+def report(
+    performances: Sequence[Performance], missing: Sequence[str], lesson: str, take: str, source: str, tuning_cents: float
+) -> dict[str, Any]:
+    """The truth in the shape of livecheck's own report."""
+    attempts: dict[str, int] = {}
+    figures = []
+    for performance in performances:
+        name = performance.expectation.figure.name
+        attempts[name] = attempts.get(name, 0) + 1
+        figures.append(_figure(performance, attempts[name], tuning_cents))
+    figures += [
+        {"figure": name, "attempt": 1, "found": False, "start_s": None, "tempo": None, "clean": False, "checkpoints": [], "extras": []}
+        for name in missing
+    ]
+    tempo = 60.0 / performances[0].beat_s
+    return {
+        "format": 1, "lesson": lesson, "take": take, "source": source, "tuning_cents": round(tuning_cents, 2),
+        "tempo": round(tempo, 3), "clean": all(figure["clean"] for figure in figures), "figures": figures,
+    }  # fmt: skip
+
+
+def _figure(performance: Performance, attempt: int, tuning_cents: float) -> dict[str, Any]:
+    checkpoints = [_row(finding, performance, tuning_cents) for finding in findings(performance)]
+    extras = sorted((extra(e, tuning_cents) for e in extras_of(performance)), key=lambda e: float(e["at_s"]))
+    return {
+        "figure": performance.expectation.figure.name, "attempt": attempt, "found": True, "start_s": round(performance.start_s, 4),
+        "tempo": round(60.0 / performance.beat_s, 3), "clean": not extras and not any(row["faults"] for row in checkpoints),
+        "checkpoints": checkpoints, "extras": extras,
+    }  # fmt: skip
+
+
+def extras_of(performance: Performance) -> list[tuple[str, float, int, float]]:
+    """(fault, at, string, pitch) of everything that was not asked for."""
+    again = [
+        ("extra-pick", at_s, note.string, note.midi_at(at_s)) for note in performance.notes if note is not None for at_s in note.again_s
+    ]
+    strays = [("extra-note", s.start_s, s.string, s.midi_at(s.start_s)) for s in performance.strays]
+    return again + strays
+
+
+def extra(given: tuple[str, float, int, float], tuning_cents: float) -> dict[str, Any]:
+    fault, at_s, string, midi = given
+    return {"fault": fault, "at_s": round(at_s, 4), "string": string, "midi": round(midi + tuning_cents / 100.0, 4)}
+
+
+def _row(finding: Finding, performance: Performance, tuning_cents: float) -> dict[str, Any]:
+    checkpoint, heard = finding.checkpoint, finding.heard_midi
+    struck = performance.notes[finding.note]
+    return {
+        "step": checkpoint.step, "string": checkpoint.string, "kind": checkpoint.kind, "move": checkpoint.move,
+        "beat": checkpoint.beat, "judged": finding.judged, "expected_s": round(finding.expected_s, 4),
+        "heard_s": None if finding.heard_s is None else round(finding.heard_s, 4),
+        "timing_ms": None if finding.heard_s is None else round(1000.0 * (finding.heard_s - finding.expected_s), 2),
+        "expected_midi": round(checkpoint.midi, 4),
+        "heard_midi": None if heard is None else round(heard + tuning_cents / 100.0, 4),
+        "cents": None if heard is None else round(100.0 * (heard - checkpoint.midi), 2),
+        "faults": list(finding.faults), "cause": None,
+        "ended_s": None if struck is None else round(struck.end_s, 4),
+    }  # fmt: skip
