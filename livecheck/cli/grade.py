@@ -7,6 +7,7 @@ import os
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from livecheck.cli.figures import chosen
 from livecheck.cli.output import one_line, put_json, say, show
 from livecheck.cli.parser import counted, finite
 from livecheck.cli.progress import Progress
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
     from livecheck.engine import Brief
     from livecheck.hearing.midi_input import MidiInput
     from livecheck.judging.verdict import TakeVerdict
-    from livecheck.lesson.figure import Figure, Lesson
 
 
 def add(subparsers: Subparsers) -> None:
@@ -91,7 +91,7 @@ def run(args: argparse.Namespace) -> int:
         raise Unusable("--start belongs to --timing click; wanted both or neither")
     path, *takes = args.paths
     lesson = load_lesson(path)
-    figures = _figures(lesson, args.figures, path)
+    figures = chosen(lesson, args.figures, path)
     tolerances = lesson_tolerances(lesson, path) if args.tolerances is None else load_tolerances(args.tolerances)
     with said_by("--copedent"):
         lesson = lesson if args.copedent is None else on_instrument(lesson, args.copedent)
@@ -213,15 +213,6 @@ class _Figures(argparse.Action):
         lessons = [i for i in later if paths == 0 and values[i].endswith(".toml")]
         there = [i for i in later if os.path.exists(values[i])]
         return [*lessons, *there, len(values)][0]
-
-
-def _figures(lesson: Lesson, names: Sequence[str], path: str) -> tuple[Figure, ...]:
-    """The named figures in the lesson's order; all if none is named."""
-    known = [figure.name for figure in lesson.figures]
-    for name in names:
-        if name not in known:
-            raise Unusable(f'{path}: has no figure "{name}"; wanted {", ".join(known)}')
-    return tuple(figure for figure in lesson.figures if not names or figure.name in names)
 
 
 def _name(take: str) -> str:

@@ -41,9 +41,9 @@ def show(renderable: RenderableType) -> None:
     from rich.console import Console
 
     console = Console(file=_stdout(), highlight=False)
-    with console.capture() as captured:
-        console.print(renderable)
-    put(captured.get())
+    console.file = rendered = io.StringIO()
+    console.print(renderable)
+    put(rendered.getvalue())
 
 
 def put_json(text: str) -> None:
