@@ -14,30 +14,67 @@ from livecheck.lesson.figure import Figure
 from livecheck.reports.document import document_of, error_of, text_of
 
 LATE = CheckpointVerdict(
-    step=3, string=5, kind="arrive", move="slide", beat=4.0, judged=True, expected_s=2.92, heard_s=3.16,
-    timing_ms=240.0, expected_midi=71.0, heard_midi=70.95, cents=-3.0, faults=("late",), cause=None, )  # fmt: skip
-    MISSED = CheckpointVerdict( step=4, string=8, kind="pick", move=None, beat=5 + 1 / 3, judged=True,
-    expected_s=4.123456, heard_s=None, timing_ms=None, expected_midi=64.0199, heard_midi=None, cents=None,
-    faults=("missed",), cause="string 7 instead of 8", )  # fmt: skip FOUND = FigureVerdict( figure=Figure("1",
-    Fraction(8), ()), attempt=1, found=True, start_s=0.71, tempo=81.6, checkpoints=(LATE, MISSED),
-    extras=(ExtraVerdict("extra-pick", 3.41, 5, 71.0, step=3), ExtraVerdict("extra-note", 5.0, None, 60.5)), ) ABSENT
-    = FigureVerdict(Figure("2", Fraction(4), ()), 1, False, None, None, (), ()) TAKE = TakeVerdict("Two evenings' work",
-    "take.wav", "audio", -2.0, 81.6, (FOUND, ABSENT))
+    step=3,
+    string=5,
+    kind="arrive",
+    move="slide",
+    beat=4.0,
+    judged=True,
+    expected_s=2.92,
+    heard_s=3.16,
+    timing_ms=240.0,
+    expected_midi=71.0,
+    heard_midi=70.95,
+    cents=-3.0,
+    faults=("late",),
+)
+MISSED = CheckpointVerdict(
+    step=4,
+    string=8,
+    kind="pick",
+    move=None,
+    beat=5 + 1 / 3,
+    judged=True,
+    expected_s=4.123456,
+    heard_s=None,
+    timing_ms=None,
+    expected_midi=64.0199,
+    heard_midi=None,
+    cents=None,
+    faults=("missed",),
+    cause="string 7 instead of 8",
+)
+FOUND = FigureVerdict(
+    figure=Figure("1", Fraction(8), ()),
+    attempt=1,
+    found=True,
+    start_s=0.71,
+    tempo=81.6,
+    checkpoints=(LATE, MISSED),
+    extras=(ExtraVerdict("extra-pick", 3.41, 5, 71.0, step=3), ExtraVerdict("extra-note", 5.0, None, 60.5)),
+)
+ABSENT = FigureVerdict(Figure("2", Fraction(4), ()), 1, False, None, None, (), ())
+TAKE = TakeVerdict("Two evenings' work", "take.wav", "audio", -2.0, 81.6, (FOUND, ABSENT))
 
 
 def test_a_report_has_these_keys_in_this_order() -> None:
     written = """
-    {"format": 1, "lesson": "Two evenings' work", "take": "take.wav", "source": "audio", "tuning_cents": -2.0, "tempo":
-    81.6, "clean": false, "figures": [ {"figure": "1", "attempt": 1, "found": true, "start_s": 0.71, "tempo": 81.6,
-    "clean": false, "checkpoints": [ {"step": 3, "string": 5, "kind": "arrive", "move": "slide", "beat": 4.0,
-    "judged": true, "expected_s": 2.92, "heard_s": 3.16, "timing_ms": 240.0, "expected_midi": 71.0, "heard_midi":
-    70.95, "cents": -3.0, "faults": ["late"], "cause": null}, {"step": 4, "string": 8, "kind": "pick", "move": null,
-    "beat": 5.3333, "judged": true, "expected_s": 4.1235, "heard_s": null, "timing_ms": null, "expected_midi": 64.02,
-    "heard_midi": null, "cents": null, "faults": ["missed"],
-         "cause": "string 7 instead of 8"}], "extras": [{"fault":
-    "extra-pick", "at_s": 3.41, "string": 5, "midi": 71.0}, {"fault": "extra-note", "at_s": 5.0, "string": null,
-    "midi": 60.5}]}, {"figure": "2", "attempt": 1, "found": false, "start_s": null, "tempo": null, "clean": false,
-    "checkpoints": [], "extras": []}]}
+    {"format": 1, "lesson": "Two evenings' work", "take": "take.wav", "source": "audio", "tuning_cents": -2.0,
+     "tempo": 81.6, "clean": false,
+     "figures": [
+      {"figure": "1", "attempt": 1, "found": true, "start_s": 0.71, "tempo": 81.6, "clean": false,
+       "checkpoints": [
+        {"step": 3, "string": 5, "kind": "arrive", "move": "slide", "beat": 4.0, "judged": true,
+         "expected_s": 2.92, "heard_s": 3.16, "timing_ms": 240.0,
+         "expected_midi": 71.0, "heard_midi": 70.95, "cents": -3.0, "faults": ["late"], "cause": null},
+        {"step": 4, "string": 8, "kind": "pick", "move": null, "beat": 5.3333, "judged": true,
+         "expected_s": 4.1235, "heard_s": null, "timing_ms": null,
+         "expected_midi": 64.02, "heard_midi": null, "cents": null, "faults": ["missed"],
+         "cause": "string 7 instead of 8"}],
+       "extras": [{"fault": "extra-pick", "at_s": 3.41, "string": 5, "midi": 71.0},
+                  {"fault": "extra-note", "at_s": 5.0, "string": null, "midi": 60.5}]},
+      {"figure": "2", "attempt": 1, "found": false, "start_s": null, "tempo": null, "clean": false,
+       "checkpoints": [], "extras": []}]}
     """
     # As pairs, so that the order of the keys counts.
     assert _pairs(text_of([document_of(TAKE)])) == _pairs(written)
