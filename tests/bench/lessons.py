@@ -245,3 +245,8 @@ def _is_open(stance: Stance) -> bool:
 def _opens(before: Stance, after: Stance) -> bool:
     """A ringing string cannot slide to or from the open position."""
     return before.bar != after.bar and (_is_open(before) or _is_open(after))
+
+
+def available() -> list[str]:
+    """The sets whose copedent is there."""
+    return [name for name, hands in SETS.items() if (COPEDENTS / f"{hands.copedent}.toml").exists()]

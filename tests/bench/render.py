@@ -61,6 +61,18 @@ def _add(out: NDArray[np.float64], struck: Struck, start_s: float, end_s: float,
     out[first : first + count] += played
 
 
+def level_db(struck: Struck, bank: Bank, at_s: float) -> float:
+    """How loud a string still is at a time, as its recording has faded by then, against a peak of full scale."""
+    since_s = max((start_s for start_s, _ in _attacks(struck) if start_s <= at_s), default=struck.start_s)
+    times = np.arange(since_s, max(at_s, since_s + 0.001), 0.002)
+    midis = np.interp(times, struck.times_s, struck.midis)
+    held = bank.nearest(float(midis[0]))
+    reached = int(np.sum(2.0 ** ((midis - held.midi) / 12.0)) * 0.002 * RATE_HZ)
+    around = held.samples[reached : reached + RATE_HZ // 20]
+    power = float(np.mean(around.astype(np.float64) ** 2)) if len(around) else 0.0
+    return 10.0 * float(np.log10(power + 1e-12))
+
+
 def midi(performances: Sequence[Performance], tuning_cents: float) -> mido.MidiFile:
     """The take as a Standard MIDI File of one track."""
     events: list[tuple[float, int, mido.Message]] = []

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import soundfile
@@ -33,10 +33,11 @@ class Take:
     tuning_cents: float
     length_s: float
     seed: int
+    timing: Literal["free", "click"] = "free"
 
-    def truth(self, source: str) -> dict[str, Any]:
-        file = "take.wav" if source == "audio" else "take.mid"
-        return truth.report(self.performances, self.missing, self.lesson.title, file, source, self.tuning_cents)
+    def truth(self, instrument: str | None) -> dict[str, Any]:
+        """The truth about the take on an instrument, or as MIDI."""
+        return truth.report(self.performances, self.missing, self.lesson.title, self.tuning_cents, instrument)
 
     def sound(self, instrument: str) -> NDArray[np.float32]:
         return render.sound(self.performances, bank(instrument), self.tuning_cents, self.length_s, self.seed)
@@ -47,7 +48,7 @@ class Take:
         (folder / "lesson.toml").write_text(self.lesson_text, encoding="utf-8")
         soundfile.write(folder / "take.wav", self.sound(instrument), RATE_HZ, subtype="PCM_16")
         render.midi(self.performances, self.tuning_cents).save(folder / "take.mid")
-        (folder / "truth.json").write_text(json.dumps(self.truth("audio"), indent=1) + "\n", encoding="utf-8")
+        (folder / "truth.json").write_text(json.dumps(self.truth(instrument), indent=1) + "\n", encoding="utf-8")
 
 
 def make(set_name: str, seed: int, clean: bool = False) -> Take:

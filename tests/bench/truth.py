@@ -13,7 +13,9 @@ from typing import Any
 import numpy as np
 
 from livecheck.lesson.expectation import Checkpoint, Note
+from tests.bench.bank import Bank, bank
 from tests.bench.performance import Performance, Struck, tolerance_s
+from tests.bench.render import level_db
 
 CENTS, WRONG_CENTS, SHORT_SHARE, RANG_ON_S = 15.0, 60.0, 0.5, 0.25
 SETTLING_S, LEAST_SETTLED_S = 0.06, 0.08
@@ -163,28 +165,33 @@ def _check_searchable(performance: Performance, found: Sequence[Finding]) -> Non
 
 
 def report(
-    performances: Sequence[Performance], missing: Sequence[str], lesson: str, take: str, source: str, tuning_cents: float
+    performances: Sequence[Performance], missing: Sequence[str], lesson: str, tuning_cents: float, instrument: str | None
 ) -> dict[str, Any]:
-    """The truth in the shape of livecheck's own report."""
+    """The truth in the shape of livecheck's own report; of the take as MIDI if no instrument is given.
+
+    On an instrument each checkpoint also tells how loud the string still was: `level_db` at the event, `half_way_db` half-way
+    through its written time, both against the loudest that a note can be.
+    """
     attempts: dict[str, int] = {}
     figures = []
     for performance in performances:
         name = performance.expectation.figure.name
         attempts[name] = attempts.get(name, 0) + 1
-        figures.append(_figure(performance, attempts[name], tuning_cents))
+        figures.append(_figure(performance, attempts[name], tuning_cents, None if instrument is None else bank(instrument)))
     figures += [
         {"figure": name, "attempt": 1, "found": False, "start_s": None, "tempo": None, "clean": False, "checkpoints": [], "extras": []}
         for name in missing
     ]
     tempo = 60.0 / performances[0].beat_s
     return {
-        "format": 1, "lesson": lesson, "take": take, "source": source, "tuning_cents": round(tuning_cents, 2),
+        "format": 1, "lesson": lesson, "take": "take.mid" if instrument is None else "take.wav",
+        "source": "midi" if instrument is None else "audio", "tuning_cents": round(tuning_cents, 2),
         "tempo": round(tempo, 3), "clean": all(figure["clean"] for figure in figures), "figures": figures,
     }  # fmt: skip
 
 
-def _figure(performance: Performance, attempt: int, tuning_cents: float) -> dict[str, Any]:
-    checkpoints = [_row(finding, performance, tuning_cents) for finding in findings(performance)]
+def _figure(performance: Performance, attempt: int, tuning_cents: float, notes: Bank | None) -> dict[str, Any]:
+    checkpoints = [_row(finding, performance, tuning_cents, notes) for finding in findings(performance)]
     extras = sorted((extra(e, tuning_cents) for e in extras_of(performance)), key=lambda e: float(e["at_s"]))
     return {
         "figure": performance.expectation.figure.name, "attempt": attempt, "found": True, "start_s": round(performance.start_s, 4),
@@ -207,7 +214,7 @@ def extra(given: tuple[str, float, int, float], tuning_cents: float) -> dict[str
     return {"fault": fault, "at_s": round(at_s, 4), "string": string, "midi": round(midi + tuning_cents / 100.0, 4)}
 
 
-def _row(finding: Finding, performance: Performance, tuning_cents: float) -> dict[str, Any]:
+def _row(finding: Finding, performance: Performance, tuning_cents: float, notes: Bank | None) -> dict[str, Any]:
     checkpoint, heard = finding.checkpoint, finding.heard_midi
     struck = performance.notes[finding.note]
     return {
@@ -219,5 +226,19 @@ def _row(finding: Finding, performance: Performance, tuning_cents: float) -> dic
         "heard_midi": None if heard is None else round(heard + tuning_cents / 100.0, 4),
         "cents": None if heard is None else round(100.0 * (heard - checkpoint.midi), 2),
         "faults": list(finding.faults), "cause": None,
-        "ended_s": None if struck is None else round(struck.end_s, 4),
+        "ended_s": None if struck is None else round(struck.end_s, 4), **_levels(finding, performance, notes),
     }  # fmt: skip
+
+
+def _levels(finding: Finding, performance: Performance, notes: Bank | None) -> dict[str, float]:
+    struck = performance.notes[finding.note]
+    if struck is None or notes is None:
+        return {}
+    note = performance.expectation.notes[finding.note]
+    following = [c.beat for c in note.checkpoints if c.beat > finding.checkpoint.beat]
+    half_s = 0.5 * (min([note.end_beat, *following]) - finding.checkpoint.beat) * performance.beat_s
+    at_s = finding.expected_s if finding.heard_s is None else finding.heard_s
+    return {
+        "level_db": round(level_db(struck, notes, at_s + 0.1), 1),
+        "half_way_db": round(level_db(struck, notes, at_s + half_s), 1),
+    }

@@ -1,0 +1,46 @@
+"""Makes takes, has them graded, and compares the reports with the truth, on several cores if wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from multiprocessing import get_context
+
+from tests.bench import grading
+from tests.bench.score import Tally, compare
+from tests.bench.take import make
+
+UNSEEN_SEEDS = range(1000, 1010)
+UNSEEN_INSTRUMENTS = ("acoustic", "clean", "banjo")
+"""Kept apart: never looked at while the tool is being tuned, so that they tell how it does on what it does not know."""
+
+
+@dataclass(frozen=True)
+class Task:
+    """One take to make, grade and compare."""
+
+    set_name: str
+    seed: int
+    instrument: str | None
+    """None: as MIDI."""
+    clean: bool = False
+
+    @property
+    def row(self) -> str:
+        return f"{self.set_name}, {self.instrument or 'MIDI'}"
+
+
+def run(task: Task) -> tuple[Task, Tally]:
+    take = make(task.set_name, task.seed, task.clean)
+    truth = take.truth(task.instrument)
+    report = grading.grade_midi(take) if task.instrument is None else grading.grade_audio(take, take.sound(task.instrument))
+    return task, compare(truth, report, f"{take.name} {task.instrument or 'MIDI'}")
+
+
+def run_all(tasks: Iterable[Task], jobs: int) -> Iterator[tuple[Task, Tally]]:
+    """The tallies in the order of the tasks."""
+    if jobs == 1:
+        yield from map(run, tasks)
+        return
+    with get_context("fork").Pool(jobs) as pool:
+        yield from pool.imap(run, tasks)
