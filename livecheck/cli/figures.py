@@ -16,5 +16,6 @@ def chosen(lesson: Lesson, names: Sequence[str], path: str) -> tuple[Figure, ...
     known = [figure.name for figure in lesson.figures]
     for name in names:
         if name not in known:
-            raise Unusable(f'{path}: has no figure "{name}"; wanted {", ".join(known)}')
+            wanted = ", ".join(f'"{figure}"' for figure in known)
+            raise Unusable(f'{path}: has no figure "{name}"; wanted one of {wanted}')
     return tuple(figure for figure in lesson.figures if not names or figure.name in names)

@@ -13,7 +13,7 @@ from statistics import median
 
 from livecheck.lesson.copedent import Copedent
 from livecheck.reports.mistake import Mistake
-from livecheck.reports.wording import counted, ms_text, plain
+from livecheck.reports.wording import ms_text, plain
 
 MOST = 2
 WORTH_TELLING = 0.4
@@ -146,7 +146,7 @@ def _own_tuning(mistake: Mistake, every: list[Mistake]) -> Theme | None:
 def _sentence(theme: Theme, mistakes: list[Mistake]) -> str:
     happens = theme.happens[:1].upper() + theme.happens[1:]
     size = _size(mistakes)
-    times = "once" if len(mistakes) == 1 else counted(len(mistakes), "time")
+    times = {1: "once", 2: "twice"}.get(len(mistakes), f"{len(mistakes)} times")
     return f"{happens} ({times}{', by ' + size if size else ''}). {theme.remedy}"
 
 

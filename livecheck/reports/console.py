@@ -1,4 +1,6 @@
-"""The report for a person at a terminal: the verdict in a line, what to mend, the worst first, and what to work on.
+"""The report for a person at a terminal: what to mend, the worst first, then the verdict in a line and what to work on.
+
+The verdict stands at the end because a terminal shows the end: it is to be read from behind the instrument.
 
 In: the verdict on a take and its lesson. Out: a renderable as wide as it is told. It reads the same without colour;
 nothing in a title, a name or a cause is taken for markup, and control characters are left out.
@@ -31,21 +33,22 @@ def render(verdict: TakeVerdict, lesson: Lesson) -> RenderableType:
     """The report on one take."""
     found = [(figure, mistakes_of(figure)) for figure in verdict.figures]
     mistakes = [mistake for _, several in found for mistake in several]
-    parts: list[RenderableType] = [Text(), _verdict_line(verdict, len(mistakes)), *_facts(verdict, lesson)]
+    parts: list[RenderableType] = [Text(), *_facts(verdict, lesson)]
     for figure, several in found:
         if several:
             parts.extend([Text(), *_figure(figure, several, verdict, lesson)])
     if not verdict.clean:
-        parts.extend(_others(verdict))
+        parts.extend([*_others(verdict), Text()])
+    parts.append(_verdict_line(verdict, len(mistakes)))
     if mistakes:
-        parts.extend([Text(), Text("WORK ON", style="bold")])
-        parts.extend(Hanging(sentence, "  ", 0) for sentence in advice(mistakes, lesson.copedent))
+        parts.append(Text("Work on:"))
+        parts.extend(Hanging(sentence, "  ") for sentence in advice(mistakes, lesson.copedent))
     return Group(*parts)
 
 
 def render_unusable(take: str, why: str) -> RenderableType:
     """In place of a report, for a take that could not be graded."""
-    return Group(Text(), _banner("not graded"), Hanging(f"{plain(take)}: {plain(why)}"))
+    return Group(Text(), Hanging(f"{plain(take)}: {plain(why)}"), _banner("not graded"))
 
 
 def render_summary(verdicts: Sequence[TakeVerdict], lesson: Lesson, unusable: int = 0) -> RenderableType:
@@ -73,7 +76,7 @@ def _verdict_line(verdict: TakeVerdict, mistakes: int) -> Text:
 def _facts(verdict: TakeVerdict, lesson: Lesson) -> Iterator[RenderableType]:
     figures = f", {counted(len(verdict.figures), 'figure')}" if verdict.clean else ""
     tempo = f", tempo {verdict.tempo:.0f} (lesson {lesson.tempo:.0f})" if verdict.tempo is not None else ""
-    yield Hanging(f"{plain(verdict.take)}: {plain(verdict.lesson)}{figures}{tempo}")
+    yield Hanging(f"{plain(verdict.take)}: {plain(verdict.lesson)}{figures}{tempo}", style="bold")
     cents = verdict.tuning_cents
     if lesson.reference_hz is None and abs(cents) > TUNING_WORTH_TELLING_CENTS:
         off = (
