@@ -30,8 +30,8 @@ class Copedent:
         """Semitones by which the engaged changes move a string.
 
         `down` maps a pedal or lever to how far it is engaged, 0 to 1; that scales its change first. Of changes that
-        pull the same way the largest counts (an all-pull changer); a raise and a lower together give their sum. A pair's own
-        entry replaces the rule, in proportion to how far the less engaged of the two is down.
+        pull the same way the largest counts (an all-pull changer); a raise and a lower together give their sum. The
+        entry of a pair replaces the rule, in proportion to how far the less engaged of the two is down.
         """
         total = self._by_rule(string, down)
         for one, other in combinations(sorted(down), 2):

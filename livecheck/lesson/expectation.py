@@ -59,7 +59,7 @@ class Note:
     def midi_at(self, beats: NDArray[np.float64]) -> NDArray[np.float64]:
         """Expected pitch at some beats; held flat before the first knot and after the last."""
         xs, ys = zip(*self.knots, strict=True)
-        return np.interp(beats, xs, ys)
+        return np.asarray(np.interp(beats, xs, ys), dtype=np.float64)
 
 
 @dataclass(frozen=True)
@@ -86,8 +86,7 @@ def expect(figure: Figure, copedent: Copedent) -> Expectation:
     ringing: dict[int, Step] = {}
     for step in figure.steps:
         for string, ending in _silenced(step, ringing):
-            end = float(step.pick_beat(string) if string in step.pick else step.beat)
-            notes.append(_note(figure, copedent, ringing.pop(string), string, end, ending))
+            notes.append(_note(figure, copedent, ringing.pop(string), string, float(step.beat), ending))
         for string in step.pick:
             ringing[string] = step
     for string, start in ringing.items():
@@ -117,7 +116,7 @@ def _note(figure: Figure, copedent: Copedent, start: Step, string: int, end: flo
     first = base + bar[0][1] + changes[0][1]
     checkpoints = [Checkpoint(start.number, string, "pick", begin, first, swell=start.swell)]
     for step in figure.steps[start.number :]:
-        if float(step.beat) > end or (float(step.beat) == end and ending != "end"):
+        if float(step.beat) >= end or string in step.pick:
             break
         before = base + bar[-1][1] + changes[-1][1]
         fret, shift = step.stance.bar.fret_at(string), step.stance.shift(string, copedent)

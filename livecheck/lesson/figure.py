@@ -22,11 +22,13 @@ class Bar:
 
     @classmethod
     def slanted(cls, frets: Mapping[int, float]) -> Bar:
+        if len(set(frets.values())) == 1:
+            return cls.straight(next(iter(frets.values())))
         return cls(tuple(sorted(frets.items())))
 
     @property
     def is_straight(self) -> bool:
-        return len({fret for _, fret in self.frets}) == 1
+        return len(self.frets) == 1
 
     def fret_at(self, string: int) -> float:
         """The fret under the bar at a string; strings between and beyond those given follow the bar's line."""

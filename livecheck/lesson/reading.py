@@ -16,13 +16,15 @@ import msgspec
 
 from livecheck.errors import Unusable
 from livecheck.lesson.beat import beat_text, parse_beat
+from livecheck.lesson.complaint import complaint
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.document import CopedentFile, FigureFile, LessonFile, StepFile
-from livecheck.lesson.expectation import HARMONIC_SEMITONES
 from livecheck.lesson.figure import Bar, Figure, Lesson, Stance, Step
 from livecheck.lesson.pitch import parse_name
 
 DEFAULT_OVER = Fraction(1, 4)
+SLOWEST, FASTEST = 1.0, 1000.0
+"""Beats a minute: what lies beyond is a slip of the pen."""
 HIGHEST_FRET = 48.0
 """Four octaves above the open string: beyond any neck, so a slip of the pen."""
 
@@ -32,38 +34,16 @@ Document = TypeVar("Document", bound=msgspec.Struct)
 def read_document(text: str, kind: type[Document], where: str) -> Document:
     """Parse TOML text strictly into a struct. `where` names the file in messages."""
     try:
-        return msgspec.convert(tomllib.loads(text), kind, strict=True, str_keys=True)
+        data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise Unusable(f"{where}: not TOML: {error}") from None
-    except (msgspec.ValidationError, RecursionError) as error:
-        raise Unusable(f"{_place(str(error), text, where)}") from None
-
-
-_PATH = re.compile(r"(?P<said>.*?)(?: - at `\$?(?P<path>.*)`)?", re.DOTALL)
-_INDEX = re.compile(r"figure\[(\d+)\](?:\.steps\[(\d+)\])?\.?(?P<rest>.*)")
-
-
-def _place(message: str, text: str, where: str) -> str:
-    """Turn a validation message with its path into words: file, figure, step, key."""
-    match = _PATH.fullmatch(message)
-    said, path = (match["said"], match["path"] or "") if match else (message, "")
-    said = said.replace("Object contains unknown field", "unknown key").replace("Object missing required field", "lacks the key")
-    said = said[:1].lower() + said[1:]
-    path = path.lstrip(".")
-    index = _INDEX.fullmatch(path)
-    if index is None:
-        return f"{where}: {f'{path}: ' if path else ''}{said}"
-    figure = int(index[1])
-    name = _figure_name(text, figure)
-    step = f", step {int(index[2]) + 1}" if index[2] is not None else ""
-    rest = f", {index['rest']}" if index["rest"] else ""
-    return f"{where}: figure {name}{step}{rest}: {said}"
-
-
-def _figure_name(text: str, index: int) -> str:
-    name = tomllib.loads(text)["figure"][index]
-    name = name.get("name") if isinstance(name, dict) else None
-    return f'"{name}"' if isinstance(name, str) else f"number {index + 1}"
+    except (ValueError, RecursionError):
+        what = "a number is too long, or tables are nested too deep"
+        raise Unusable(f"{where}: not TOML that can be read: {what}") from None
+    try:
+        return msgspec.convert(data, kind, strict=True, str_keys=True)
+    except msgspec.ValidationError as error:
+        raise Unusable(f"{where}: {complaint(error, data, kind)}") from None
 
 
 def read_copedent(text: str, where: str) -> Copedent:
@@ -85,7 +65,10 @@ def read_copedent(text: str, where: str) -> Copedent:
             changes[name] = pulls
     for name, pulls in document.changes.items():
         if "+" in name:
-            pairs[_pair(where, name, changes)] = pulls
+            pair = _pair(where, name, changes)
+            if pair in pairs:
+                raise Unusable(f'{where}: change "{name}" is given twice; wanted one entry for a pair')
+            pairs[pair] = pulls
     strings = tuple(midi + value / 100.0 for midi, value in zip(opens, cents, strict=True))
     return Copedent(document.name or where, strings, changes, pairs)
 
@@ -109,11 +92,14 @@ def read_lesson(text: str, where: str, copedent_for: Callable[[str], Copedent]) 
     """A lesson from the text of its file; `copedent_for` gives the copedent that the lesson names."""
     document = read_document(text, LessonFile, where)
     _positive(where, "tempo", document.tempo)
+    if not SLOWEST <= document.tempo <= FASTEST:
+        raise Unusable(f"{where}: tempo is {document.tempo:g}; wanted {SLOWEST:g} to {FASTEST:g} beats a minute")
     reference = None if isinstance(document.reference, str) else document.reference
     if reference is not None:
         _positive(where, "reference", reference)
         if not 220.0 <= reference <= 880.0:
-            raise Unusable(f'{where}: reference is {reference:g}; wanted "take", or the frequency of A4 in Hz (440 or near it)')
+            wanted = '"take", or the frequency of A4 in Hz (440 or near it)'
+            raise Unusable(f"{where}: reference is {reference:g}; wanted {wanted}")
     if re.fullmatch(r"[1-9]\d?/(1|2|4|8|16|32)", document.meter) is None:
         raise Unusable(f'{where}: meter is "{document.meter}"; wanted beats and note value such as "4/4" or "6/8"')
     if not document.figure:
@@ -168,7 +154,11 @@ class _Builder:
         if not 1 <= beat < end:
             raise Unusable(f"{where}: beat {written.beat} lies outside the figure; wanted 1 to below {beat_text(end)}")
         if before is not None and beat <= before.beat:
-            raise Unusable(f"{where}: beat {beat_text(beat)} is out of order; wanted a beat after step {before.number}'s {beat_text(before.beat)}")
+            last = f"step {before.number}'s {beat_text(before.beat)}"
+            raise Unusable(f"{where}: beat {beat_text(beat)} is out of order; wanted a beat after {last}")
+        if before is not None and before.pick and beat <= (struck := before.pick_beat(before.pick[-1])):
+            rolled = f"step {before.number}, which rolls until beat {beat_text(struck)}"
+            raise Unusable(f"{where}: beat {beat_text(beat)} is out of order; wanted a beat after {rolled}")
         stance = self._stance(where, written)
         pick = tuple(written.pick or ())
         self._check_strings(where, "pick", pick)
@@ -184,8 +174,6 @@ class _Builder:
         roll = self._beats(where, "roll", written.roll)
         if roll and beat + roll * (len(pick) - 1) >= end:
             raise Unusable(f"{where}: roll reaches beyond the figure's end at beat {beat_text(end)}")
-        if written.harmonic is not None and written.harmonic not in HARMONIC_SEMITONES:
-            raise Unusable(f"{where}: harmonic is {written.harmonic}; wanted 5, 7 or 12 frets above the bar")
         if not pick and (written.harmonic or written.swell or written.ring or roll):
             raise Unusable(f"{where}: ring, roll, harmonic and swell belong to a pick; this step picks nothing")
         self._ring(pick, keeps, block)
@@ -195,9 +183,9 @@ class _Builder:
             self.changes_since = beat
         self.stance = stance
         return Step(
-            number=number, beat=beat, stance=stance, over=over, moves_bar=moves_bar, moves_changes=moves_changes, pick=pick,
-            keeps=keeps, roll=roll, harmonic=written.harmonic, swell=written.swell, block=block, vibrato=written.vibrato,
-            remark=written.remark,
+            number=number, beat=beat, stance=stance, over=over, moves_bar=moves_bar, moves_changes=moves_changes,
+            pick=pick, keeps=keeps, roll=roll, harmonic=written.harmonic, swell=written.swell, block=block,
+            vibrato=written.vibrato, remark=written.remark,
         )  # fmt: skip
 
     def _stance(self, where: str, written: StepFile) -> Stance:
@@ -218,7 +206,8 @@ class _Builder:
             for string, semitones in pull.items():
                 if not (math.isfinite(semitones) and 0.0 <= semitones <= 12.0):
                     raise Unusable(f"{where}: pull raises string {string} by {semitones}; wanted 0 to 12 semitones")
-        return Stance(bar, {name: amount for name, amount in down.items() if amount > 0.0}, {s: p for s, p in pull.items() if p})
+        engaged = {name: amount for name, amount in down.items() if amount > 0.0}
+        return Stance(bar, engaged, {string: semitones for string, semitones in pull.items() if semitones})
 
     def _bar(self, where: str, written: StepFile) -> Bar:
         if written.fret is not None and written.slant is not None:
@@ -250,7 +239,8 @@ class _Builder:
         return frozenset(written.ring)
 
     def _over(self, where: str, written: StepFile, beat: Fraction, moves_bar: bool, moves_changes: bool) -> Fraction:
-        sinces = [since for moved, since in ((moves_bar, self.bar_since), (moves_changes, self.changes_since)) if moved and since is not None]
+        before = ((moves_bar, self.bar_since), (moves_changes, self.changes_since))
+        sinces = [since for moved, since in before if moved and since is not None]
         room = beat - max(sinces) if sinces else None
         if written.over is None:
             return DEFAULT_OVER if room is None else min(DEFAULT_OVER, room)
@@ -258,7 +248,8 @@ class _Builder:
         if over == 0:
             raise Unusable(f"{where}: over is zero; wanted beats above zero")
         if room is not None and over > room:
-            raise Unusable(f"{where}: over is {beat_text(over)} and reaches too far back; wanted at most {beat_text(room)}, the beats since the last move of the same kind")
+            wanted = f"at most {beat_text(room)}, the beats since the last move of the same kind"
+            raise Unusable(f"{where}: over is {beat_text(over)} and reaches too far back; wanted {wanted}")
         return over
 
     def _beats(self, where: str, key: str, written: int | float | str) -> Fraction:
@@ -269,9 +260,10 @@ class _Builder:
 
     def _check_strings(self, where: str, key: str, strings: Iterable[int]) -> None:
         given = list(strings)
+        last = len(self.strings)
         for string in given:
             if string not in self.strings:
-                raise Unusable(f"{where}: {key} names string {string}; the copedent has strings 1 to {len(self.strings)}")
+                raise Unusable(f"{where}: {key} names string {string}; the copedent has strings 1 to {last}")
         if len(set(given)) != len(given):
             raise Unusable(f"{where}: {key} names a string twice")
 
