@@ -56,7 +56,8 @@ def fret_text(fret: float) -> str:
 
 def near_name(midi: float) -> str:
     """The name of a pitch, with cents only where the name alone would mislead."""
-    return pitch_text(midi) if abs(midi - round(midi)) > 0.3 else name_of(midi)
+    cents = round(100.0 * (midi - round(midi)))
+    return f"{name_of(midi)} {cents:+d} cents" if abs(cents) > 30 else name_of(midi)
 
 
 def step_text(figure: Figure, number: int) -> str:

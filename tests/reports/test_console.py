@@ -6,10 +6,13 @@ import re
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from rich.console import Console
 
 from livecheck.judging.verdict import ExtraVerdict
 from livecheck.reports.console import render, render_summary, render_unusable
+from livecheck.reports.mistake import mistakes_of
 from tests.reports.verdicts import NOT_HEARD, figure_of, lesson_of, take_of, text_of
 
 LESSON = lesson_of()
@@ -185,6 +188,35 @@ def test_no_line_is_wider_than_the_terminal(width: int) -> None:
     )
     assert max(map(len, text.splitlines())) <= width
     assert not any(line.endswith("  ") for line in text.splitlines())
+
+
+FAULTS = ("missed", "wrong-note", "missed-move", "early", "late", "flat", "sharp", "cut-short", "rang-on")
+WRONG = st.dictionaries(
+    st.tuples(st.integers(1, 4), st.sampled_from([3, 4, 5, 6, 8])),
+    st.fixed_dictionaries(
+        {"faults": st.lists(st.sampled_from(FAULTS), max_size=3, unique=True).map(tuple)},
+        optional={
+            "ms": st.floats(-900, 900),
+            "off_cents": st.floats(-1300, 1300),
+            "heard_midi": st.none(),
+            "timing_ms": st.none(),
+            "cents": st.none(),
+            "judged": st.booleans(),
+            "cause": st.sampled_from(["bar 18 cents flat", "A not down", "string 7 instead of 6", "anything [else]"]),
+        },
+    ),
+)
+
+
+@given(WRONG, st.sampled_from(["1", "grips", "walk"]))
+def test_whatever_is_wrong_every_faulty_string_is_told(wrong: dict[tuple[int, int], dict[str, Any]], name: str) -> None:
+    figure = figure_of(LESSON, name, wrong)
+    text = report(figure)
+    assert max(map(len, text.splitlines())) <= 80
+    faulty = {(c.step, c.string) for c in figure.checkpoints if c.faults}
+    told = {pair for m in mistakes_of(figure) for pair in ((c.step, c.string) for c in m.checkpoints)}
+    assert told == faulty
+    assert (" CLEAN " in text) == (not faulty)
 
 
 def test_names_are_taken_as_they_are() -> None:

@@ -25,7 +25,7 @@ def test_milliseconds_are_told_as_exactly_as_they_matter(ms: float, said: str) -
         (69.0, "A4", "A4"),
         (60.0, "C4", "C4"),
         (67.863, "G#4-14", "G#4"),
-        (68.5, "G#4+50", "G#4+50"),
+        (68.5, "G#4+50", "G#4 +50 cents"),
         (69.004, "A4", "A4"),
     ],
 )
