@@ -42,7 +42,10 @@ LOOKS = 3
 SETTLED_S, SETTLED_CENTS = 0.04, 10.0
 """A second look is taken when the first one moved the lines or the tuning by more than this."""
 
-Hear = Callable[[TimedScore, float], list[HeardNote]]
+OWN_BEATS = 0.3
+"""What begins so shortly before a figure's beat 1 is that figure's, not the one's before it."""
+
+Hear = Callable[[TimedScore, float, float], list[HeardNote]]
 
 
 @dataclass(frozen=True)
@@ -115,8 +118,11 @@ class _Bench:
                 looks.append(replace(before[index], score=before[index].at(line, tuning)))
                 continue
             score = TimedScore(self.expectations[passage.figure], line.start_s, line.beat_s, tuning)
-            until_s = lines[index + 1].start_s if index + 1 < len(lines) else float("inf")
-            looks.append(_Look(score, score, hear(score, until_s)))
+            from_s = line.start_s - OWN_BEATS * line.beat_s if index else float("-inf")
+            until_s = float("inf")
+            if index + 1 < len(lines):
+                until_s = lines[index + 1].start_s - OWN_BEATS * lines[index + 1].beat_s
+            looks.append(_Look(score, score, hear(score, from_s, until_s)))
         return looks
 
     def _path_events(self, passage: Passage) -> list[Event]:
@@ -136,7 +142,7 @@ class _Bench:
 
     def _is_found(self, judgement: Judgement) -> bool:
         picks = sum(c.kind == "pick" for c in judgement.checkpoints)
-        return judgement.heard > 0 and judgement.in_tune >= LEAST_HEARD_SHARE * picks
+        return judgement.heard > 0 and judgement.heard >= LEAST_HEARD_SHARE * picks
 
     def _take(
         self,
@@ -215,8 +221,8 @@ class MidiEngine:
         for glance in glances_of(notes):
             self._bench.follower.feed(glance.contrast, glance.onset, glance.loud)
 
-        def hear(score: TimedScore, until_s: float) -> list[HeardNote]:
-            from_s = score.start_s - score.beat_s
+        def hear(score: TimedScore, from_s: float, until_s: float) -> list[HeardNote]:
+            from_s = max(from_s, score.start_s - score.beat_s)
             return [n for n in notes if from_s <= n.start_s < until_s]
 
         return self._bench.verdict(take, "midi", hear, 0.0)

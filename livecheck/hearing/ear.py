@@ -17,6 +17,8 @@ from livecheck.hearing.spectrum import magnitudes_of
 
 QUIET_DB = -45.0
 """Below the loudest moment so far: nothing sounds."""
+NOISE_SHARE, TONE_SHARE = np.float32(0.02), np.float32(0.06)
+"""How much of a frame the strongest harmonic sum holds: hiss stays below the first, strings lie above the second."""
 NEAR_CENTS = 40
 MOST_FRAMES = 256
 """Frames computed at once, to bound memory; it changes nothing in the result."""
@@ -31,7 +33,7 @@ class Glance:
     onset: NDArray[np.float32]
     """How much of the spectrum is new, 0 to 1; shape (frames,)."""
     loud: NDArray[np.float32]
-    """1 where anything sounds, 0 in silence; shape (frames,)."""
+    """1 where anything with a pitch sounds, 0 in silence and hiss; shape (frames,)."""
 
 
 class AudioEar:
@@ -73,8 +75,11 @@ class AudioEar:
         before = np.concatenate((clean[:1] if self._last is None else self._last, clean[:-1]))
         self._last = clean[-1:].copy()
         total = clean.sum(axis=1)
+        rows = salience(clean)
+        tonal = (rows.max(axis=1) / np.maximum(total, np.float32(1e-9)) - NOISE_SHARE) / (TONE_SHARE - NOISE_SHARE)
+        loud = loud * np.clip(tonal, 0.0, 1.0).astype(np.float32)
         onset = np.maximum(clean - before, 0.0).sum(axis=1) / np.maximum(total, np.float32(1e-9)) * loud
-        return Glance(contrast_of(salience(clean)), onset, loud)
+        return Glance(contrast_of(rows), onset, loud)
 
 
 def contrast_of(rows: NDArray[np.float32]) -> NDArray[np.float32]:

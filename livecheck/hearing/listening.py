@@ -34,6 +34,9 @@ SWAP_ACCEPT = 0.42
 SLIP_ACCEPT = 0.45
 STRAY_ACCEPT = 0.6
 STRAY_GAIN_DB = 9.0
+EMERGE_S = 0.25
+EMERGE_PRESENCE, EMERGE_FREE = 0.6, 0.25
+EMERGE_GAIN_DB = 10.0
 ALONE_GAIN_DB = 6.0
 STRAY_LEVEL_DB = -30.0
 EXTRA_RISE = 0.22
@@ -67,15 +70,15 @@ class Listener:
         self._onsets = onsets
         self._copedent = copedent
 
-    def hear(self, score: TimedScore, until_s: float) -> list[HeardNote]:
-        """All notes heard around an attempt, up to a time (the next attempt's start)."""
-        attempt = _Attempt(self._recording, self._onsets, self._copedent, score, until_s)
-        return attempt.notes()
+    def hear(self, score: TimedScore, from_s: float, until_s: float) -> list[HeardNote]:
+        """All notes heard around an attempt, between two times (where the attempts before and after it begin)."""
+        near = [onset for onset in self._onsets if from_s <= onset.time_s < until_s]
+        return _Attempt(self._recording, near, self._copedent, score).notes()
 
 
 class _Attempt:
     def __init__(
-        self, recording: Recording, onsets: Sequence[Onset], copedent: Copedent, score: TimedScore, until_s: float
+        self, recording: Recording, onsets: Sequence[Onset], copedent: Copedent, score: TimedScore
     ) -> None:
         self.recording = recording
         self.score = score
@@ -84,7 +87,7 @@ class _Attempt:
         start_s = max(0.0, score.start_s - MARGIN_S)
         stop_s = min(score.time_s(1.0 + float(figure.length)) + MARGIN_S, recording.duration_s)
         self.spectra = spectrogram(recording, start_s, max(stop_s, start_s + 0.1), WINDOW, HOP)
-        near = [o for o in onsets if start_s < o.time_s < min(stop_s, until_s)]
+        near = [o for o in onsets if start_s < o.time_s < stop_s]
         ends = [o.time_s for o in near[1:]] + [stop_s]
         self.moments = [Moment.at(o, end, self.spectra) for o, end in zip(near, ends, strict=True)]
 
@@ -93,8 +96,11 @@ class _Attempt:
         struck = lay(asked, self.moments)
         sounding = [_Sounding(s.asked, self.moments[s.moment].onset, s.evidence.midi, s.asked.note.string) for s in struck if s]
         used = {s.moment for s in struck if s}
-        for step in sorted({one.checkpoint.step for one, s in zip(asked, struck, strict=True) if s is None}):
-            open_ones = [one for one, s in zip(asked, struck, strict=True) if s is None and one.checkpoint.step == step]
+        emerged = {id(one): self._emerged(one) for one, s in zip(asked, struck, strict=True) if s is None}
+        sounding += [s for s in emerged.values() if s is not None]
+        lost = [one for one, s in zip(asked, struck, strict=True) if s is None and emerged[id(one)] is None]
+        for step in sorted({one.checkpoint.step for one in lost}):
+            open_ones = [one for one in lost if one.checkpoint.step == step]
             sounding += self._instead(step, open_ones, sounding, used)
         sounding.sort(key=lambda s: (s.onset.time_s, s.string))
         self._set_stops(sounding)
@@ -107,6 +113,27 @@ class _Attempt:
 
     def _step(self, number: int) -> Step:
         return self.score.expectation.figure.steps[number - 1]
+
+    def _emerged(self, one: Asked) -> _Sounding | None:
+        """A string that came without an attack, faded in or too soft for an onset: there soon after its time, not before."""
+        spectra, window = self.spectra, one.window
+        first, last = spectra.frame_at(window.start_s), spectra.frame_at(window.stop_s)
+        soon_s = min(window.expected_s + EMERGE_S, window.stop_s)
+        peaks = Peaks.of(
+            spectra.magnitudes[spectra.frame_at(soon_s - 0.06) : spectra.frame_at(soon_s + 0.04) + 1].mean(axis=0), spectra.bin_hz
+        )
+        found = support(peaks, np.array([one.midi]), one.others)
+        if found.presence[0] < EMERGE_PRESENCE or found.free[0] < EMERGE_FREE:
+            return None
+        levels = [self._level_db(float(t), one.midi, one.others) for t in spectra.times_s[first : last + 1]]
+        known = np.array([UNKNOWN_DB if level is None else level for level in levels])
+        top = float(known.max(initial=UNKNOWN_DB))
+        low = float(known[: max(1, spectra.frame_at(window.expected_s) - first)].min(initial=top))
+        if top - low < EMERGE_GAIN_DB:
+            return None
+        begin = int(np.flatnonzero(known > top - EMERGE_GAIN_DB)[0])
+        onset = Onset(float(spectra.times_s[first + begin]), 0.0)
+        return _Sounding(one, onset, one.midi, one.note.string)
 
     # what sounds in place of a pick that was not found
 

@@ -23,7 +23,8 @@ NEEDED = 0.33
 """Support per frame below which a stretch is better explained by the gap."""
 STAY_COST, SKIP_COST, LEAP_COST = 0.04, 0.03, 0.12
 ENTRY_COST = 4.0
-BACKWARD_COST = 2.0
+BACKWARD_COST, LEFT_OUT_COST = 15.0, 2.0
+"""Figures come in the lesson's order unless the sound says so clearly; each one left out costs a little."""
 LEAVE_COST = 12.0
 """For giving a figure up before its last checkpoint."""
 PICK_BONUS = 1.5
@@ -144,7 +145,7 @@ class Follower:
         leaving = before - positions.leave
         exit_at = int(np.argmax(leaving))
         for figure, first in enumerate(positions.first):
-            entered = self._gap - ENTRY_COST - (BACKWARD_COST if figure < self._gap_figure else 0.0)
+            entered = self._gap - self._entry_cost(figure)
             if entered > best[first]:
                 best[first] = entered
                 steps[first] = _ENTER
@@ -157,6 +158,10 @@ class Follower:
         self._score = np.maximum(best + emission, _NEVER)
         self._steps.append(steps)
         self._gaps.append(float(self._gap))
+
+    def _entry_cost(self, figure: int) -> float:
+        left_out = max(0, figure - self._gap_figure - 1)
+        return ENTRY_COST + LEFT_OUT_COST * left_out + (BACKWARD_COST if figure < self._gap_figure else 0.0)
 
     def passages(self) -> list[Passage]:
         """The passages of the best explanation of everything so far, in order of time."""

@@ -24,6 +24,8 @@ LEAST_SETTLED_S = 0.08
 HALF_BEAT = 0.5
 TAIL_SHARE = 0.5
 EARLY_MOVE_S = 0.02
+ENDED_S = 0.05
+"""A string that falls silent so shortly before it should is not cut short."""
 
 
 @dataclass(frozen=True)
@@ -44,9 +46,9 @@ class Judgement:
     def events(self) -> list[Event]:
         """What tells the tempo."""
         return [
-            Event(c.beat, c.heard_s, 1.0 if c.kind == "pick" else ARRIVAL_WEIGHT)
+            Event(c.beat, c.heard_s, (1.0 if c.kind == "pick" else ARRIVAL_WEIGHT) * (0.5 if "wrong-note" in c.faults else 1.0))
             for c in self.checkpoints
-            if c.heard_s is not None and "wrong-note" not in c.faults
+            if c.heard_s is not None
         ]
 
     def cents_off(self) -> list[float]:
@@ -230,10 +232,11 @@ class _Attempt:
 
     def _first_level(self, note: Note, chain: _Chain) -> float:
         """The pitch right after the pick, before anything moves."""
-        midi = self._settled(note, 0, chain.start_s, chain, None)
-        if midi is None:
-            midi = chain.median_midi(chain.start_s, chain.start_s + SETTLE_S)
-        return midi if midi is not None else self.score.sounding(note.checkpoints[0])
+        asked = self.score.sounding(note.checkpoints[0])
+        start_s = chain.start_s
+        regions = ((start_s + SETTLE_S, start_s + 3 * SETTLE_S), (start_s, start_s + SETTLE_S))
+        levels = [self._settled(note, 0, start_s, chain, None), *(chain.median_midi(*region) for region in regions)]
+        return min((level for level in levels if level is not None), key=lambda level: abs(level - asked), default=asked)
 
     def _settled(
         self, note: Note, index: int, heard_s: float, chain: _Chain, following: tuple[float, float] | None
@@ -279,24 +282,26 @@ class _Attempt:
         last = index + 1 == len(note.checkpoints)
         until_beat = note.end_beat if last else note.checkpoints[index + 1].beat
         until_s = self.score.time_s(until_beat)
-        written_s = (until_beat - note.checkpoints[index].beat) * self.score.beat_s
+        due_s = self.score.time_s(note.checkpoints[index].beat)
+        ended_s = self._silenced_s(note) if last else None
         lost = not last and chain.end_s < until_s - self._slack_s(note.checkpoints[index + 1])
-        if chain.end_s < until_s and (lost or (last and chain.end_s - heard_s < self.tolerances.short_share * written_s)):
+        short = last and chain.end_s < min(heard_s, due_s) + self.tolerances.short_share * (until_s - due_s)
+        if (lost or short) and chain.end_s < (until_s if ended_s is None else min(until_s, ended_s)) - ENDED_S:
             return ["cut-short"]
         if (last or failed) and note.ending != "end":
             limit_s = max(self.tolerances.rang_on_ms / 1000.0, HALF_BEAT * self.score.beat_s)
             ended_s = self._silenced_s(note)
-            if ended_s is not None and chain.end_s - ended_s >= limit_s:
+            if ended_s is not None and chain.end_s - max(ended_s, until_s) >= limit_s:
                 return ["rang-on"]
         return []
 
     def _silenced_s(self, note: Note) -> float | None:
-        """When a note should have ended: at the block, or at the pick that blocks it, if that pick came at all."""
+        """When a note was ended: at the block, or at the pick that blocks it, if that pick came at all."""
         written_s = self.score.time_s(note.end_beat)
         if note.ending != "pick":
             return written_s
         starts = [m.heard[0].start_s for m in self.matched.matches if m.heard and self._ends_at(m.note, note.end_beat)]
-        return max(written_s, min(starts)) if starts else None
+        return min(starts) if starts else None
 
     def _ends_at(self, other: Note, beat: float) -> bool:
         step = self.score.expectation.figure.steps[other.checkpoints[0].step - 1]
