@@ -126,7 +126,7 @@ class _Writer:
                 steps.append(f'beat = {_beat(beat)}, block = "all"')
                 state = _State(state.stance, frozenset())
             else:
-                text, state, group = self._event(beat, gap, state, group)
+                text, state, group = self._event(beat, gap, length + 1 - beat, state, group)
                 if text is not None:
                     steps.append(text)
             gap = self._pick(self.hands.gaps)
@@ -134,15 +134,15 @@ class _Writer:
         return steps, first
 
     def _event(
-        self, beat: Fraction, gap: Fraction, state: _State, group: tuple[int, ...]
+        self, beat: Fraction, gap: Fraction, left: Fraction, state: _State, group: tuple[int, ...]
     ) -> tuple[str | None, _State, tuple[int, ...]]:
         if not state.ringing or self.rng.random() < self.hands.pick_share:
-            return self._new_pick(beat, state, group)
+            return self._new_pick(beat, left, state, group)
         moved = self._move(beat, gap, state)
         return (None, state, group) if moved is None else (*moved, group)
 
     def _new_pick(
-        self, beat: Fraction, state: _State, group: tuple[int, ...]
+        self, beat: Fraction, left: Fraction, state: _State, group: tuple[int, ...]
     ) -> tuple[str | None, _State, tuple[int, ...]]:
         for _ in range(50):
             near = [g for g in self.groups if abs(np.mean(g) - np.mean(group)) <= 2.5]
@@ -153,7 +153,7 @@ class _Writer:
             after = _State(stance, frozenset(other) | keeps)
             if self._sounds_well(after):
                 extra = {"ring": "true"} if keeps else {}
-                if len(other) > 1 and not keeps and self.rng.random() < 0.12:
+                if len(other) > 1 and not keeps and left >= 1 and self.rng.random() < 0.12:
                     extra["roll"] = str(self._pick((0.1, 0.2, 0.25)))
                 return self._pick_text(beat, state.stance, after, other, extra), after, other
         return None, state, group

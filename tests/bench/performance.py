@@ -331,8 +331,9 @@ class Player:
             step = self._ending_step(note)
             hold = self.holds[step.number - 1]
             if step.pick:
-                own = note.string in step.pick
-                end_s = hold.strings_s[note.string] - float(self.rng.uniform(0.012, 0.025)) if own else hold.pick_s + jitter
+                end_s = hold.pick_s + jitter
+                if note.string in step.pick:
+                    end_s = min(end_s + 0.02, hold.strings_s[note.string] - float(self.rng.uniform(0.012, 0.025)))
                 if step.moves_bar and not self._kept(step):
                     written_s = (note.end_beat - note.checkpoints[-1].beat) * self.manner.beat_s
                     end_s -= min(float(self.rng.uniform(0.05, 0.09)), 0.2 * written_s)
@@ -351,7 +352,7 @@ class Player:
     def _ending_step(self, note: Note) -> Step:
         """The step that silences a note."""
         for step in self.figure.steps[note.checkpoints[0].step :]:
-            beat = float(step.pick_beat(note.string)) if note.string in step.pick else float(step.beat)
-            if abs(beat - note.end_beat) < 1e-9:
+            beats = {float(step.beat), float(step.pick_beat(note.string)) if note.string in step.pick else float(step.beat)}
+            if note.end_beat in beats:
                 return step
         raise AssertionError("a note that is silenced has a step that does it")

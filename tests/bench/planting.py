@@ -16,7 +16,7 @@ from livecheck.lesson.expectation import Expectation, Note
 from livecheck.lesson.figure import Step
 from tests.bench.performance import Manner, Performance, Player, Struck, tolerance_s
 from tests.bench.slips import Slip
-from tests.bench.truth import Unclear, extras_of, findings
+from tests.bench.truth import FAILED, Unclear, extras_of, findings
 
 MEANT: Mapping[str, frozenset[str]] = {
     "unstruck": frozenset({"missed"}),
@@ -35,11 +35,13 @@ MEANT: Mapping[str, frozenset[str]] = {
     "stray": frozenset(),
 }
 WEIGHTS: Mapping[str, float] = {
-    "unstruck": 1.3, "other-string": 0.6, "bar-fret": 0.7, "bar-unmoved": 0.9, "foot-unmoved": 0.9, "late-picks": 1.5,
+    "unstruck": 1.3, "other-string": 0.6, "bar-fret": 0.7, "bar-unmoved": 1.4, "foot-unmoved": 1.4, "late-picks": 1.5,
     "late-bar": 1.1, "late-foot": 0.9, "bar-cents": 1.4, "foot-cents": 0.7, "damped": 0.9, "undamped": 0.9,
     "struck-again": 1.3, "stray": 1.1,
 }  # fmt: skip
 CLEAN_SHARE, TWO_SHARE = 0.4, 0.2
+LEAST_GOOD_SHARE = 0.55
+"""Of the checkpoints that must sound as asked, or no one could say that this is the figure."""
 LEAST_BEATS_FOR_TIMING = 4
 """With fewer, no one can tell which of them was out of time."""
 APART = 0.75
@@ -48,6 +50,8 @@ SHADOWS = (12.0, 19.02, 24.0)
 """A string so far above another hides in its partials: not planted, no ear could tell."""
 CLEAR_S = 0.17
 """From a step to anything that is not asked for."""
+AT_END_S = 0.5
+"""The same at a figure's end, where it could be taken for the next figure's beginning."""
 
 
 class Planter:
@@ -98,6 +102,16 @@ class Planter:
                 return None
         expected_extras = sum(slip.kind in ("struck-again", "stray") for slip in slips)
         if len(extras_of(performance)) < expected_extras:
+            return None
+        failed = {f.note for f in found if FAILED & set(f.faults)}
+        if any(note is not None and note.again_s for i, note in enumerate(performance.notes) if i in failed):
+            return None
+        absent = [f.expected_s for f in found if "missed" in f.faults]
+        if any(abs(s.start_s - at_s) < 1.1 * performance.beat_s for s in performance.strays for at_s in absent):
+            return None
+        good = sum(f.judged and not FAILED & set(f.faults) for f in found)
+        good_picks = {f.checkpoint.step for f in found if f.checkpoint.kind == "pick" and not FAILED & set(f.faults)}
+        if good < LEAST_GOOD_SHARE * len(found) or (len(slips) and not good_picks):
             return None
         return performance if _plain(performance, slips) else None
 
@@ -158,7 +172,8 @@ class Planter:
     def _late_picks(self, expectation: Expectation) -> Iterator[Slip]:
         if len(expectation.beats) >= LEAST_BEATS_FOR_TIMING:
             for step in _picks(expectation):
-                yield Slip("late-picks", step.number, amount=self._off_s(expectation, step, True))
+                off_s = self._off_s(expectation, step, True)
+                yield Slip("late-picks", step.number, amount=abs(off_s) if step.number == 1 else off_s)
 
     def _late_bar(self, expectation: Expectation) -> Iterator[Slip]:
         if len(expectation.beats) >= LEAST_BEATS_FOR_TIMING:
@@ -228,7 +243,7 @@ class Planter:
         for step, after in zip(steps, [*steps[1:], None], strict=True):
             last = float(step.beat + step.roll * max(0, len(step.pick) - 1)) - float(step.beat)
             gap_s = ((float(after.beat) if after else end) - float(step.beat)) * self.manner.beat_s
-            low, high = CLEAR_S + last * self.manner.beat_s, gap_s - CLEAR_S
+            low, high = CLEAR_S + last * self.manner.beat_s, gap_s - (CLEAR_S if after else AT_END_S)
             if after is not None and after.is_move and self.rng.random() < 0.5:
                 low = max(low, gap_s - float(after.over) * self.manner.beat_s)
             if high > low:

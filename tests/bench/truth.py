@@ -19,6 +19,8 @@ from tests.bench.render import level_db
 
 CENTS, WRONG_CENTS, SHORT_SHARE, RANG_ON_S = 15.0, 60.0, 0.5, 0.25
 SETTLING_S, LEAST_SETTLED_S = 0.06, 0.08
+LEAST_ROOM_S = 0.22
+"""From a pick or arrival to whatever follows on a string that is mistimed: a shorter one is not planted."""
 LEAST_GLIDE = 0.3
 """Semitones: a smaller change of a held string is the hand's unsteadiness and no move."""
 FAILED = frozenset({"missed", "wrong-note", "missed-move"})
@@ -152,7 +154,7 @@ def _holding_faults(
 
 
 def _check_searchable(performance: Performance, found: Sequence[Finding]) -> None:
-    """A mistimed event must lie clearly nearer its own checkpoint than any other of its string, and have settled."""
+    """A mistimed event must lie clearly nearer its own checkpoint than any other of its string, and leave room to settle."""
     for finding in found:
         if not {"early", "late"} & set(finding.faults) or finding.heard_s is None:
             continue
@@ -160,8 +162,13 @@ def _check_searchable(performance: Performance, found: Sequence[Finding]) -> Non
         gaps = [abs(o.expected_s - finding.expected_s) for o in found if o is not finding and o.checkpoint.string == finding.checkpoint.string]
         if off_s > min([0.9 * performance.beat_s, *(0.45 * gap for gap in gaps)]):
             raise Unclear("beyond the search")
-        if finding.heard_midi is None:
-            raise Unclear("mistimed and never settled")
+        note, struck = performance.expectation.notes[finding.note], performance.notes[finding.note]
+        assert struck is not None
+        for place, checkpoint in enumerate(note.checkpoints):
+            begin_s = struck.start_s if place == 0 else _arrival(struck, checkpoint.step)
+            moves = [g.start_s for g in struck.glides if g.step > checkpoint.step and abs(g.semitones) >= LEAST_GLIDE]
+            if begin_s is None or min([struck.end_s, *moves]) - begin_s < LEAST_ROOM_S:
+                raise Unclear("mistimed, so that a pitch has no room to settle")
 
 
 def report(
