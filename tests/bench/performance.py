@@ -248,13 +248,14 @@ class Player:
         begin_s = self.holds[first - 1].strings_s[note.string]
         step = self.figure.steps[first - 1]
         raised = HARMONIC_SEMITONES[step.harmonic] if step.harmonic else 0.0
-        again = tuple(
+        again = sorted(
             self._time(float(self.figure.steps[slip.step - 1].beat)) + slip.amount
             for slip in self.slips
             if slip.kind == "struck-again" and note.string in slip.strings and self._rings_after(note, slip.step)
         )
         end_s = self._end(note, begin_s)
-        return self._strike(string, first, begin_s, end_s, raised, swell=step.swell, again_s=again)
+        again = tuple(time_s for time_s in again if begin_s + 0.05 < time_s < end_s - 0.05)
+        return self._strike(string, first, begin_s, end_s, raised, swell=step.swell, again_s=tuple(again))
 
     def _rings_after(self, note: Note, step: int) -> bool:
         beat = float(self.figure.steps[step - 1].beat)

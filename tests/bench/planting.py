@@ -171,7 +171,8 @@ class Planter:
 
     def _late_picks(self, expectation: Expectation) -> Iterator[Slip]:
         if len(expectation.beats) >= LEAST_BEATS_FOR_TIMING:
-            for step in _picks(expectation):
+            enough = len(expectation.beats) > LEAST_BEATS_FOR_TIMING
+            for step in _picks(expectation)[0 if enough else 1 :]:
                 off_s = self._off_s(expectation, step, True)
                 yield Slip("late-picks", step.number, amount=abs(off_s) if step.number == 1 else off_s)
 
