@@ -18,16 +18,13 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
+import soundfile
 from numpy.typing import NDArray
 
 from livecheck.errors import Unusable
 from livecheck.sources.file import open_for_reading
-
-if TYPE_CHECKING:
-    import soundfile
 
 WANTED = "audio (WAV, FLAC, OGG, MP3 or AIFF)"
 BLOCK_FRAMES = 4096
@@ -79,7 +76,7 @@ def open_audio(path: str, channel: int | None = None) -> AudioTake:
     there = f"{survey.duration_s:.2f} s"
     notes: tuple[str, ...] = ()
     if survey.frames < promised - BLOCK_FRAMES:
-        notes = (f"{path}: is cut short: it promises {promised / rate_hz:.2f} s, {there} are there",)
+        notes = (f"{path}: breaks off: it promises {promised / rate_hz:.2f} s, only {there} can be read",)
     elif unread > MOST_UNREAD:
         notes = (f"{path}: only its first {there} can be read: it does not tell its length; save it as WAV or FLAC",)
     return AudioTake(rate_hz, _mono(path, survey.taken, survey.gain), survey.duration_s, notes)
@@ -104,8 +101,7 @@ class _Survey:
 
     def feed(self, block: NDArray[np.float32]) -> None:
         """Samples of shape (frames, channels)."""
-        self._check_finite(block)
-        channels = block.T.astype(np.float64, order="C")
+        channels = self._finite(block).T.astype(np.float64, order="C")
         rows = np.vstack((channels, channels.mean(axis=0)))
         self._sums += rows.sum(axis=1)
         self._squares += np.einsum("ij,ij->i", rows, rows)
@@ -115,18 +111,19 @@ class _Survey:
         if self.duration_s > LONGEST_S:
             raise Unusable(f"{self._path}: is longer than {LONGEST_S / 3600.0:g} hours; wanted a take within that")
 
-    def _check_finite(self, block: NDArray[np.float32]) -> None:
+    def _finite(self, block: NDArray[np.float32]) -> NDArray[np.float32]:
+        """The samples, with nothing in place of what is no number in channels that are not to be heard."""
         bad = ~np.isfinite(block)
         if not bad.any():
-            return
-        if self._channel is not None:
-            bad[:, np.arange(bad.shape[1]) != self._channel - 1] = False
-        if bad.any():
-            frame, column = np.argwhere(bad)[0]
+            return block
+        used = slice(None) if self._channel is None else slice(self._channel - 1, self._channel)
+        if bad[:, used].any():
+            frame, column = np.argwhere(bad[:, used])[0] + (0, used.start or 0)
             what = "not a number" if np.isnan(block[frame, column]) else "infinite"
             at = self.frames + int(frame)
             where = f"sample {at + 1} of channel {column + 1} ({at / self._rate_hz:.3f} s)"
             raise Unusable(f"{self._path}: {where} is {what}; wanted finite samples")
+        return np.where(bad, np.float32(0.0), block)
 
     @property
     def taken(self) -> int | None:
@@ -159,19 +156,29 @@ class _Survey:
 def _mono(path: str, taken: int | None, gain: float) -> Iterator[NDArray[np.float32]]:
     with _sound(path) as sound:
         for block in _blocks(sound):
-            scaled = block if gain == 1.0 else block * np.float32(gain)
-            channels = np.ascontiguousarray(scaled.T)
-            yield channels.mean(axis=0, dtype=np.float32) if taken is None else channels[taken]
+            channels = np.ascontiguousarray(block.T if taken is None else block.T[taken : taken + 1])
+            if gain != 1.0:
+                channels *= np.float32(gain)
+            yield channels.mean(axis=0, dtype=np.float32)
+
+
+class _Stream(soundfile.SoundFile):  # type: ignore[misc] # soundfile has no types
+    """A file read from its start to its end.
+
+    In a file that it takes for seekable soundfile seeks after every block, and a seek breaks the sound of an MP3: the
+    decoder loses what the frames before have left for the next ones.
+    """
+
+    def seekable(self) -> bool:
+        return False
 
 
 @contextmanager
-def _sound(path: str) -> Iterator[soundfile.SoundFile]:
-    import soundfile
-
+def _sound(path: str) -> Iterator[_Stream]:
     descriptor = open_for_reading(path, WANTED)
     try:
         with _hushed():
-            sound = soundfile.SoundFile(descriptor)
+            sound = _Stream(descriptor)
     except soundfile.LibsndfileError:
         what = "is empty" if os.path.getsize(path) == 0 else "is not audio that can be read, or is damaged"
         raise Unusable(f"{path}: {what}; wanted {WANTED}") from None
@@ -182,10 +189,8 @@ def _sound(path: str) -> Iterator[soundfile.SoundFile]:
             sound.close()
 
 
-def _blocks(sound: soundfile.SoundFile) -> Iterator[NDArray[np.float32]]:
+def _blocks(sound: _Stream) -> Iterator[NDArray[np.float32]]:
     """All that can be read, shape (frames, channels) each; a damaged file ends where it breaks off."""
-    import soundfile
-
     while True:
         try:
             with _hushed():
@@ -197,7 +202,7 @@ def _blocks(sound: soundfile.SoundFile) -> Iterator[NDArray[np.float32]]:
         yield block
 
 
-def _promised_frames(sound: soundfile.SoundFile) -> int:
+def _promised_frames(sound: _Stream) -> int:
     """How many frames the header promises. Of a cut WAV or AIFF file libsndfile counts what is there, and logs both."""
     said = _PROMISE.search(sound.extra_info)
     if said is None or int(said[1]) >= _UNKNOWN_BYTES:
@@ -205,7 +210,7 @@ def _promised_frames(sound: soundfile.SoundFile) -> int:
     return int(sound.frames) * int(said[1]) // max(int(said[2]), 1)
 
 
-def _unread_share(sound: soundfile.SoundFile) -> float:
+def _unread_share(sound: _Stream) -> float:
     """How much of an MP3 file was left when its sound seemed to end.
 
     If its header does not tell its length, libsndfile guesses it from the first part and reads no further.

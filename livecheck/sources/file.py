@@ -21,9 +21,7 @@ def read_text(path: str | Path, wanted: str) -> str:
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise Unusable(
-            f"{path}: is not UTF-8 text (byte {error.start + 1} is none); wanted {wanted} in UTF-8"
-        ) from None
+        raise Unusable(f"{path}: is not UTF-8 text (byte {error.start + 1}); wanted {wanted} in UTF-8") from None
 
 
 def read_bytes(path: str | Path, most_bytes: int, wanted: str) -> bytes:
