@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -41,9 +42,6 @@ MOST_TUNING_CENTS = 50.0
 LOOKS = 3
 SETTLED_S, SETTLED_CENTS = 0.04, 10.0
 """A second look is taken when the first one moved the lines or the tuning by more than this."""
-
-OWN_BEATS = 0.3
-"""What begins so shortly before a figure's beat 1 is that figure's, not the one's before it."""
 
 Hear = Callable[[TimedScore, float, float], list[HeardNote]]
 
@@ -113,17 +111,24 @@ class _Bench:
     ) -> list[_Look]:
         """Hear each passage where its line says; what was heard before stays where the line has hardly moved."""
         looks = []
+        borders = self._borders(passages, lines)
         for index, (passage, line) in enumerate(zip(passages, lines, strict=True)):
             if before and not before[index].is_stale(line, tuning):
                 looks.append(replace(before[index], score=before[index].at(line, tuning)))
                 continue
             score = TimedScore(self.expectations[passage.figure], line.start_s, line.beat_s, tuning)
-            from_s = line.start_s - OWN_BEATS * line.beat_s if index else float("-inf")
-            until_s = float("inf")
-            if index + 1 < len(lines):
-                until_s = lines[index + 1].start_s - OWN_BEATS * lines[index + 1].beat_s
-            looks.append(_Look(score, score, hear(score, from_s, until_s)))
+            looks.append(_Look(score, score, hear(score, borders[index], borders[index + 1])))
         return looks
+
+    def _borders(self, passages: Sequence[Passage], lines: Sequence[Line]) -> list[float]:
+        """Where one attempt ends and the next begins: half way from the last thing asked to the first."""
+        borders = [float("-inf")]
+        for (one, line), (other, following) in pairwise(zip(passages, lines, strict=True)):
+            last_s = line.time_s(max(n.start_beat for n in self.expectations[one.figure].notes))
+            last_s = max(last_s, line.time_s(self.expectations[one.figure].beats[-1]))
+            first_s = following.time_s(self.expectations[other.figure].beats[0])
+            borders.append(max(0.5 * (last_s + first_s), first_s - following.beat_s))
+        return [*borders, float("inf")]
 
     def _path_events(self, passage: Passage) -> list[Event]:
         return [Event(beat, passage.time_of(beat)) for beat in self.expectations[passage.figure].beats]

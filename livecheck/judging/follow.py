@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from livecheck.hearing.salience import grid_index
+from livecheck.hearing.salience import STEPS_A_SEMITONE, grid_index
 from livecheck.lesson.expectation import Expectation
 
 HOP_S = 0.02
@@ -28,6 +28,8 @@ BACKWARD_COST, LEFT_OUT_COST = 15.0, 2.0
 LEAVE_COST = 12.0
 """For giving a figure up before its last checkpoint."""
 PICK_BONUS = 1.5
+ELSEWHERE = {-2: 0.7, -1: 0.75, 1: 0.75, 2: 0.7}
+"""The same strings with the bar some frets off still tell where the player is, for less."""
 MOST_STRINGS = 6
 _STAY, _STEP, _SKIP, _LEAP, _ENTER = range(5)
 _NEVER = np.float32(-1e9)
@@ -121,13 +123,22 @@ class Follower:
         `contrast`: how strongly each pitch of the salience grid stands out, 0 to 1, shape (frames, grid);
         `onset`: how much new sound began, 0 to 1, shape (frames,); `loud`: 1 where anything sounds, 0 in silence, shape (frames,).
         """
-        tuned = np.roll(contrast, -self._shift, axis=1) if self._shift else contrast
-        chords = (tuned[:, self._map.columns] * self._map.weights).sum(axis=2)
+        chords = self._chords(contrast, self._shift)
+        for frets, share in ELSEWHERE.items():
+            np.maximum(chords, share * self._chords(contrast, self._shift + frets * STEPS_A_SEMITONE), out=chords)
         chords *= loud[:, None]
         chords -= NEEDED
         chords[:, 0] = -0.1 * loud
         for frame in range(len(contrast)):
             self._advance(chords[frame], float(onset[frame]))
+
+    def _chords(self, contrast: NDArray[np.float32], shift: int) -> NDArray[np.float32]:
+        """How well each chord is supported when everything sounds `shift` steps of the grid higher."""
+        columns = np.clip(self._map.columns + shift, 0, contrast.shape[1] - 1)
+        total = np.zeros((len(contrast), len(columns)), dtype=np.float32)
+        for column, weights in zip(columns.T, self._map.weights.T, strict=True):
+            total += contrast[:, column] * weights
+        return total
 
     def _advance(self, chords: NDArray[np.float32], onset: float) -> None:
         positions = self._map

@@ -24,6 +24,8 @@ LEAST_SETTLED_S = 0.08
 HALF_BEAT = 0.5
 TAIL_SHARE = 0.5
 EARLY_MOVE_S = 0.02
+WRONG_WEIGHT = 0.5
+"""A wrong note still tells the time, but it may be another mistake."""
 ENDED_S = 0.05
 """A string that falls silent so shortly before it should is not cut short."""
 
@@ -44,12 +46,17 @@ class Judgement:
         return sum(c.kind == "pick" and c.heard_s is not None and "wrong-note" not in c.faults for c in self.checkpoints)
 
     def events(self) -> list[Event]:
-        """What tells the tempo."""
-        return [
-            Event(c.beat, c.heard_s, (1.0 if c.kind == "pick" else ARRIVAL_WEIGHT) * (0.5 if "wrong-note" in c.faults else 1.0))
-            for c in self.checkpoints
-            if c.heard_s is not None
-        ]
+        """What tells the tempo: one event a step, since the strings of a step are late together."""
+        heard = [c for c in self.checkpoints if c.timing_ms is not None]
+        events = []
+        for step, kind in sorted({(c.step, c.kind) for c in heard}):
+            here = [c for c in heard if (c.step, c.kind) == (step, kind)]
+            right = [c for c in here if "wrong-note" not in c.faults]
+            weight = (1.0 if kind == "pick" else ARRIVAL_WEIGHT) * (1.0 if right else WRONG_WEIGHT)
+            first = min(here, key=lambda c: c.beat)
+            off_s = float(np.median([c.timing_ms for c in right or here if c.timing_ms is not None])) / 1000.0
+            events.append(Event(first.beat, first.expected_s + off_s, weight))
+        return events
 
     def cents_off(self) -> list[float]:
         """How far each checkpoint's settled pitch was from the lesson's, the tuning left in."""

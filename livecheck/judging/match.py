@@ -37,10 +37,11 @@ class Matched:
     strays: tuple[HeardNote, ...]
 
 
-def pick_midi(heard: HeardNote) -> float | None:
-    """The pitch of a note soon after its pick."""
-    soon = heard.median_midi(heard.start_s + SETTLE_S, min(heard.end_s, heard.start_s + 4 * SETTLE_S))
-    return soon if soon is not None else heard.median_midi(heard.start_s, heard.end_s)
+def pick_midi(heard: HeardNote, asked: float) -> float | None:
+    """The pitch of a note soon after its pick; where it glides already, the one nearest to what was asked."""
+    spans = ((SETTLE_S, 4 * SETTLE_S), (SETTLE_S, 2 * SETTLE_S), (0.0, SETTLE_S))
+    levels = [heard.median_midi(heard.start_s + low, heard.start_s + high) for low, high in spans]
+    return min((level for level in levels if level is not None), key=lambda level: abs(level - asked), default=None)
 
 
 def match(score: TimedScore, heard: Sequence[HeardNote], wrong_cents: float) -> Matched:
@@ -63,8 +64,9 @@ def match(score: TimedScore, heard: Sequence[HeardNote], wrong_cents: float) -> 
             continue
         again = _again(first, free)
         taken += again
-        pitch = pick_midi(first)
-        off = pitch is not None and abs(pitch - score.sounding(note.checkpoints[0])) * 100.0 >= wrong_cents
+        asked_midi = score.sounding(note.checkpoints[0])
+        pitch = pick_midi(first, asked_midi)
+        off = pitch is not None and abs(pitch - asked_midi) * 100.0 >= wrong_cents
         matches.append(Match(note, (first, *again), instead=index in instead or off))
     return Matched(tuple(matches), tuple(n for n in free if not any(n is t for t in taken)))
 
@@ -92,7 +94,7 @@ def _cost(score: TimedScore, note: Note, heard: HeardNote, wrong_cents: float) -
     window = score.window(checkpoint)
     if not window.holds(heard.start_s):
         return None
-    pitch = pick_midi(heard)
+    pitch = pick_midi(heard, score.sounding(checkpoint))
     wrong = pitch is None or abs(pitch - score.sounding(checkpoint)) * 100.0 >= wrong_cents
     span = max(window.stop_s - window.start_s, 1e-3)
     return abs(heard.start_s - window.expected_s) / span + WRONG_COST * wrong
@@ -111,10 +113,13 @@ def _serve_unisons(
             continue
         pitch = score.sounding(note.checkpoints[0])
         window = score.window(note.checkpoints[0])
+        step = note.checkpoints[0].step
+        elsewhere = [one for i, one in chosen.items() if score.expectation.notes[i].checkpoints[0].step != step]
         same = [
             one
             for one in heard
-            if window.holds(one.start_s) and (found := pick_midi(one)) is not None and abs(found - pitch) * 100.0 < wrong_cents
+            if window.holds(one.start_s) and not any(one is theirs for theirs in elsewhere)
+            if (found := pick_midi(one, pitch)) is not None and abs(found - pitch) * 100.0 < wrong_cents
         ]
         if same:
             chosen[index] = min(same, key=lambda one: abs(one.start_s - window.expected_s))
@@ -131,7 +136,7 @@ def _serve_wrong(
         window = score.window(note.checkpoints[0])
         pitch = score.sounding(note.checkpoints[0])
         for place, one in enumerate(free):
-            found = pick_midi(one)
+            found = pick_midi(one, pitch)
             if index in chosen or not window.holds(one.start_s) or found is None:
                 continue
             if abs(found - pitch) * 100.0 >= wrong_cents:

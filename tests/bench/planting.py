@@ -42,8 +42,8 @@ WEIGHTS: Mapping[str, float] = {
 CLEAN_SHARE, TWO_SHARE = 0.4, 0.2
 LEAST_GOOD_SHARE = 0.55
 """Of the checkpoints that must sound as asked, or no one could say that this is the figure."""
-LEAST_BEATS_FOR_TIMING = 4
-"""With fewer, no one can tell which of them was out of time."""
+LEAST_OTHERS_IN_TIME = 3
+"""Steps in time beside one that is not: with fewer, no one can tell which of them was out of time."""
 APART = 0.75
 """Semitones by which anything that was not asked for differs from all else that sounds or should sound."""
 SHADOWS = (12.0, 19.02, 24.0)
@@ -107,7 +107,8 @@ class Planter:
         if any(note is not None and note.again_s for i, note in enumerate(performance.notes) if i in failed):
             return None
         absent = [f.expected_s for f in found if "missed" in f.faults]
-        if any(abs(s.start_s - at_s) < 1.1 * performance.beat_s for s in performance.strays for at_s in absent):
+        unasked = [at_s for _, at_s, _, _ in extras_of(performance)]
+        if any(abs(extra_s - at_s) < 1.1 * performance.beat_s for extra_s in unasked for at_s in absent):
             return None
         good = sum(f.judged and not FAILED & set(f.faults) for f in found)
         good_picks = {f.checkpoint.step for f in found if f.checkpoint.kind == "pick" and not FAILED & set(f.faults)}
@@ -170,23 +171,20 @@ class Planter:
         return self._sign() * tolerance * float(self.rng.uniform(1.65, 2.5))
 
     def _late_picks(self, expectation: Expectation) -> Iterator[Slip]:
-        if len(expectation.beats) >= LEAST_BEATS_FOR_TIMING:
-            enough = len(expectation.beats) > LEAST_BEATS_FOR_TIMING
-            for step in _picks(expectation)[0 if enough else 1 :]:
+        for step in _picks(expectation):
+            if _can_be_timed(expectation, step):
                 off_s = self._off_s(expectation, step, True)
                 yield Slip("late-picks", step.number, amount=abs(off_s) if step.number == 1 else off_s)
 
     def _late_bar(self, expectation: Expectation) -> Iterator[Slip]:
-        if len(expectation.beats) >= LEAST_BEATS_FOR_TIMING:
-            for step in expectation.figure.steps:
-                if step.is_move and step.moves_bar:
-                    yield Slip("late-bar", step.number, amount=self._off_s(expectation, step, False))
+        for step in expectation.figure.steps:
+            if step.is_move and step.moves_bar and _can_be_timed(expectation, step):
+                yield Slip("late-bar", step.number, amount=self._off_s(expectation, step, False))
 
     def _late_foot(self, expectation: Expectation) -> Iterator[Slip]:
-        if len(expectation.beats) >= LEAST_BEATS_FOR_TIMING:
-            for step in expectation.figure.steps:
-                if step.is_move and step.moves_changes:
-                    yield Slip("late-foot", step.number, amount=self._off_s(expectation, step, False))
+        for step in expectation.figure.steps:
+            if step.is_move and step.moves_changes and _can_be_timed(expectation, step):
+                yield Slip("late-foot", step.number, amount=self._off_s(expectation, step, False))
 
     def _bar_cents(self, expectation: Expectation) -> Iterator[Slip]:
         for step in expectation.figure.steps:
@@ -253,6 +251,13 @@ class Planter:
 
 def _picks(expectation: Expectation) -> list[Step]:
     return [step for step in expectation.figure.steps if step.pick]
+
+
+def _can_be_timed(expectation: Expectation, step: Step) -> bool:
+    """Whether enough else is in time. A figure that begins late needs one more, and so does a roll for each of its strings."""
+    others = {c.step for c in expectation.checkpoints} - {step.number}
+    needed = LEAST_OTHERS_IN_TIME + (step.number == 1) + (len(step.pick) - 1 if step.roll else 0)
+    return len(others) >= needed
 
 
 def _overlap(one: Note, other: Note) -> bool:
