@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import struct
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -26,7 +27,7 @@ def tone(seconds: float = 0.5, hz: float = 220.0, level: float = 0.3, rate_hz: i
     return (level * np.sin(2.0 * np.pi * hz * times_s)).astype(np.float32)
 
 
-def write(folder: Path, samples: Samples, name: str = "take.wav", rate_hz: int = RATE_HZ, **how: str) -> str:
+def write(folder: Path, samples: Samples, name: str = "take.wav", rate_hz: int = RATE_HZ, **how: Any) -> str:
     path = str(folder / name)
     soundfile.write(path, samples, rate_hz, **how)
     return path
@@ -54,11 +55,11 @@ def heard(path: str, channel: int | None = None) -> Samples:
         ("take", {"format": "OGG"}, 0.05),
     ],
 )
-def test_every_format_gives_its_samples(tmp_path: Path, name: str, how: dict[str, str], exact: float) -> None:
+def test_every_format_gives_its_samples(tmp_path: Path, name: str, how: dict[str, Any], exact: float) -> None:
     samples = tone()
     path = write(tmp_path, samples, name, **how)
     take = open_audio(path)
-    assert (take.rate_hz, take.duration_s, take.notes) == (RATE_HZ, pytest.approx(0.5), ())
+    assert (take.rate_hz, take.duration_s, take.notes) == (RATE_HZ, len(samples) / RATE_HZ, ())
     blocks = list(take.blocks)
     assert all(block.dtype == np.float32 and block.ndim == 1 for block in blocks)
     inside = slice(2000, -2000)  # lossy formats need a moment at the ends
@@ -198,7 +199,7 @@ def test_a_length_that_a_recorder_could_not_fill_in_is_no_promise(tmp_path: Path
     data[4:8] = data[at : at + 4] = struct.pack("<L", length)
     Path(path).write_bytes(data)
     take = open_audio(path)
-    assert (take.duration_s, take.notes) == (pytest.approx(0.5), ())
+    assert (take.duration_s, take.notes) == (len(STEEL) / RATE_HZ, ())
 
 
 def test_an_mp3_that_does_not_tell_its_length_says_so(tmp_path: Path) -> None:

@@ -6,6 +6,8 @@ import os
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from livecheck.errors import Unusable
 from livecheck.sources import library
@@ -184,3 +186,35 @@ def test_an_installed_package_has_its_own_configs(tmp_path: Path, monkeypatch: p
     monkeypatch.setattr(library, "files", lambda _: package)
     assert library.configs_folder() == package / "configs"
     assert names_of("tolerances") == ["packed"]
+
+
+WORDS = st.one_of(
+    st.sampled_from([*"=[]{},.\"'#\n-019", "[[figure]]", "[copedent]", "[[]", "beat", "fret", "slant", "down", "pick"]),
+    st.sampled_from(
+        ["over", "block", "roll", "ring", "length", "tempo", "format", "nan", "-inf", "1e999", "1979-05-27"]
+    ),
+    st.sampled_from(
+        ["true", '"all"', '"9/2"', '"4 1/2"', '"1e9999999"', '"1/0"', "{ A = 0.5 }", "\\u0000", "9" * 5000]
+    ),
+    st.text(max_size=3),
+    st.integers().map(str),
+)
+
+
+@settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.tuples(st.floats(0.0, 1.0), st.integers(0, 12), WORDS), min_size=1, max_size=4))
+def test_any_text_is_a_lesson_or_unusable(tmp_path: Path, changes: list[tuple[float, int, str]]) -> None:
+    text = LESSON.format(copedent="e9-ten-string", tolerances="standard")
+    for where, length, word in changes:
+        at = int(where * len(text))
+        text = text[:at] + word + text[at + length :]
+    path = tmp_path / "lesson.toml"
+    path.write_bytes(text.encode("utf-8", "surrogatepass"))
+    try:
+        lesson = load_lesson(str(path))
+        lesson_tolerances(lesson, str(path))
+    except Unusable as error:
+        said = str(error)
+    else:
+        said = f"{path}: is fine"
+    assert said.startswith(f"{path}: ")
