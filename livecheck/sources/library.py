@@ -6,6 +6,7 @@ file that says it, or to the folder that the call was made in.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -92,7 +93,7 @@ def _find(kind: str, named: str, beside: Path) -> Path:
     known = names_of(kind)
     if named in known:
         return configs_folder() / kind / f"{named}.toml"
-    if named.endswith(".toml") or "/" in named or "\\" in named or (beside / named).is_file():
+    if named.endswith(".toml") or "/" in named or "\\" in named or os.path.isfile(beside / named):
         return beside / named
     raise Unusable(f'there is no "{named}"; wanted {", ".join(known)}, or the path of a .toml file')
 
