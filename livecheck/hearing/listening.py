@@ -30,6 +30,9 @@ WINDOW = 2048
 HOP = 256
 MARGIN_S = 1.0
 TRACK_START_S = 0.01
+EDGE_S = 0.03
+"""A frame so near to a string's start or end hears more of what was before or comes after."""
+LEAST_TRACKED = 0.35
 SWAP_ACCEPT = 0.42
 SLIP_ACCEPT = 0.45
 STRAY_ACCEPT = 0.6
@@ -300,7 +303,8 @@ class _Attempt:
         end_s = self._silent_s(one, track)
         if end_s is None:
             end_s = self._rang_until(one, track, sounding)
-        midis = np.where(times <= end_s, track.midis, np.nan)
+        clear = (times <= end_s - EDGE_S) & (times >= one.onset.time_s + EDGE_S) & (track.support >= LEAST_TRACKED)
+        midis = np.where(clear if clear.any() else times <= end_s, track.midis, np.nan)
         starts = [one.onset.time_s, *(o.time_s for o in again if o.time_s < end_s), end_s]
         return [
             HeardNote(one.string, start, stop, times[(times >= start) & (times < stop)], midis[(times >= start) & (times < stop)])

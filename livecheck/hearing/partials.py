@@ -25,6 +25,8 @@ DEPTH_DB, FULL_DEPTH_DB = 55.0, 38.0
 SPREAD_CENTS = 10.0
 SPREAD_BINS = 0.15
 TOP_HZ = 10_500.0
+SHADOW_SEMITONES = 12.0 * np.log2(np.array([2.0, 3.0, 4.0]))
+SHADOW_WIDTH = 0.45
 
 
 def hz(midi: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -72,6 +74,15 @@ def _floor_db(level: NDArray[np.float64]) -> NDArray[np.float64]:
     left = np.minimum.reduce([padded[6 - d : 6 - d + size] for d in (3, 4, 5, 6)])
     right = np.minimum.reduce([padded[6 + d : 6 + d + size] for d in (3, 4, 5, 6)])
     return np.asarray(np.maximum(left, right), dtype=np.float64)
+
+
+def shadows(lower: NDArray[np.float64] | float, upper: NDArray[np.float64] | float) -> NDArray[np.bool_]:
+    """Whether all partials of an upper string fall on a lower string's: an octave, a twelfth, two octaves above it.
+
+    Such a string cannot be told from the lower one by any partial of its own; it is judged by the partials that they share.
+    """
+    interval = np.asarray(upper) - np.asarray(lower)
+    return np.asarray(np.min(np.abs(interval[..., None] - SHADOW_SEMITONES), axis=-1) <= SHADOW_WIDTH)
 
 
 @dataclass(frozen=True)

@@ -6,12 +6,14 @@ onset, and like to. What finds no onset is left open for `livecheck.hearing.list
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from livecheck.hearing.moment import Evidence, Moment
+from livecheck.hearing.partials import shadows
 from livecheck.hearing.score import TimedScore, Window
 from livecheck.lesson.expectation import Checkpoint, Note
 
@@ -21,7 +23,9 @@ MASKED_FREE = 0.12
 MASKED_STRUCK = 0.35
 TOGETHER_BONUS = 0.25
 RISE_SHARE = 0.15
-LATE_COST_A_SECOND = 0.5
+AWAY_COST, AWAY_S = 0.6, 0.15
+"""What distance from the expected time costs at most, and at which distance most of that is reached."""
+FOUND_BONUS = 0.3
 
 
 @dataclass(frozen=True)
@@ -34,7 +38,7 @@ class Asked:
     midi: float
     """As the take sounds."""
     others: tuple[float, ...]
-    """Pitches of the other strings that sound with it."""
+    """Pitches of the other strings that sound with it, those left out that it hides behind."""
 
 
 @dataclass(frozen=True)
@@ -53,17 +57,20 @@ def asked_of(score: TimedScore) -> list[Asked]:
     asked = []
     for note in notes:
         checkpoint = note.checkpoints[0]
-        others = tuple(
+        midi = score.sounding(checkpoint)
+        others = [
             float(other.midi_at(np.array(max(note.start_beat, other.start_beat)))) + score.tuning_cents / 100.0
             for other in notes
-            if other is not note
-            and (
-                other.start_beat <= note.start_beat < other.end_beat
-                or other.checkpoints[0].step == checkpoint.step
-            )
-        )
-        asked.append(Asked(note, checkpoint, score.window(checkpoint), score.sounding(checkpoint), others))
+            if other is not note and _together(note, other)
+        ]
+        seen = tuple(other for other in others if not shadows(other, midi))
+        asked.append(Asked(note, checkpoint, score.window(checkpoint), midi, seen))
     return sorted(asked, key=lambda a: (a.window.expected_s, a.checkpoint.step))
+
+
+def _together(note: Note, other: Note) -> bool:
+    """Whether another note sounds when this one is picked: it rings on, or it belongs to the same step."""
+    return other.start_beat <= note.start_beat < other.end_beat or other.checkpoints[0].step == note.checkpoints[0].step
 
 
 def lay(asked: Sequence[Asked], moments: Sequence[Moment]) -> list[Struck | None]:
@@ -102,5 +109,6 @@ def _choices(asked: Asked, moments: Sequence[Moment]) -> dict[int, tuple[float, 
         struck = moment.struck(evidence) if evidence.free >= MASKED_FREE else MASKED_STRUCK
         if struck >= ACCEPT:
             away_s = abs(time_s - asked.window.expected_s)
-            found[index] = (struck + RISE_SHARE * moment.onset.rise - LATE_COST_A_SECOND * away_s, evidence)
+            away = AWAY_COST * (1.0 - math.exp(-away_s / AWAY_S))
+            found[index] = (FOUND_BONUS + struck + RISE_SHARE * moment.onset.rise - away, evidence)
     return found

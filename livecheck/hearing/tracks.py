@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from livecheck.hearing.partials import GUARD_BINS, hz
+from livecheck.hearing.partials import GUARD_BINS, hz, shadows
 from livecheck.hearing.spectrum import Spectrogram
 
 PARTIALS = 8
@@ -63,11 +63,11 @@ def track_all(spectra: Spectrogram, clean: NDArray[np.float32], quests: Sequence
     spans = [(quest.first, quest.stop) for quest in quests]
     for _ in range(rounds):
         for index, quest in enumerate(quests):
-            others = [_shared(quest, spans[i], paths[i]) for i in range(len(quests)) if i != index and _meet(spans[i], spans[index])]
+            others = [_shared(quest, quests[i], paths[i]) for i in range(len(quests)) if i != index and _meet(spans[i], spans[index])]
             paths[index] = _path(clean[quest.first : quest.stop], quest, others, spectra.bin_hz)
     tracks = []
     for index, quest in enumerate(quests):
-        others = [_shared(quest, spans[i], paths[i]) for i in range(len(quests)) if i != index and _meet(spans[i], spans[index])]
+        others = [_shared(quest, quests[i], paths[i]) for i in range(len(quests)) if i != index and _meet(spans[i], spans[index])]
         tracks.append(_refine(spectra, quest, paths[index], others))
     return tracks
 
@@ -76,11 +76,13 @@ def _meet(one: tuple[int, int], other: tuple[int, int]) -> bool:
     return one[0] < other[1] and other[0] < one[1]
 
 
-def _shared(quest: Quest, span: tuple[int, int], path: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Another string's frequencies on this one's frames; NaN where it does not sound."""
+def _shared(quest: Quest, other: Quest, path: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Another string's frequencies on this one's frames; NaN where it does not sound, and where this one hides behind it."""
     out = np.full(quest.stop - quest.first, np.nan)
-    low, high = max(quest.first, span[0]), min(quest.stop, span[1])
-    out[low - quest.first : high - quest.first] = hz(path[low - span[0] : high - span[0]])
+    low, high = max(quest.first, other.first), min(quest.stop, other.stop)
+    here, there = slice(low - quest.first, high - quest.first), slice(low - other.first, high - other.first)
+    hidden = shadows(other.guess[there], quest.guess[here])
+    out[here] = np.where(hidden, np.nan, hz(path[there]))
     return out
 
 

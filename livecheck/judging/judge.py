@@ -295,7 +295,7 @@ class _Attempt:
         short = last and chain.end_s < min(heard_s, due_s) + self.tolerances.short_share * (until_s - due_s)
         if (lost or short) and chain.end_s < (until_s if ended_s is None else min(until_s, ended_s)) - ENDED_S:
             return ["cut-short"]
-        if (last or failed) and note.ending != "end":
+        if (last or failed) and note.ending != "end" and not self._struck_at(note.string, note.end_beat):
             limit_s = max(self.tolerances.rang_on_ms / 1000.0, HALF_BEAT * self.score.beat_s)
             ended_s = self._silenced_s(note)
             if ended_s is not None and chain.end_s - max(ended_s, until_s) >= limit_s:
@@ -309,6 +309,10 @@ class _Attempt:
             return written_s
         starts = [m.heard[0].start_s for m in self.matched.matches if m.heard and self._ends_at(m.note, note.end_beat)]
         return min(starts) if starts else None
+
+    def _struck_at(self, string: int, beat: float) -> bool:
+        """Whether the step at a beat picks a string: a string that is struck again cannot ring on."""
+        return any(float(step.beat) == beat and string in step.pick for step in self.score.expectation.figure.steps)
 
     def _ends_at(self, other: Note, beat: float) -> bool:
         step = self.score.expectation.figure.steps[other.checkpoints[0].step - 1]

@@ -13,7 +13,9 @@ from tests.bench.bank import names
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(prog="python -m tests.bench", description="Takes with planted faults and known truth.")
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.bench", description="Takes with planted faults and known truth."
+    )
     commands = parser.add_subparsers(required=True, dest="command")
     _add_make(commands.add_parser("make", help="write takes: lesson.toml, take.wav, take.mid, truth.json"))
     _add_score(commands.add_parser("score", help="grade takes and compare with the truth"))

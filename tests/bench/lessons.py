@@ -60,7 +60,10 @@ SETS: Mapping[str, Hands] = {
     "strings": Hands("e9-ten-string", 1, 0.2, _LONG, _E9_FEET),
     "lines": Hands("e9-ten-string", 1, 0.85, (_HALF, _HALF, _ONE, _ONE), _E9_FEET),
 }
-BRANCH = {name: index for index, name in enumerate(("double-stops", "grips", "strings", "lines", "c6-grips", "lap-pairs", "just-grips"))}
+BRANCH = {
+    name: index
+    for index, name in enumerate(("double-stops", "grips", "strings", "lines", "c6-grips", "lap-pairs", "just-grips"))
+}
 
 
 def find_copedent(name: str) -> Copedent:
@@ -149,7 +152,11 @@ class _Writer:
             other = self._pick(near)
             same = self.rng.random() < 0.5
             stance = state.stance if same else self._near(state.stance, self.rng.random() < 0.5)
-            keeps = state.ringing - set(other) if same and self.hands.voices < 3 and self.rng.random() < 0.15 else frozenset()
+            keeps = (
+                state.ringing - set(other)
+                if same and self.hands.voices < 3 and self.rng.random() < 0.15
+                else frozenset()
+            )
             after = _State(stance, frozenset(other) | keeps)
             if self._sounds_well(after):
                 extra = {"ring": "true"} if keeps else {}
@@ -227,7 +234,9 @@ class _Writer:
             if all(amount == 1.0 for amount in stance.down.values()):
                 parts.append("down = [" + ", ".join(f'"{name}"' for name in stance.down) + "]")
             else:
-                parts.append("down = { " + ", ".join(f"{name} = {amount:g}" for name, amount in stance.down.items()) + " }")
+                parts.append(
+                    "down = { " + ", ".join(f"{name} = {amount:g}" for name, amount in stance.down.items()) + " }"
+                )
         return parts
 
     def _pick(self, options: Sequence[Choice]) -> Choice:

@@ -264,7 +264,9 @@ class Player:
     def _stray(self, slip: Slip) -> Struck:
         step = self.figure.steps[slip.step - 1]
         begin_s = self._time(float(step.beat)) + slip.amount
-        following = self._time(float(self.figure.steps[slip.step].beat)) if slip.step < len(self.figure.steps) else self.until_s
+        following = (
+            self._time(float(self.figure.steps[slip.step].beat)) if slip.step < len(self.figure.steps) else self.until_s
+        )
         end_s = min(begin_s + float(self.rng.uniform(0.25, 0.6)), following - 0.03)
         return self._strike(slip.other, slip.step, begin_s, max(end_s, begin_s + 0.12), 0.0)
 
@@ -281,13 +283,26 @@ class Player:
             share = (times - glide.start_s) / max(1e-6, glide.end_s - glide.start_s)
             plain += glide.semitones * shape(share, self.manner.roundness)
         midis = plain + self._vibrato(times, first, glides)
-        return Struck(string, begin_s, end_s, times, midis, plain, tuple(glides), float(self.rng.uniform(0.6, 1.0)), swell, again_s)
+        return Struck(
+            string,
+            begin_s,
+            end_s,
+            times,
+            midis,
+            plain,
+            tuple(glides),
+            float(self.rng.uniform(0.6, 1.0)),
+            swell,
+            again_s,
+        )
 
     def _glides(self, string: int, first: int, begin_s: float, end_s: float) -> list[Glide]:
         glides: list[Glide] = []
         free_s = {"bar": begin_s + 0.03, "foot": begin_s + 0.03}
         ending = heard_end(self.manner.roundness)
-        for before, after, step in zip(self.holds[first - 1 :], self.holds[first:], self.figure.steps[first:], strict=False):
+        for before, after, step in zip(
+            self.holds[first - 1 :], self.holds[first:], self.figure.steps[first:], strict=False
+        ):
             if step.pick and self._time(float(step.beat)) > end_s - 0.03 and not self._kept(step):
                 break
             for what, end, over, amount in (
@@ -353,7 +368,10 @@ class Player:
     def _ending_step(self, note: Note) -> Step:
         """The step that silences a note."""
         for step in self.figure.steps[note.checkpoints[0].step :]:
-            beats = {float(step.beat), float(step.pick_beat(note.string)) if note.string in step.pick else float(step.beat)}
+            beats = {
+                float(step.beat),
+                float(step.pick_beat(note.string)) if note.string in step.pick else float(step.beat),
+            }
             if note.end_beat in beats:
                 return step
         raise AssertionError("a note that is silenced has a step that does it")

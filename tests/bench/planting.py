@@ -58,7 +58,9 @@ class Planter:
     def __init__(self, copedent: Copedent, manner: Manner, rng: np.random.Generator) -> None:
         self.copedent, self.manner, self.rng = copedent, manner, rng
 
-    def perform(self, expectation: Expectation, start_s: float, until_s: float, clean: bool | None = None) -> Performance:
+    def perform(
+        self, expectation: Expectation, start_s: float, until_s: float, clean: bool | None = None
+    ) -> Performance:
         """One attempt at a figure, clean or with a slip or two. `until_s`: when the next figure begins."""
         draw = self.rng.random()
         count = 0 if clean or draw < CLEAN_SHARE else 2 if draw > 1.0 - TWO_SHARE * (1.0 - CLEAN_SHARE) else 1
@@ -84,7 +86,9 @@ class Planter:
                 performance = tried
         return performance
 
-    def _try(self, expectation: Expectation, start_s: float, until_s: float, slips: Sequence[Slip]) -> Performance | None:
+    def _try(
+        self, expectation: Expectation, start_s: float, until_s: float, slips: Sequence[Slip]
+    ) -> Performance | None:
         player = Player(expectation, self.copedent, self.manner, start_s, until_s, slips, self.rng)
         performance = player.perform()
         try:
@@ -202,7 +206,9 @@ class Planter:
     def _damped(self, expectation: Expectation) -> Iterator[Slip]:
         for note in expectation.notes:
             last = note.checkpoints[-1]
-            together = [n for n in expectation.notes if n.checkpoints[-1].step == last.step and n.end_beat == note.end_beat]
+            together = [
+                n for n in expectation.notes if n.checkpoints[-1].step == last.step and n.end_beat == note.end_beat
+            ]
             share = float(self.rng.uniform(0.15, 0.36))
             if share * (note.end_beat - last.beat) * self.manner.beat_s > 0.16:
                 yield Slip("damped", last.step, (note.string,), amount=share)
@@ -212,7 +218,14 @@ class Planter:
         limit = max(0.25, 0.5 * self.manner.beat_s)
         for note in expectation.notes:
             room = min(
-                [float(1 + expectation.figure.length), *(n.start_beat for n in expectation.notes if n.string == note.string and n.start_beat >= note.end_beat - 1e-9)]
+                [
+                    float(1 + expectation.figure.length),
+                    *(
+                        n.start_beat
+                        for n in expectation.notes
+                        if n.string == note.string and n.start_beat >= note.end_beat - 1e-9
+                    ),
+                ]
             )
             amount = limit * float(self.rng.uniform(1.4, 2.6))
             if note.ending != "end" and (room - note.end_beat) * self.manner.beat_s > amount + 0.05:
@@ -221,7 +234,11 @@ class Planter:
     def _struck_again(self, expectation: Expectation) -> Iterator[Slip]:
         for step, after_s in self._free_times(expectation):
             beat = float(step.beat) + after_s / self.manner.beat_s
-            ringing = [n for n in expectation.notes if n.start_beat <= float(step.beat) + 1e-9 and n.end_beat > beat + 0.15 / self.manner.beat_s]
+            ringing = [
+                n
+                for n in expectation.notes
+                if n.start_beat <= float(step.beat) + 1e-9 and n.end_beat > beat + 0.15 / self.manner.beat_s
+            ]
             if ringing:
                 yield Slip("struck-again", step.number, tuple(n.string for n in ringing), amount=after_s)
                 one = ringing[int(self.rng.integers(len(ringing)))]
@@ -270,21 +287,40 @@ def _plain(performance: Performance, slips: Sequence[Slip]) -> bool:
     for slip in slips:
         for note, struck in odd:
             first, last = note.checkpoints[0].step, note.checkpoints[-1].step
-            if slip.kind == "unstruck" and first == slip.step and note.string in slip.strings and _hidden(performance, note):
+            if (
+                slip.kind == "unstruck"
+                and first == slip.step
+                and note.string in slip.strings
+                and _hidden(performance, note)
+            ):
                 return False
             if struck is None:
                 continue
             wrong = slip.kind in ("other-string", "bar-fret", "bar-unmoved", "foot-unmoved")
-            if wrong and first <= slip.step <= last and abs(struck.midi_at(performance.time_of(_beat_of(performance, slip.step)) + 0.08) - _asked(note, performance, slip.step)) > 0.5:
-                if not _distinct(performance, struck, note, struck.start_s, struck.end_s, shadows=slip.kind == "other-string"):
+            if (
+                wrong
+                and first <= slip.step <= last
+                and abs(
+                    struck.midi_at(performance.time_of(_beat_of(performance, slip.step)) + 0.08)
+                    - _asked(note, performance, slip.step)
+                )
+                > 0.5
+            ):
+                if not _distinct(
+                    performance, struck, note, struck.start_s, struck.end_s, shadows=slip.kind == "other-string"
+                ):
                     return False
             if slip.kind == "undamped" and last == slip.step and note.string in slip.strings:
-                if not _distinct(performance, struck, note, performance.time_of(note.end_beat), struck.end_s, shadows=True):
+                if not _distinct(
+                    performance, struck, note, performance.time_of(note.end_beat), struck.end_s, shadows=True
+                ):
                     return False
             if slip.kind == "struck-again" and struck.again_s and struck.end_s - max(struck.again_s) < 0.15:
                 return False
         for stray in performance.strays:
-            if slip.kind == "stray" and not _distinct(performance, stray, None, stray.start_s - 0.2, stray.end_s + 0.2, shadows=True):
+            if slip.kind == "stray" and not _distinct(
+                performance, stray, None, stray.start_s - 0.2, stray.end_s + 0.2, shadows=True
+            ):
                 return False
     return True
 
@@ -309,7 +345,9 @@ def _hidden(performance: Performance, note: Note) -> bool:
     return False
 
 
-def _distinct(performance: Performance, struck: Struck, note: Note | None, since_s: float, until_s: float, shadows: bool) -> bool:
+def _distinct(
+    performance: Performance, struck: Struck, note: Note | None, since_s: float, until_s: float, shadows: bool
+) -> bool:
     times = np.arange(since_s, until_s, 0.02)
     curve = np.interp(times, struck.times_s, struck.plain)
     beats = 1.0 + (times - performance.start_s) / performance.beat_s

@@ -24,7 +24,9 @@ NOISE = 10.0 ** (-76.0 / 20.0)
 LEVEL = 0.25
 
 
-def sound(performances: Sequence[Performance], bank: Bank, tuning_cents: float, length_s: float, seed: int) -> NDArray[np.float32]:
+def sound(
+    performances: Sequence[Performance], bank: Bank, tuning_cents: float, length_s: float, seed: int
+) -> NDArray[np.float32]:
     """The take as mono samples, with a little noise of the amplifier under it."""
     rng = np.random.default_rng((seed, 77))
     out = rng.normal(0.0, NOISE, round(length_s * RATE_HZ))
@@ -42,7 +44,9 @@ def _attacks(struck: Struck) -> list[tuple[float, float]]:
     return list(zip(begins, ends, strict=True))
 
 
-def _add(out: NDArray[np.float64], struck: Struck, start_s: float, end_s: float, bank: Bank, tuning_cents: float) -> None:
+def _add(
+    out: NDArray[np.float64], struck: Struck, start_s: float, end_s: float, bank: Bank, tuning_cents: float
+) -> None:
     first = round((start_s - PRE_S) * RATE_HZ)
     count = min(round((end_s - start_s + PRE_S + FADE_S / 2) * RATE_HZ), len(out) - first)
     times = (first + np.arange(count)) / RATE_HZ

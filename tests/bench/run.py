@@ -33,7 +33,9 @@ class Task:
 def run(task: Task) -> tuple[Task, Tally]:
     take = make(task.set_name, task.seed, task.clean)
     truth = take.truth(task.instrument)
-    report = grading.grade_midi(take) if task.instrument is None else grading.grade_audio(take, take.sound(task.instrument))
+    report = (
+        grading.grade_midi(take) if task.instrument is None else grading.grade_audio(take, take.sound(task.instrument))
+    )
     return task, compare(truth, report, f"{take.name} {task.instrument or 'MIDI'}")
 
 

@@ -112,7 +112,9 @@ def compare(truth: Row, report: Row, name: str, echoing: bool = False) -> Tally:
 
 def _lost(tally: Tally, figure: Row, name: str) -> None:
     tally.lost_figures += 1
-    tally.wrong.append(Wrong(name, figure["figure"], figure["attempt"], "figure", f"found at {figure['start_s']} s", "nothing"))
+    tally.wrong.append(
+        Wrong(name, figure["figure"], figure["attempt"], "figure", f"found at {figure['start_s']} s", "nothing")
+    )
     tally.lost.update(fault for c in figure["checkpoints"] for fault in c["faults"])
     tally.lost.update(e["fault"] for e in figure["extras"])
 

@@ -159,7 +159,11 @@ def _check_searchable(performance: Performance, found: Sequence[Finding]) -> Non
         if not {"early", "late"} & set(finding.faults) or finding.heard_s is None:
             continue
         off_s = abs(finding.heard_s - finding.expected_s)
-        gaps = [abs(o.expected_s - finding.expected_s) for o in found if o is not finding and o.checkpoint.string == finding.checkpoint.string]
+        gaps = [
+            abs(o.expected_s - finding.expected_s)
+            for o in found
+            if o is not finding and o.checkpoint.string == finding.checkpoint.string
+        ]
         if off_s > min([0.9 * performance.beat_s, *(0.45 * gap for gap in gaps)]):
             raise Unclear("beyond the search")
         note, struck = performance.expectation.notes[finding.note], performance.notes[finding.note]
@@ -172,7 +176,11 @@ def _check_searchable(performance: Performance, found: Sequence[Finding]) -> Non
 
 
 def report(
-    performances: Sequence[Performance], missing: Sequence[str], lesson: str, tuning_cents: float, instrument: str | None
+    performances: Sequence[Performance],
+    missing: Sequence[str],
+    lesson: str,
+    tuning_cents: float,
+    instrument: str | None,
 ) -> dict[str, Any]:
     """The truth in the shape of livecheck's own report; of the take as MIDI if no instrument is given.
 
@@ -184,9 +192,20 @@ def report(
     for performance in performances:
         name = performance.expectation.figure.name
         attempts[name] = attempts.get(name, 0) + 1
-        figures.append(_figure(performance, attempts[name], tuning_cents, None if instrument is None else bank(instrument)))
+        figures.append(
+            _figure(performance, attempts[name], tuning_cents, None if instrument is None else bank(instrument))
+        )
     figures += [
-        {"figure": name, "attempt": 1, "found": False, "start_s": None, "tempo": None, "clean": False, "checkpoints": [], "extras": []}
+        {
+            "figure": name,
+            "attempt": 1,
+            "found": False,
+            "start_s": None,
+            "tempo": None,
+            "clean": False,
+            "checkpoints": [],
+            "extras": [],
+        }
         for name in missing
     ]
     tempo = 60.0 / performances[0].beat_s
@@ -210,7 +229,10 @@ def _figure(performance: Performance, attempt: int, tuning_cents: float, notes: 
 def extras_of(performance: Performance) -> list[tuple[str, float, int, float]]:
     """(fault, at, string, pitch) of everything that was not asked for."""
     again = [
-        ("extra-pick", at_s, note.string, note.midi_at(at_s)) for note in performance.notes if note is not None for at_s in note.again_s
+        ("extra-pick", at_s, note.string, note.midi_at(at_s))
+        for note in performance.notes
+        if note is not None
+        for at_s in note.again_s
     ]
     strays = [("extra-note", s.start_s, s.string, s.midi_at(s.start_s)) for s in performance.strays]
     return again + strays
