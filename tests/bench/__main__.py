@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import os
-import sys
 import time
 from pathlib import Path
 
@@ -90,4 +89,4 @@ def _numbers(text: str) -> list[int]:
 
 for _variable in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(_variable, "1")
-sys.exit(main())
+main()

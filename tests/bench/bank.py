@@ -1,8 +1,8 @@
 """Banks of held notes: recordings of single notes that a voice of the benchmark plays at varying rate.
 
-A `HeldNote` starts where its sound begins and has a constant, known pitch: each note's own f0 track is measured (YIN) and
-its drift taken out once, so that what sounds later is what the truth says. Notes are mono, 48 kHz; pitch is MIDI numbers with
-decimals. Measured notes are kept in the machine's folder for temporary files, never in the repository.
+A `HeldNote` starts where its sound begins and has a constant, known pitch: each note's own f0 track is measured (YIN)
+and its drift taken out once, so that what sounds later is what the truth says. Notes are mono, 48 kHz; pitch is MIDI
+numbers with decimals. Measured notes are kept in the machine's folder for temporary files, never in the repository.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import mido
 import numpy as np
@@ -54,7 +55,7 @@ class Bank:
 
 @cache
 def bank(name: str) -> Bank:
-    """The bank of an instrument: a soundfont voice; `electric`, recorded from a real guitar; `computed`, sums of sines."""
+    """The bank of an instrument: a soundfont voice; `electric`, from a real guitar; `computed`, sums of sines."""
     if name == "computed":
         return Bank(name, tuple(_computed(float(key)) for key in KEYS))
     CACHE.mkdir(parents=True, exist_ok=True)
@@ -62,9 +63,8 @@ def bank(name: str) -> Bank:
     if not stored.exists():
         notes = list(_recorded() if name == "electric" else _synthesised(*PROGRAMS[name]))
         partial = stored.with_name(f"{name}-{np.random.default_rng().integers(1 << 30)}.npz")
-        np.savez(
-            partial, midis=[note.midi for note in notes], **{f"n{i}": note.samples for i, note in enumerate(notes)}
-        )
+        kept_as: dict[str, Any] = {f"n{i}": note.samples for i, note in enumerate(notes)}
+        np.savez(partial, midis=[note.midi for note in notes], **kept_as)
         partial.rename(stored)
     with np.load(stored) as kept:
         return Bank(name, tuple(HeldNote(float(midi), kept[f"n{i}"]) for i, midi in enumerate(kept["midis"])))
@@ -75,7 +75,7 @@ def names() -> tuple[str, ...]:
 
 
 def _computed(midi: float) -> HeldNote:
-    """Twelve harmonics that die away, the higher the sooner. Its pitch and its beginning are exact, and it needs no files."""
+    """Twelve harmonics that die away, the higher the sooner. Pitch and beginning are exact, and it needs no files."""
     times = np.arange(round(HELD_S * RATE_HZ)) / RATE_HZ - PRE_S
     hz = 440.0 * 2.0 ** ((midi - 69.0) / 12.0)
     sound = np.zeros(len(times))
@@ -174,7 +174,7 @@ def read_at(sound: Samples, position: NDArray[np.float64]) -> NDArray[np.float64
     """Cubic (Catmull-Rom) interpolation of a sound at fractional sample positions; silence beyond its end."""
     whole = np.floor(position).astype(np.int64)
     part = position - whole
-    padded = np.concatenate((np.zeros(1), sound, np.zeros(3)))
+    padded: NDArray[np.float64] = np.concatenate((np.zeros(1), sound.astype(np.float64), np.zeros(3)))
     whole = np.minimum(whole, len(sound) - 1)
     a, b, c, d = (padded[whole + k] for k in range(4))
     inside = position < len(sound)

@@ -1,7 +1,7 @@
 """Lessons by chance: musical enough and playable, always the same for the same set and seed.
 
-Out comes the TOML text of a lesson with four to six figures. A set is a kind of playing: double stops, grips of three strings,
-one string with many moves, single-note lines; the same on other copedents where `configs/copedents` has them.
+Out comes the TOML text of a lesson with four to six figures. A set is a kind of playing: double stops, grips of three
+strings, one string with many moves, single-note lines; the same on other copedents where `configs/copedents` has them.
 What hands and feet cannot do together (two pedals that lie apart, one knee pushed both ways) is not asked for.
 """
 
@@ -195,7 +195,7 @@ class _Writer:
 
     def _near(self, stance: Stance, feet: bool, bar: bool = True) -> Stance:
         """Another stance within reach of this one."""
-        frets = [fret for fret in self._bars(stance.bar)] if bar else [stance.bar]
+        frets = list(self._bars(stance.bar)) if bar else [stance.bar]
         down: Mapping[str, float] = stance.down
         if feet:
             down = dict.fromkeys(self._pick(self.feet), 1.0)

@@ -1,8 +1,8 @@
 """A figure as a player performs it: strings struck at some time, with the pitch that hands and feet give them.
 
-Bar and feet are played apart, as they are by a player: each step has a bar position, an offset of some cents, pedal levels, and
-the times at which bar and feet get there. What sounds follows from them. Seconds from the start of the take; MIDI numbers with
-decimals, without the tuning of the take.
+Bar and feet are played apart, as they are by a player: each step has a bar position, an offset of some cents, pedal
+levels, and the times at which bar and feet get there. What sounds follows from them. Seconds from the start of the
+take; MIDI numbers with decimals, without the tuning of the take.
 """
 
 from __future__ import annotations
@@ -248,7 +248,7 @@ class Player:
         begin_s = self.holds[first - 1].strings_s[note.string]
         step = self.figure.steps[first - 1]
         raised = HARMONIC_SEMITONES[step.harmonic] if step.harmonic else 0.0
-        again = sorted(
+        again: Sequence[float] = sorted(
             self._time(float(self.figure.steps[slip.step - 1].beat)) + slip.amount
             for slip in self.slips
             if slip.kind == "struck-again" and note.string in slip.strings and self._rings_after(note, slip.step)

@@ -1,15 +1,17 @@
 """Plants slips in a figure, and keeps only performances whose truth is plain.
 
-A slip is proposed by chance, the figure is performed with it, and the truth is read off; if that finds anything but what was
-meant, or anything near a limit, another one is proposed. So a planted fault is that fault by definition, and what follows from
-it (later moves that cannot be judged) is part of the truth.
+A slip is proposed by chance, the figure is performed with it, and the truth is read off; if that finds anything but
+what was meant, or anything near a limit, another one is proposed. So a planted fault is that fault by definition, and
+what follows from it (later moves that cannot be judged) is part of the truth.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.expectation import Expectation, Note
@@ -39,6 +41,7 @@ WEIGHTS: Mapping[str, float] = {
     "late-bar": 1.1, "late-foot": 0.9, "bar-cents": 1.4, "foot-cents": 0.7, "damped": 0.9, "undamped": 0.9,
     "struck-again": 1.3, "stray": 1.1,
 }  # fmt: skip
+ASTRAY = frozenset({"other-string", "bar-fret", "bar-unmoved", "foot-unmoved"})
 CLEAN_SHARE, TWO_SHARE = 0.4, 0.2
 LEAST_GOOD_SHARE = 0.55
 """Of the checkpoints that must sound as asked, or no one could say that this is the figure."""
@@ -47,6 +50,7 @@ LEAST_OTHERS_IN_TIME = 3
 APART = 0.75
 """Semitones by which anything that was not asked for differs from all else that sounds or should sound."""
 SHADOWS = (12.0, 19.02, 24.0)
+SHADOW_WIDTH = 0.3
 """A string so far above another hides in its partials: not planted, no ear could tell."""
 CLEAR_S = 0.17
 """From a step to anything that is not asked for."""
@@ -108,7 +112,8 @@ class Planter:
         if len(extras_of(performance)) < expected_extras:
             return None
         failed = {f.note for f in found if FAILED & set(f.faults)}
-        if any(note is not None and note.again_s for i, note in enumerate(performance.notes) if i in failed):
+        struck_again = {i: note for i, note in enumerate(performance.notes) if note is not None and note.again_s}
+        if any(i in failed or note.end_s - max(note.again_s) < 0.15 for i, note in struck_again.items()):
             return None
         absent = [f.expected_s for f in found if "missed" in f.faults]
         unasked = [at_s for _, at_s, _, _ in extras_of(performance)]
@@ -253,7 +258,7 @@ class Planter:
                     yield Slip("stray", step.number, (string,), amount=after_s, other=string)
 
     def _free_times(self, expectation: Expectation) -> Iterator[tuple[Step, float]]:
-        """A time after each step at which nothing is asked for, if there is one; in half of the cases during the next move."""
+        """A time after each step at which nothing is asked for, if there is one; often during the next move."""
         steps = expectation.figure.steps
         end = float(1 + expectation.figure.length)
         for step, after in zip(steps, [*steps[1:], None], strict=True):
@@ -271,7 +276,7 @@ def _picks(expectation: Expectation) -> list[Step]:
 
 
 def _can_be_timed(expectation: Expectation, step: Step) -> bool:
-    """Whether enough else is in time. A figure that begins late needs one more, and so does a roll for each of its strings."""
+    """Whether enough else is in time. A figure that begins late needs one more, so does a roll for each string."""
     others = {c.step for c in expectation.checkpoints} - {step.number}
     needed = LEAST_OTHERS_IN_TIME + (step.number == 1) + (len(step.pick) - 1 if step.roll else 0)
     return len(others) >= needed
@@ -281,92 +286,77 @@ def _overlap(one: Note, other: Note) -> bool:
     return one.start_beat < other.end_beat + 0.5 and other.start_beat < one.end_beat + 0.5
 
 
+@dataclass(frozen=True)
+class _Odd:
+    """A stretch of sound that was not asked for."""
+
+    struck: Struck
+    note: Note | None
+    """The note in whose place it sounds."""
+    since_s: float
+    until_s: float
+    shadows: bool
+    """Whether it must not lie in the partials of another string either."""
+
+
 def _plain(performance: Performance, slips: Sequence[Slip]) -> bool:
     """Whether nothing that was not asked for coincides with something else that sounds or should sound."""
-    odd = [(note, struck) for note, struck in zip(performance.expectation.notes, performance.notes, strict=True)]
-    for slip in slips:
-        for note, struck in odd:
-            first, last = note.checkpoints[0].step, note.checkpoints[-1].step
-            if (
-                slip.kind == "unstruck"
-                and first == slip.step
-                and note.string in slip.strings
-                and _hidden(performance, note)
-            ):
-                return False
-            if struck is None:
-                continue
-            wrong = slip.kind in ("other-string", "bar-fret", "bar-unmoved", "foot-unmoved")
-            if (
-                wrong
-                and first <= slip.step <= last
-                and abs(
-                    struck.midi_at(performance.time_of(_beat_of(performance, slip.step)) + 0.08)
-                    - _asked(note, performance, slip.step)
-                )
-                > 0.5
-            ):
-                if not _distinct(
-                    performance, struck, note, struck.start_s, struck.end_s, shadows=slip.kind == "other-string"
-                ):
-                    return False
-            if slip.kind == "undamped" and last == slip.step and note.string in slip.strings:
-                if not _distinct(
-                    performance, struck, note, performance.time_of(note.end_beat), struck.end_s, shadows=True
-                ):
-                    return False
-            if slip.kind == "struck-again" and struck.again_s and struck.end_s - max(struck.again_s) < 0.15:
-                return False
+    hidden = any(_hidden(performance, slip) for slip in slips if slip.kind == "unstruck")
+    return not hidden and all(_distinct(performance, odd) for slip in slips for odd in _oddities(performance, slip))
+
+
+def _oddities(performance: Performance, slip: Slip) -> Iterator[_Odd]:
+    if slip.kind == "stray":
         for stray in performance.strays:
-            if slip.kind == "stray" and not _distinct(
-                performance, stray, None, stray.start_s - 0.2, stray.end_s + 0.2, shadows=True
-            ):
-                return False
-    return True
+            yield _Odd(stray, None, stray.start_s - 0.2, stray.end_s + 0.2, True)
+    for note, struck in zip(performance.expectation.notes, performance.notes, strict=True):
+        first, last = note.checkpoints[0].step, note.checkpoints[-1].step
+        if struck is None:
+            continue
+        if slip.kind == "undamped" and last == slip.step and note.string in slip.strings:
+            yield _Odd(struck, note, performance.time_of(note.end_beat), struck.end_s, True)
+        if slip.kind in ASTRAY and first <= slip.step <= last and _is_astray(performance, note, struck, slip.step):
+            yield _Odd(struck, note, struck.start_s, struck.end_s, slip.kind == "other-string")
 
 
-def _beat_of(performance: Performance, step: int) -> float:
-    return float(performance.expectation.figure.steps[step - 1].beat)
+def _is_astray(performance: Performance, note: Note, struck: Struck, step: int) -> bool:
+    beat = float(performance.expectation.figure.steps[step - 1].beat)
+    asked = float(note.midi_at(np.array([beat]))[0])
+    return abs(struck.midi_at(performance.time_of(beat) + 0.08) - asked) > 0.5
 
 
-def _asked(note: Note, performance: Performance, step: int) -> float:
-    return float(note.midi_at(np.array([_beat_of(performance, step)]))[0])
-
-
-def _hidden(performance: Performance, note: Note) -> bool:
+def _hidden(performance: Performance, slip: Slip) -> bool:
     """Whether an unstruck string's sound would lie in the partials of another one."""
-    beat = note.start_beat + 0.05
-    midi = note.checkpoints[0].midi
-    for other in performance.expectation.notes:
-        if other is not note and other.start_beat <= beat < other.end_beat:
-            apart = midi - float(other.midi_at(np.array([beat]))[0])
-            if any(abs(apart - shadow) < 0.3 for shadow in (0.0, *SHADOWS)):
-                return True
+    notes = performance.expectation.notes
+    for note in notes:
+        if note.checkpoints[0].step != slip.step or note.string not in slip.strings:
+            continue
+        beat = note.start_beat + 0.05
+        for other in notes:
+            if other is not note and other.start_beat <= beat < other.end_beat:
+                apart = note.checkpoints[0].midi - other.midi_at(np.array([beat]))
+                if _meets(apart, True):
+                    return True
     return False
 
 
-def _distinct(
-    performance: Performance, struck: Struck, note: Note | None, since_s: float, until_s: float, shadows: bool
-) -> bool:
-    times = np.arange(since_s, until_s, 0.02)
-    curve = np.interp(times, struck.times_s, struck.plain)
+def _distinct(performance: Performance, odd: _Odd) -> bool:
+    times = np.arange(odd.since_s, odd.until_s, 0.02)
+    curve = np.interp(times, odd.struck.times_s, odd.struck.plain)
     beats = 1.0 + (times - performance.start_s) / performance.beat_s
     for other in performance.expectation.notes:
-        if other is note:
-            continue
         inside = (beats >= other.start_beat) & (beats < other.end_beat)
-        apart = curve[inside] - other.midi_at(beats[inside])
-        if _meets(apart, shadows):
+        if other is not odd.note and _meets(curve[inside] - other.midi_at(beats[inside]), odd.shadows):
             return False
     for sounding in performance.sounded:
-        if sounding is struck:
-            continue
         inside = (times >= sounding.start_s) & (times < sounding.end_s)
-        if _meets(curve[inside] - np.interp(times[inside], sounding.times_s, sounding.plain), shadows):
+        apart = curve[inside] - np.interp(times[inside], sounding.times_s, sounding.plain)
+        if sounding is not odd.struck and _meets(apart, odd.shadows):
             return False
     return True
 
 
-def _meets(apart: np.ndarray, shadows: bool) -> bool:
-    levels = (0.0, *SHADOWS) if shadows else (0.0,)
-    return any(bool(np.any(np.abs(apart - level) < (APART if level == 0.0 else 0.3))) for level in levels)
+def _meets(apart: NDArray[np.float64], shadows: bool) -> bool:
+    if np.any(np.abs(apart) < APART):
+        return True
+    return shadows and any(bool(np.any(np.abs(apart - shadow) < SHADOW_WIDTH)) for shadow in SHADOWS)

@@ -1,8 +1,8 @@
 """Performances turned into sound and into MIDI.
 
-Sound: mono, 48 kHz; each struck string is a held note of a bank, played at the rate that its pitch curve asks for, begun at its
-time to the sample and faded out within 20 ms where it is silenced. MIDI: string n on channel n, bend range 24 by RPN 0, a bend at
-least every 5 ms while the pitch changes.
+Sound: mono, 48 kHz; each struck string is a held note of a bank, played at the rate that its pitch curve asks for,
+begun at its time to the sample and faded out within 20 ms where it is silenced. MIDI: string n on channel n, bend range
+24 by RPN 0, a bend at least every 5 ms while the pitch changes.
 """
 
 from __future__ import annotations

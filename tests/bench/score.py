@@ -1,8 +1,8 @@
 """Compares a report with the truth: what was found, missed and invented, and how well times and pitches were measured.
 
-A fault counts as found only under its own name, at its own checkpoint; an extra only under its own name, within 150 ms, and on its
-own string where the report names one. Figures are paired by name and attempt. What cannot be heard, because the instrument
-itself had faded by then, is left out of the count.
+A fault counts as found only under its own name, at its own checkpoint; an extra only under its own name, within 150 ms,
+and on its own string where the report names one. Figures are paired by name and attempt. What cannot be heard, because
+the instrument itself had faded by then, is left out of the count.
 """
 
 from __future__ import annotations

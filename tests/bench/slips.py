@@ -18,8 +18,8 @@ class Slip:
     """Number of the step, from 1."""
     strings: tuple[int, ...] = ()
     amount: float = 0.0
-    """Frets for bar-fret; cents for bar-cents and foot-cents; seconds, negative when early, for the late ones; a share of the
-    written time for damped; seconds rung on for undamped; seconds after the step for struck-again and stray."""
+    """Frets for bar-fret; cents for bar-cents and foot-cents; seconds, negative when early, for the late ones; a share
+    of the written time for damped; seconds rung on for undamped; seconds after the step for struck-again and stray."""
     pedal: str = ""
     other: int = 0
     """The string struck instead."""

@@ -8,7 +8,7 @@ from tests.bench.score import GROUPS, Tally, middle_and_most
 
 
 def table(tallies: Mapping[str, Tally]) -> str:
-    """One row for each named tally; F1 with found-invented-lost, false alarms, errors of measurement (median / 95th percentile)."""
+    """One row for each tally: F1 with found-invented-lost, false alarms, errors (median / 95th percentile)."""
     head = [
         "",
         "takes",
@@ -35,7 +35,8 @@ def faults(tally: Tally) -> str:
     for name in (fault for group in GROUPS.values() for fault in group):
         f1, precision, recall, hit, extra, lost = tally.f1_of([name])
         lines.append(
-            f"{name:12} F1 {f1:5.3f}  precision {precision:5.3f}  recall {recall:5.3f}  found {hit:4}  invented {extra:4}  lost {lost:4}"
+            f"{name:12} F1 {f1:5.3f}  precision {precision:5.3f}  recall {recall:5.3f}"
+            f"  found {hit:4}  invented {extra:4}  lost {lost:4}"
         )
     return "\n".join(lines)
 

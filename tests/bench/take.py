@@ -61,7 +61,8 @@ def make(set_name: str, seed: int, clean: bool = False) -> Take:
     beat_s = float(np.clip(60.0 / lesson.tempo / factor, FASTEST_BEAT_S, SLOWEST_BEAT_S))
     manner = Manner(
         beat_s=beat_s, roundness=float(rng.uniform(0.0, 0.8)), vibrato_cents=float(rng.uniform(8.0, 20.0)),
-        vibrato_hz=float(rng.uniform(4.5, 6.0)), loose_vibrato=bool(rng.random() < 0.2), cents=float(rng.uniform(1.5, 3.0)),
+        vibrato_hz=float(rng.uniform(4.5, 6.0)), loose_vibrato=bool(rng.random() < 0.2),
+        cents=float(rng.uniform(1.5, 3.0)),
     )  # fmt: skip
     tuning = float(rng.uniform(-28.0, 28.0)) if rng.random() < 0.6 else 0.0
     planter = Planter(lesson.copedent, manner, rng)

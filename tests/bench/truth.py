@@ -1,7 +1,7 @@
 """The truth about a performance, read off the performance itself by the definitions of the faults.
 
-Nothing here listens: times and pitches are those that were played, so that the truth holds for audio and MIDI alike. A value too
-near a limit to be called right or wrong is `Unclear`; such a performance is thrown away and another one is made.
+Nothing here listens: times and pitches are those that were played, so that the truth holds for audio and MIDI alike. A
+value too near a limit to be called right or wrong is `Unclear`; such a performance is thrown away and another is made.
 """
 
 from __future__ import annotations
@@ -65,8 +65,8 @@ def _finding(
 ) -> Finding:  # fmt: skip
     expected_s = performance.time_of(checkpoint.beat)
     if struck is None:
-        faults = ("missed",) if checkpoint.kind == "pick" else ()
-        return Finding(checkpoint, judged, expected_s, None, None, faults, index)
+        absent: tuple[str, ...] = ("missed",) if checkpoint.kind == "pick" else ()
+        return Finding(checkpoint, judged, expected_s, None, None, absent, index)
     heard_s = struck.start_s if checkpoint.kind == "pick" else _arrival(struck, checkpoint.step)
     heard_midi = _settled(struck, expected_s if heard_s is None else heard_s, checkpoint.step)
     if not judged:
@@ -84,7 +84,7 @@ def _finding(
 
 
 def _arrival(struck: Struck, step: int) -> float | None:
-    """When the line through the 20 % and 80 % points of a step's glide reaches the new pitch; None if it did not move."""
+    """When the line through the 20 % and 80 % points of a glide reaches the new pitch; None if it did not move."""
     glides = [glide for glide in struck.glides if glide.step == step]
     if abs(sum(glide.semitones for glide in glides)) < LEAST_GLIDE:
         return None
@@ -154,7 +154,7 @@ def _holding_faults(
 
 
 def _check_searchable(performance: Performance, found: Sequence[Finding]) -> None:
-    """A mistimed event must lie clearly nearer its own checkpoint than any other of its string, and leave room to settle."""
+    """A mistimed event must lie clearly nearer its own checkpoint than any other of its string, with room to settle."""
     for finding in found:
         if not {"early", "late"} & set(finding.faults) or finding.heard_s is None:
             continue
@@ -184,8 +184,8 @@ def report(
 ) -> dict[str, Any]:
     """The truth in the shape of livecheck's own report; of the take as MIDI if no instrument is given.
 
-    On an instrument each checkpoint also tells how loud the string still was: `level_db` at the event, `half_way_db` half-way
-    through its written time, both against the loudest that a note can be.
+    On an instrument each checkpoint also tells how loud the string still was: `level_db` at the event, `half_way_db`
+    half-way through its written time, both against the loudest that a note can be.
     """
     attempts: dict[str, int] = {}
     figures = []
@@ -220,8 +220,10 @@ def _figure(performance: Performance, attempt: int, tuning_cents: float, notes: 
     checkpoints = [_row(finding, performance, tuning_cents, notes) for finding in findings(performance)]
     extras = sorted((extra(e, tuning_cents) for e in extras_of(performance)), key=lambda e: float(e["at_s"]))
     return {
-        "figure": performance.expectation.figure.name, "attempt": attempt, "found": True, "start_s": round(performance.start_s, 4),
-        "tempo": round(60.0 / performance.beat_s, 3), "clean": not extras and not any(row["faults"] for row in checkpoints),
+        "figure": performance.expectation.figure.name, "attempt": attempt, "found": True,
+        "start_s": round(performance.start_s, 4),
+        "tempo": round(60.0 / performance.beat_s, 3),
+        "clean": not extras and not any(row["faults"] for row in checkpoints),
         "checkpoints": checkpoints, "extras": extras,
     }  # fmt: skip
 
