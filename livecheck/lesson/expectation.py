@@ -116,7 +116,7 @@ def _note(figure: Figure, copedent: Copedent, start: Step, string: int, end: flo
     first = base + bar[0][1] + changes[0][1]
     checkpoints = [Checkpoint(start.number, string, "pick", begin, first, swell=start.swell)]
     for step in figure.steps[start.number :]:
-        if float(step.beat) >= end or string in step.pick:
+        if float(step.beat) >= end:
             break
         before = base + bar[-1][1] + changes[-1][1]
         fret, shift = step.stance.bar.fret_at(string), step.stance.shift(string, copedent)

@@ -49,7 +49,8 @@ def test_frequency_to_number_as_librosa_has_it(hz: float) -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "same"), [("Ab4", "G#4"), ("b4", "B4"), ("bb4", "A#4"), ("Cb5", "B4"), ("B#3", "C4"), ("F##3", "G3"), (" E4 ", "E4")]
+    ("name", "same"),
+    [("Ab4", "G#4"), ("b4", "B4"), ("bb4", "A#4"), ("Cb5", "B4"), ("B#3", "C4"), ("F##3", "G3"), (" E4 ", "E4")],
 )
 def test_one_pitch_has_several_names(name: str, same: str) -> None:
     assert parse_name(name) == parse_name(same)
@@ -57,7 +58,7 @@ def test_one_pitch_has_several_names(name: str, same: str) -> None:
 
 @pytest.mark.parametrize("name", ["", "H4", "E", "4", "E44", "E#b4", "E4x", "E-2", "G#9"])
 def test_what_is_no_pitch(name: str) -> None:
-    with pytest.raises(ValueError, match="pitch|MIDI notes"):
+    with pytest.raises(ValueError, match=r"pitch|MIDI notes"):
         parse_name(name)
 
 
