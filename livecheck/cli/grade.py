@@ -92,7 +92,11 @@ def run(args: argparse.Namespace) -> int:
     path, *takes = args.paths
     lesson = load_lesson(path)
     figures = chosen(lesson, args.figures, path)
-    tolerances = lesson_tolerances(lesson, path) if args.tolerances is None else load_tolerances(args.tolerances)
+    if args.tolerances is None:
+        tolerances = lesson_tolerances(lesson, path)
+    else:
+        with said_by("--tolerances"):
+            tolerances = load_tolerances(args.tolerances)
     with said_by("--copedent"):
         lesson = lesson if args.copedent is None else on_instrument(lesson, args.copedent)
     with said_by("--input"):
