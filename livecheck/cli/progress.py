@@ -13,13 +13,16 @@ from livecheck.cli.output import one_line
 
 PATIENCE_S = 1.0
 RENEW_S = 0.1
+LONG_S = 60.0
+NAME_WIDTH = 40
+"""Of a longer name the end is shown, so that the line fits a terminal of 80 columns."""
 
 
 class Progress:
     """`with Progress(name, total_s) as progress: progress.at(done_s)`."""
 
     def __init__(self, name: str, total_s: float) -> None:
-        self._name = one_line(name)
+        self._name = one_line(name)[-NAME_WIDTH:]
         self._total_s = total_s
         self._due_s = time.monotonic() + PATIENCE_S
         self._width = 0
@@ -38,18 +41,16 @@ class Progress:
     def at(self, done_s: float) -> None:
         """So much of the take is read."""
         if self._terminal and time.monotonic() >= self._due_s:
+            self._due_s = time.monotonic() + RENEW_S
             self._show(f"{self._name}: {done_s:.0f} s of {self._total_s:.0f} s heard")
 
     def judging(self) -> None:
-        """All is read, the verdict is being made."""
-        if self._terminal and time.monotonic() >= self._due_s:
+        """All is read, the verdict is being made; that takes long where the take is long."""
+        if self._terminal and (self._width or self._total_s >= LONG_S):
             self._show(f"{self._name}: heard, judging it now")
 
     def _show(self, line: str) -> None:
-        self._due_s = time.monotonic() + RENEW_S
-        self._write(line)
-
-    def _write(self, line: str) -> None:
+        # First, so that whatever stops the program while it writes still has the line taken away.
+        self._width = max(self._width, len(line))
         sys.stderr.write(f"\r{line.ljust(self._width)}")
         sys.stderr.flush()
-        self._width = len(line)

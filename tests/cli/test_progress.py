@@ -8,7 +8,7 @@ import time
 
 import pytest
 
-from livecheck.cli.progress import PATIENCE_S, RENEW_S, Progress
+from livecheck.cli.progress import PATIENCE_S, Progress
 
 
 class Terminal(io.StringIO):
@@ -38,7 +38,6 @@ def told(stream: io.StringIO, clock: Clock, monkeypatch: pytest.MonkeyPatch) -> 
             clock.now_s += PATIENCE_S / 3.0
             progress.at(second + 1.0)
             progress.at(second + 1.0)
-        clock.now_s += RENEW_S
         progress.judging()
     return stream.getvalue()
 
@@ -73,3 +72,14 @@ def test_nothing_of_what_is_done_at_once(clock: Clock, monkeypatch: pytest.Monke
         progress.at(10.0)
         progress.judging()
     assert terminal.getvalue() == ""
+
+
+def test_a_long_take_is_judged_for_a_while(clock: Clock, monkeypatch: pytest.MonkeyPatch) -> None:
+    terminal = Terminal()
+    monkeypatch.setattr(sys, "stderr", terminal)
+    with Progress(f"{'deep/' * 30}take.wav", 600.0) as progress:
+        clock.now_s += 0.5 * PATIENCE_S
+        progress.judging()
+        (line,) = terminal.getvalue().split("\r")[1:]
+    assert line.endswith("deep/take.wav: heard, judging it now")
+    assert len(line) < 80
