@@ -19,7 +19,7 @@ from tests.bench.take import Take, make
 Row = dict[str, Any]
 SEEDS = range(12)
 HOP = 32
-SETS = ("double-stops", "grips", "strings", "lines")
+SETS = tuple(lessons.SETS)
 
 
 @cache

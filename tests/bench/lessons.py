@@ -25,6 +25,8 @@ Choice = TypeVar("Choice")
 COPEDENTS = Path(__file__).parents[2] / "configs" / "copedents"
 CONSONANT = frozenset({3, 4, 5, 7, 8, 9, 12, 15, 16, 17, 19, 20, 21})
 HIGHEST_FRET = 17
+HIGHEST_TOUCHED = 76.0
+"""A higher string gives no harmonic that the instruments here could play."""
 LEAST_APART = 0.9
 """Semitones between any two ringing strings: no unisons."""
 
@@ -41,6 +43,9 @@ class Hands:
     feet: tuple[tuple[str, ...], ...]
     """Pedals and levers that can be held together; the empty tuple counts more often than it stands here."""
     slants: bool = False
+    """Slanted bars, and strings pulled behind the bar."""
+    frills: bool = False
+    """Harmonics, swells, moves that overlap, a click to play to, a fixed pitch to be in tune with."""
     lowest_fret: int = 1
     groups: tuple[tuple[int, ...], ...] = field(default=())
     """String groups to choose from; empty: any that are consonant."""
@@ -54,16 +59,22 @@ _E9_FEET = (
 _E9_GRIPS = ((3, 4, 5), (4, 5, 6), (5, 6, 8), (6, 8, 10), (3, 5, 6), (4, 6, 8))
 _LONG = (_ONE, _ONE, _ONE_HALF, _TWO)
 
+_C6_FEET = ((), (), ("P4",), ("P5",), ("P6",), ("P7",), ("P5", "P6"), ("P6", "P7"))
+_C6_GRIPS = ((2, 3, 4), (3, 4, 5), (4, 5, 6), (5, 6, 7), (3, 5, 6), (4, 6, 8))
+_BARE = ((),)
+
 SETS: Mapping[str, Hands] = {
     "double-stops": Hands("e9-ten-string", 2, 0.4, _LONG, _E9_FEET),
     "grips": Hands("e9-ten-string", 3, 0.4, _LONG, _E9_FEET, groups=_E9_GRIPS),
     "strings": Hands("e9-ten-string", 1, 0.2, _LONG, _E9_FEET),
     "lines": Hands("e9-ten-string", 1, 0.85, (_HALF, _HALF, _ONE, _ONE), _E9_FEET),
+    "c6-grips": Hands("c6-ten-string", 3, 0.4, _LONG, _C6_FEET, groups=_C6_GRIPS),
+    "just-grips": Hands("e9-ten-string-just", 3, 0.4, _LONG, _E9_FEET, groups=_E9_GRIPS),
+    "lap-pairs": Hands("lap-steel-six-c6", 2, 0.4, _LONG, _BARE, slants=True),
+    "resonator": Hands("open-g", 1, 0.65, (_HALF, _ONE, _ONE, _ONE_HALF), _BARE, lowest_fret=0),
+    "frills": Hands("e9-ten-string", 2, 0.35, _LONG, _E9_FEET, frills=True),
 }
-BRANCH = {
-    name: index
-    for index, name in enumerate(("double-stops", "grips", "strings", "lines", "c6-grips", "lap-pairs", "just-grips"))
-}
+BRANCH = {name: index for index, name in enumerate(SETS)}
 
 
 def find_copedent(name: str) -> Copedent:
@@ -96,12 +107,20 @@ class _Writer:
         self.feet = [feet for feet in hands.feet if set(feet) <= self.copedent.changes.keys()]
         count = len(self.copedent.strings)
         self.groups = hands.groups or tuple(combinations(range(1, count + 1), hands.voices))
+        self.touched = False
+        """Whether the last pick was a harmonic."""
+        self.held_since = Fraction(1)
+        """The beat of the last pick or bar move."""
+        self.foot_moved = Fraction(0)
+        """The beat of the last event, if that was a move of the feet alone; else 0."""
 
     def text(self) -> str:
         tempo = int(self.rng.integers(60, 121))
         lines = [
             "format = 1", f'title = "{self.title}"', f"tempo = {tempo}", f'copedent = "{self.hands.copedent}"',
         ]  # fmt: skip
+        if self.hands.frills and self.rng.random() < 0.4:
+            lines.append(f"reference = {self._pick((438, 440, 440, 442, 445))}")
         beginnings: set[tuple[int, ...]] = set()
         for number in range(1, int(self.rng.integers(4, 7)) + 1):
             figure = self._figure(beginnings)
@@ -122,6 +141,7 @@ class _Writer:
         state = self._start(group)
         first = tuple(sorted(round(state.stance.midi(s, self.copedent)) for s in group))
         steps = [self._pick_text(Fraction(1), None, state, group, {})]
+        self.touched, self.held_since, self.foot_moved = False, Fraction(1), Fraction(0)
         beat = Fraction(1) + self._pick(self.hands.gaps)
         gap = beat - 1
         while beat <= length - Fraction(1, 2) + 1 and beat < length + 1:
@@ -152,9 +172,14 @@ class _Writer:
             other = self._pick(near)
             same = self.rng.random() < 0.5
             stance = state.stance if same else self._near(state.stance, self.rng.random() < 0.5)
+            stance = Stance(stance.bar, stance.down)
             keeps = (
                 state.ringing - set(other)
-                if same and self.hands.voices < 3 and self.rng.random() < 0.15
+                if same
+                and not self.touched
+                and not state.stance.pull
+                and self.hands.voices < 3
+                and self.rng.random() < 0.15
                 else frozenset()
             )
             after = _State(stance, frozenset(other) | keeps)
@@ -162,13 +187,24 @@ class _Writer:
                 extra = {"ring": "true"} if keeps else {}
                 if len(other) > 1 and not keeps and left >= 1 and self.rng.random() < 0.12:
                     extra["roll"] = str(self._pick((0.1, 0.2, 0.25)))
+                if self.hands.frills and not keeps:
+                    extra |= self._frill(after)
+                self.touched, self.held_since, self.foot_moved = "harmonic" in extra, beat, Fraction(0)
                 return self._pick_text(beat, state.stance, after, other, extra), after, other
         return None, state, group
+
+    def _frill(self, state: _State) -> dict[str, str]:
+        if self.rng.random() < 0.08:
+            return {"swell": "true"}
+        highest = max(state.stance.midi(s, self.copedent) for s in state.ringing)
+        if highest < HIGHEST_TOUCHED and self.rng.random() < 0.12:
+            return {"harmonic": str(self._pick((12, 12, 12, 7)))}
+        return {}
 
     def _move(self, beat: Fraction, gap: Fraction, state: _State) -> tuple[str, _State] | None:
         for _ in range(60):
             kind = self._pick(("bar", "bar", "feet", "feet", "both"))
-            stance = self._near(state.stance, kind in ("feet", "both"), bar=kind in ("bar", "both"))
+            stance = self._near(state.stance, kind in ("feet", "both"), kind in ("bar", "both"), state.ringing)
             after = _State(stance, state.ringing)
             changes = [
                 abs(stance.midi(s, self.copedent) - state.stance.midi(s, self.copedent)) for s in sorted(state.ringing)
@@ -176,13 +212,23 @@ class _Writer:
             heard = all(change == 0.0 or change >= 0.499 for change in changes) and max(changes) >= 0.499
             if heard and self._sounds_well(after) and not _opens(state.stance, stance):
                 parts = [f"beat = {_beat(beat)}", *self._stance_text(state.stance, stance)]
-                overs = [over for over in (0.25, 0.25, 0.5, 0.75, 1.0) if over <= float(gap) * 0.55]
-                over = self._pick(overs or [0.2])
+                over = self._over(beat, gap, state.stance.bar != stance.bar, _feet(state.stance) != _feet(stance))
                 parts += [] if over == 0.25 else [f"over = {over}"]
                 if not _is_open(stance) and self.rng.random() < 0.1:
                     parts.append("vibrato = true")
                 return ", ".join(parts), after
         return None
+
+    def _over(self, beat: Fraction, gap: Fraction, bar: bool, feet: bool) -> float:
+        """How long a move takes, in beats; now and then a slide begins while the feet still move."""
+        overs = [over for over in (0.25, 0.25, 0.5, 0.75, 1.0) if over <= float(gap) * 0.55]
+        over = self._pick(overs or [0.2])
+        overlaps = self.foot_moved - self.held_since >= Fraction(3, 4) and bar and not feet
+        if self.hands.frills and overlaps and self.rng.random() < 0.5:
+            over = float(beat - self.foot_moved) + 0.25
+        self.foot_moved = beat if feet and not bar else Fraction(0)
+        self.held_since = beat if bar else self.held_since
+        return over
 
     def _start(self, group: tuple[int, ...]) -> _State:
         while True:
@@ -193,15 +239,31 @@ class _Writer:
                 return state
             group = self._pick(self.groups)
 
-    def _near(self, stance: Stance, feet: bool, bar: bool = True) -> Stance:
-        """Another stance within reach of this one."""
+    def _near(self, stance: Stance, feet: bool, bar: bool = True, ringing: frozenset[int] = frozenset()) -> Stance:
+        """Another stance within reach of this one; with strings ringing on a lap steel, also slants and pulls."""
         frets = list(self._bars(stance.bar)) if bar else [stance.bar]
+        if self.hands.slants and ringing:
+            if feet:
+                pull = {} if stance.pull else {self._pick(sorted(ringing)): float(self._pick((1, 1, 2)))}
+                return Stance(self._pick(frets), {}, pull)
+            if bar and self.rng.random() < 0.4:
+                return Stance(self._slant(self._pick(frets), ringing), {}, stance.pull)
+            return Stance(self._pick(frets), {}, stance.pull)
         down: Mapping[str, float] = stance.down
         if feet:
             down = dict.fromkeys(self._pick(self.feet), 1.0)
             if len(down) == 1 and self.rng.random() < 0.15:
                 down = dict.fromkeys(down, 0.5)
         return Stance(self._pick(frets), down)
+
+    def _slant(self, bar: Bar, ringing: frozenset[int]) -> Bar:
+        """The bar turned so that one end lies a fret or two further up."""
+        fret = bar.frets[0][1]
+        low, high = min(ringing), max(ringing)
+        by = float(self._pick((-1, 1) if high - low < 2 else (-2, -1, 1, 2)))
+        if low == high or fret + by < 1.0:
+            return bar
+        return Bar.slanted({low: fret, high: fret + by})
 
     def _bars(self, bar: Bar) -> list[Bar]:
         fret = round(np.mean([f for _, f in bar.frets]))
@@ -230,6 +292,8 @@ class _Writer:
                 parts.append(f"fret = {stance.bar.frets[0][1]:g}")
             else:
                 parts.append("slant = { " + ", ".join(f"{s} = {f:g}" for s, f in stance.bar.frets) + " }")
+        if before is not None and dict(before.pull) != dict(stance.pull):
+            parts.append("pull = { " + ", ".join(f"{s} = {p:g}" for s, p in stance.pull.items()) + " }")
         if before is None or dict(before.down) != dict(stance.down):
             if all(amount == 1.0 for amount in stance.down.values()):
                 parts.append("down = [" + ", ".join(f'"{name}"' for name in stance.down) + "]")
@@ -245,6 +309,10 @@ class _Writer:
 
 def _beat(beat: Fraction) -> str:
     return str(beat.numerator) if beat.denominator == 1 else f"{float(beat):g}"
+
+
+def _feet(stance: Stance) -> tuple[dict[str, float], dict[int, float]]:
+    return dict(stance.down), dict(stance.pull)
 
 
 def _is_open(stance: Stance) -> bool:

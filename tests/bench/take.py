@@ -37,7 +37,7 @@ class Take:
 
     def truth(self, instrument: str | None) -> dict[str, Any]:
         """The truth about the take on an instrument, or as MIDI."""
-        return truth.report(self.performances, self.missing, self.lesson.title, self.tuning_cents, instrument)
+        return truth.report(self.performances, self.missing, self.lesson, self.tuning_cents, instrument)
 
     def sound(self, instrument: str) -> NDArray[np.float32]:
         return render.sound(self.performances, bank(instrument), self.tuning_cents, self.length_s, self.seed)
@@ -59,12 +59,16 @@ def make(set_name: str, seed: int, clean: bool = False) -> Take:
     rng = np.random.default_rng((lessons.BRANCH[set_name], seed, 2))
     factor = float(np.exp(rng.uniform(np.log(0.7), np.log(1.35))))
     beat_s = float(np.clip(60.0 / lesson.tempo / factor, FASTEST_BEAT_S, SLOWEST_BEAT_S))
+    to_click = lessons.SETS[set_name].frills and seed % 3 == 1
+    beat_s = lesson.beat_s if to_click else beat_s
     manner = Manner(
         beat_s=beat_s, roundness=float(rng.uniform(0.0, 0.8)), vibrato_cents=float(rng.uniform(8.0, 20.0)),
         vibrato_hz=float(rng.uniform(4.5, 6.0)), loose_vibrato=bool(rng.random() < 0.2),
         cents=float(rng.uniform(1.5, 3.0)),
     )  # fmt: skip
     tuning = float(rng.uniform(-28.0, 28.0)) if rng.random() < 0.6 else 0.0
+    if lesson.reference_hz is not None:
+        tuning = 1200.0 * float(np.log2(lesson.reference_hz / 440.0)) + float(rng.uniform(-2.5, 2.5))
     planter = Planter(lesson.copedent, manner, rng)
     order, missing = _order(len(lesson.figures), rng)
     paused = rng.random() < 0.6
@@ -73,12 +77,15 @@ def make(set_name: str, seed: int, clean: bool = False) -> Take:
     for index in order:
         figure = lesson.figures[index]
         pause = float(rng.uniform(0.3, 2.5)) if paused and rng.random() < 0.7 else 0.0
+        pause = np.ceil(pause / beat_s) * beat_s if to_click else pause
         end_s = now + float(figure.length) * beat_s
         until_s = end_s + (0.4 * pause if pause else -0.04)
         performances.append(planter.perform(expect(figure, lesson.copedent), now, until_s, clean or None))
         now = end_s + pause
     names = tuple(lesson.figures[index].name for index in missing)
-    return Take(name, text, lesson, tuple(performances), names, tuning, now + 0.8, seed)
+    return Take(
+        name, text, lesson, tuple(performances), names, tuning, now + 0.8, seed, "click" if to_click else "free"
+    )
 
 
 def _order(count: int, rng: np.random.Generator) -> tuple[list[int], list[int]]:

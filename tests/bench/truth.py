@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from livecheck.lesson.expectation import Checkpoint, Note
+from livecheck.lesson.figure import Lesson
 from tests.bench.bank import Bank, bank
 from tests.bench.performance import Performance, Struck, tolerance_s
 from tests.bench.render import level_db
@@ -69,6 +70,10 @@ def _finding(
         return Finding(checkpoint, judged, expected_s, None, None, absent, index)
     heard_s = struck.start_s if checkpoint.kind == "pick" else _arrival(struck, checkpoint.step)
     heard_midi = _settled(struck, expected_s if heard_s is None else heard_s, checkpoint.step)
+    if heard_s is None and heard_midi is None and any(glide.step == checkpoint.step for glide in struck.glides):
+        moved_on = [g for g in struck.glides if g.step > checkpoint.step and g.start_s < expected_s]
+        if not moved_on:
+            raise Unclear("neither moved nor stayed")
     if not judged:
         return Finding(checkpoint, False, expected_s, heard_s, heard_midi, (), index)
     faults = _pitch_fault(checkpoint, heard_midi)
@@ -80,17 +85,24 @@ def _finding(
         faults += _holding_faults(performance, note, struck, checkpoint, expected_s)
     elif (struck.end_s - expected_s) / ((note.end_beat - checkpoint.beat) * performance.beat_s) < 0.62:
         raise Unclear("cut in a way that may count for an earlier checkpoint")
-    return Finding(checkpoint, True, expected_s, heard_s if moved else None, heard_midi, faults, index)
+    swelled = checkpoint.swell and checkpoint.kind == "pick"
+    return Finding(checkpoint, True, expected_s, heard_s if moved and not swelled else None, heard_midi, faults, index)
 
 
 def _arrival(struck: Struck, step: int) -> float | None:
-    """When the line through the 20 % and 80 % points of a glide reaches the new pitch; None if it did not move."""
+    """When the line through the 20 % and 80 % points of a glide reaches the new pitch.
+
+    None if the string did not move, or if another step's glide overlaps, so that no one can tell when this one ended.
+    """
     glides = [glide for glide in struck.glides if glide.step == step]
     if abs(sum(glide.semitones for glide in glides)) < LEAST_GLIDE:
         return None
     start_s, end_s = min(glide.start_s for glide in glides), max(glide.end_s for glide in glides)
     if end_s > struck.end_s:
         raise Unclear("silenced during a move")
+    others = [glide for glide in struck.glides if glide.step != step and abs(glide.semitones) >= LEAST_GLIDE]
+    if any(other.start_s < end_s and other.end_s > start_s for other in others):
+        return None
     times = np.arange(start_s, end_s + 0.0005, 0.0005)
     curve = np.interp(times, struck.times_s, struck.plain)
     share = (curve - curve[0]) / (curve[-1] - curve[0])
@@ -175,26 +187,41 @@ def _check_searchable(performance: Performance, found: Sequence[Finding]) -> Non
                 raise Unclear("mistimed, so that a pitch has no room to settle")
 
 
+@dataclass(frozen=True)
+class _Pitch:
+    """The pitch of a take: how far it is tuned from A4 = 440 Hz, and how far the lesson's fixed pitch is, if it has one."""
+
+    tuning_cents: float
+    fixed_cents: float | None
+
+    @property
+    def off_cents(self) -> float:
+        """What a report does not take off."""
+        return 0.0 if self.fixed_cents is None else self.tuning_cents - self.fixed_cents
+
+
 def report(
     performances: Sequence[Performance],
     missing: Sequence[str],
-    lesson: str,
+    lesson: Lesson,
     tuning_cents: float,
     instrument: str | None,
 ) -> dict[str, Any]:
     """The truth in the shape of livecheck's own report; of the take as MIDI if no instrument is given.
 
+    Where the lesson has a fixed pitch, nothing is taken off: what is expected lies as far from A4 = 440 Hz as that pitch.
+
     On an instrument each checkpoint also tells how loud the string still was: `level_db` at the event, `half_way_db`
     half-way through its written time, both against the loudest that a note can be.
     """
+    fixed = None if lesson.reference_hz is None else 1200.0 * float(np.log2(lesson.reference_hz / 440.0))
+    pitch = _Pitch(tuning_cents, fixed)
     attempts: dict[str, int] = {}
     figures = []
     for performance in performances:
         name = performance.expectation.figure.name
         attempts[name] = attempts.get(name, 0) + 1
-        figures.append(
-            _figure(performance, attempts[name], tuning_cents, None if instrument is None else bank(instrument))
-        )
+        figures.append(_figure(performance, attempts[name], pitch, None if instrument is None else bank(instrument)))
     figures += [
         {
             "figure": name,
@@ -210,15 +237,15 @@ def report(
     ]
     tempo = 60.0 / performances[0].beat_s
     return {
-        "format": 1, "lesson": lesson, "take": "take.mid" if instrument is None else "take.wav",
-        "source": "midi" if instrument is None else "audio", "tuning_cents": round(tuning_cents, 2),
+        "format": 1, "lesson": lesson.title, "take": "take.mid" if instrument is None else "take.wav",
+        "source": "midi" if instrument is None else "audio", "tuning_cents": round(tuning_cents, 2) if fixed is None else 0.0,
         "tempo": round(tempo, 3), "clean": all(figure["clean"] for figure in figures), "figures": figures,
     }  # fmt: skip
 
 
-def _figure(performance: Performance, attempt: int, tuning_cents: float, notes: Bank | None) -> dict[str, Any]:
-    checkpoints = [_row(finding, performance, tuning_cents, notes) for finding in findings(performance)]
-    extras = sorted((extra(e, tuning_cents) for e in extras_of(performance)), key=lambda e: float(e["at_s"]))
+def _figure(performance: Performance, attempt: int, pitch: _Pitch, notes: Bank | None) -> dict[str, Any]:
+    checkpoints = [_row(finding, performance, pitch, notes) for finding in findings(performance)]
+    extras = sorted((extra(e, pitch) for e in extras_of(performance)), key=lambda e: float(e["at_s"]))
     return {
         "figure": performance.expectation.figure.name, "attempt": attempt, "found": True,
         "start_s": round(performance.start_s, 4),
@@ -240,12 +267,17 @@ def extras_of(performance: Performance) -> list[tuple[str, float, int, float]]:
     return again + strays
 
 
-def extra(given: tuple[str, float, int, float], tuning_cents: float) -> dict[str, Any]:
+def extra(given: tuple[str, float, int, float], pitch: _Pitch) -> dict[str, Any]:
     fault, at_s, string, midi = given
-    return {"fault": fault, "at_s": round(at_s, 4), "string": string, "midi": round(midi + tuning_cents / 100.0, 4)}
+    return {
+        "fault": fault,
+        "at_s": round(at_s, 4),
+        "string": string,
+        "midi": round(midi + pitch.tuning_cents / 100.0, 4),
+    }
 
 
-def _row(finding: Finding, performance: Performance, tuning_cents: float, notes: Bank | None) -> dict[str, Any]:
+def _row(finding: Finding, performance: Performance, pitch: _Pitch, notes: Bank | None) -> dict[str, Any]:
     checkpoint, heard = finding.checkpoint, finding.heard_midi
     struck = performance.notes[finding.note]
     return {
@@ -253,9 +285,9 @@ def _row(finding: Finding, performance: Performance, tuning_cents: float, notes:
         "beat": checkpoint.beat, "judged": finding.judged, "expected_s": round(finding.expected_s, 4),
         "heard_s": None if finding.heard_s is None else round(finding.heard_s, 4),
         "timing_ms": None if finding.heard_s is None else round(1000.0 * (finding.heard_s - finding.expected_s), 2),
-        "expected_midi": round(checkpoint.midi, 4),
-        "heard_midi": None if heard is None else round(heard + tuning_cents / 100.0, 4),
-        "cents": None if heard is None else round(100.0 * (heard - checkpoint.midi), 2),
+        "expected_midi": round(checkpoint.midi + (pitch.fixed_cents or 0.0) / 100.0, 4),
+        "heard_midi": None if heard is None else round(heard + pitch.tuning_cents / 100.0, 4),
+        "cents": None if heard is None else round(100.0 * (heard - checkpoint.midi) + pitch.off_cents, 2),
         "faults": list(finding.faults), "cause": None,
         "ended_s": None if struck is None else round(struck.end_s, 4), **_levels(finding, performance, notes),
     }  # fmt: skip
