@@ -33,9 +33,19 @@ TRACK_START_S = 0.01
 EDGE_S = 0.03
 """A frame so near to a string's start or end hears more of what was before or comes after."""
 LEAST_TRACKED = 0.35
+BLEED_S = 0.055
+"""From so shortly before the next pick on, a frame and its neighbours hear that pick."""
 SWAP_ACCEPT = 0.42
 SLIP_ACCEPT = 0.45
-STRAY_ACCEPT = 0.6
+STRAY_ACCEPT = 0.5
+STRAY_S = 0.6
+"""How long a stray is followed."""
+STILL_THERE = 0.55
+CROWDED_S = 0.09
+"""What sounds after an onset cannot be told from what sounds after another one so soon."""
+LINGER_S = 1.2
+SLIP_SEMITONES = 0.6
+"""A string that far from its pitch was struck elsewhere, and is expected to stay as far off."""
 STRAY_GAIN_DB = 9.0
 EMERGE_S = 0.25
 EMERGE_PRESENCE, EMERGE_FREE = 0.6, 0.25
@@ -43,8 +53,10 @@ EMERGE_GAIN_DB = 10.0
 ALONE_GAIN_DB = 6.0
 STRAY_LEVEL_DB = -30.0
 EXTRA_RISE = 0.22
-AGAIN_GAIN_DB = 4.0
-DROP_DB = 15.0
+AGAIN_RISE = 0.28
+AGAIN_GAIN_DB, AGAIN_BESIDE_DB = 1.0, 4.0
+"""How much a ringing string must grow to have been struck again, alone and where another string was struck too."""
+DROP_DB, HALF_DROP_DB = 15.0, 7.0
 DROP_BEFORE, DROP_AFTER = 3, 6
 """Frames before and after the moment of a fall between which it must happen: about a tenth of a second."""
 UNKNOWN_DB = -130.0
@@ -107,8 +119,11 @@ class _Attempt:
             sounding += self._instead(step, open_ones, sounding, used)
         sounding.sort(key=lambda s: (s.onset.time_s, s.string))
         self._set_stops(sounding)
-        tracks = self._tracks(sounding)
-        again, strays = self._extras(sounding, tracks, used)
+        tracks = self._tracks(sounding, ())
+        strays = self._strays(sounding, tracks)
+        if strays:
+            tracks = self._tracks(sounding, strays)
+        again = self._again(sounding, tracks, strays, used)
         heard = []
         for one, track in zip(sounding, tracks, strict=True):
             heard += self._heard(one, track, sounding, again.get(id(one), []))
@@ -279,7 +294,8 @@ class _Attempt:
     def _starts_at(self, other: _Sounding, beat: float) -> bool:
         return float(self._step(other.asked.checkpoint.step).beat) == beat or other.asked.note.start_beat == beat
 
-    def _tracks(self, sounding: Sequence[_Sounding]) -> list[Track]:
+    def _tracks(self, sounding: Sequence[_Sounding], strays: Sequence[HeardNote]) -> list[Track]:
+        """A track for each sounding string; strays take part, so that no string is drawn to them."""
         spectra = self.spectra
         clean = compressed(spectra.magnitudes)
         clean /= np.maximum(clean.max(axis=1, keepdims=True), np.float32(1e-9))
@@ -296,7 +312,11 @@ class _Attempt:
             beats = (times[first:stop] - self.score.start_s) / self.score.beat_s + 1.0
             guess = note.midi_at(beats) + self.score.tuning_cents / 100.0 + offset
             quests.append(Quest(first, stop, tuple(homes), guess))
-        return track_all(spectra, clean, quests)
+        for stray in strays:
+            first, stop = spectra.frame_at(stray.start_s), spectra.frame_at(stray.start_s + STRAY_S)
+            midi = float(stray.midis[0])
+            quests.append(Quest(first, max(stop, first + 2), (midi,), np.full(max(stop, first + 2) - first, midi)))
+        return track_all(spectra, clean, quests)[: len(sounding)]
 
     def _heard(self, one: _Sounding, track: Track, sounding: Sequence[_Sounding], again: Sequence[Onset]) -> list[HeardNote]:
         times = self.spectra.times_s[track.first : track.stop]
@@ -313,44 +333,61 @@ class _Attempt:
 
     def _silent_s(self, one: _Sounding, track: Track) -> float | None:
         """When the string was silenced before its end, if it was: a steep fall from which nothing comes back."""
-        count = len(track.db) - DROP_BEFORE - DROP_AFTER
+        clear = int(np.sum(self.spectra.times_s[track.first : track.stop] <= one.stop_s - BLEED_S))
+        count = clear - DROP_BEFORE - DROP_AFTER
         if count < 3:
             return None
         smooth = np.median(np.lib.stride_tricks.sliding_window_view(np.pad(track.db, 1, mode="edge"), 3), axis=1)
         smooth = np.where(track.db > UNKNOWN_DB, smooth, -np.inf)
-        later = np.maximum.accumulate(smooth[::-1])[::-1][DROP_BEFORE + DROP_AFTER :]
+        later = np.maximum.accumulate(smooth[:clear][::-1])[::-1][DROP_BEFORE + DROP_AFTER :]
         fall = np.where(np.isfinite(later), smooth[:count] - later, 0.0)
         found = np.flatnonzero(fall > DROP_DB)
-        return float(self.spectra.times_s[track.first + DROP_BEFORE + found[0]]) if len(found) else None
+        if not len(found):
+            return None
+        fallen = found[0] + np.flatnonzero(smooth[found[0] :] < smooth[found[0]] - HALF_DROP_DB)[0]
+        return float(self.spectra.times_s[track.first + fallen])
 
     def _rang_until(self, one: _Sounding, track: Track, sounding: Sequence[_Sounding]) -> float:
-        """The string's end: its written one, or as long as it still sounds after that."""
-        note = one.asked.note
-        last = float(np.median(track.midis[-8:]))
-        if note.ending == "end":
+        """The string's end: its written one, or as long as it still sounds after that, moving with bar and pedals."""
+        if one.asked.note.ending == "end":
             return one.stop_s
         again = [s.onset.time_s for s in sounding if s.string == one.string and s.onset.time_s > one.onset.time_s + 0.03]
-        limit_s = min([one.stop_s + 2.0, *again, self.spectra.times_s[-1]])
+        limit_s = min([one.stop_s + 2.0, *again, float(self.spectra.times_s[-1])])
+        last_s = one.stop_s - 0.06
+        last = track.midis[(self.spectra.times_s[track.first : track.stop] <= last_s)][-4:]
+        settled = float(np.median(last)) if len(last) else one.midi
+        reference = self._level_db(last_s, settled, self._others_at(one, last_s, sounding))
         end_s = one.stop_s
-        reference = self._level_db(one.stop_s - 0.06, last, self._others_at(one, one.stop_s - 0.06, sounding))
         at = one.stop_s + 0.1
-        while at < limit_s:
-            others = self._others_at(one, at, sounding)
-            level = self._level_db(at, last, others)
-            if level is None or reference is None or reference - level > RANG_DROP_DB or not self._present(at, last, others):
-                break
+        while reference is not None and at < limit_s and self._rings(one, at, settled, reference, sounding):
             end_s = at
             at += 0.05
         return end_s
 
+    def _rings(
+        self, one: _Sounding, time_s: float, settled: float, reference_db: float, sounding: Sequence[_Sounding]
+    ) -> bool:
+        """Whether a string that should be silent still sounds, where it was or where the bar has taken it."""
+        others = self._others_at(one, time_s, sounding)
+        for midi in (settled, self._stance_midi(one.string, time_s)):
+            level = self._level_db(time_s, midi, others)
+            if level is not None and reference_db - level <= RANG_DROP_DB and self._present(time_s, midi, others):
+                return True
+        return False
+
+    def _stance_midi(self, string: int, time_s: float) -> float:
+        """Where bar and pedals have a string at a time, whether or not it should sound."""
+        beat = (time_s - self.score.start_s) / self.score.beat_s + 1.0
+        steps = self.score.expectation.figure.steps
+        step = max((s for s in steps if float(s.beat) <= beat + 0.02), key=lambda s: s.number, default=steps[0])
+        return step.stance.midi(string, self.copedent) + self.score.tuning_cents / 100.0
+
     def _others_at(self, one: _Sounding, time_s: float, sounding: Sequence[_Sounding]) -> list[float]:
-        others = []
-        for other in sounding:
-            if other is not one and other.onset.time_s < time_s + 0.04 and time_s < other.stop_s + 0.05:
-                offset = other.midi - other.asked.midi if abs(other.midi - other.asked.midi) > 0.6 else 0.0
-                beat = (time_s - self.score.start_s) / self.score.beat_s + 1.0
-                others.append(float(other.asked.note.midi_at(np.array(beat))) + self.score.tuning_cents / 100.0 + offset)
-        return others
+        return [
+            self._expected(other, time_s)
+            for other in sounding
+            if other is not one and other.onset.time_s < time_s + 0.04 and time_s < other.stop_s + 0.05
+        ]
 
     def _level_db(self, time_s: float, midi: float, others: Sequence[float]) -> float | None:
         free = free_partials(np.array([midi]), others, self.spectra.bin_hz)[0][:6]
@@ -367,58 +404,106 @@ class _Attempt:
 
     # what else was struck
 
-    def _extras(
-        self, sounding: Sequence[_Sounding], tracks: Sequence[Track], used: set[int]
-    ) -> tuple[dict[int, list[Onset]], list[HeardNote]]:
-        again: dict[int, list[Onset]] = {}
-        strays: list[HeardNote] = []
-        for index, moment in enumerate(self.moments):
-            if moment.onset.rise < EXTRA_RISE and index not in used:
+    def _ringing(
+        self, moment: Moment, sounding: Sequence[_Sounding], tracks: Sequence[Track]
+    ) -> list[tuple[_Sounding, Track]]:
+        return [
+            (one, track)
+            for one, track in zip(sounding, tracks, strict=True)
+            if one.onset.time_s - 0.02 <= moment.onset.time_s < one.stop_s - 0.03
+        ]
+
+    def _strays(self, sounding: Sequence[_Sounding], tracks: Sequence[Track]) -> list[HeardNote]:
+        """Strings that nobody asked for, struck at any onset."""
+        strays = []
+        for moment, following in zip(self.moments, [*self.moments[1:], None], strict=True):
+            if following is not None and following.onset.time_s - moment.onset.time_s < CROWDED_S:
                 continue
-            ringing = [
-                (one, track)
-                for one, track in zip(sounding, tracks, strict=True)
-                if one.onset.time_s - 0.02 <= moment.onset.time_s < one.stop_s - 0.03
-            ]
-            struck_again = []
-            if index not in used:
-                struck_again = [
-                    one for one, track in ringing if one.onset.time_s < moment.onset.time_s - 0.06 and self._gained(track, moment)
-                ]
-            for one in struck_again:
-                again.setdefault(id(one), []).append(moment.onset)
-            if not struck_again:
-                strays += self._strays(moment, [self._midi_after(track, moment) for _, track in ringing], sounding)
-        return again, strays
+            ringing = self._ringing(moment, sounding, tracks)
+            present = [self._midi_after(one, track, moment) for one, track in ringing]
+            stray = self._stray(moment, present, self._lingering(moment, sounding))
+            if stray is not None:
+                strays.append(stray)
+        return strays
 
-    def _gained(self, track: Track, moment: Moment) -> bool:
-        before = self.spectra.frame_at(moment.onset.time_s - 0.05) - track.first
+    def _again(
+        self, sounding: Sequence[_Sounding], tracks: Sequence[Track], strays: Sequence[HeardNote], used: set[int]
+    ) -> dict[int, list[Onset]]:
+        """Onsets at which a ringing string was struck again, by the identity of its `_Sounding`."""
+        again: dict[int, list[Onset]] = {}
+        for index, moment in enumerate(self.moments):
+            new = [float(stray.midis[0]) for stray in strays if stray.start_s == moment.onset.time_s]
+            if index in used or (not new and moment.onset.rise < AGAIN_RISE):
+                continue
+            least_db = AGAIN_BESIDE_DB if new else AGAIN_GAIN_DB
+            for one, track in self._ringing(moment, sounding, tracks):
+                older = one.onset.time_s < moment.onset.time_s - 0.06
+                if older and self._gained_db(track, moment, new) > least_db:
+                    again.setdefault(id(one), []).append(moment.onset)
+        return again
+
+    def _gained_db(self, track: Track, moment: Moment, new: Sequence[float]) -> float:
+        """How much a ringing string grew at a moment; nothing if what is new there covers it."""
+        before = self.spectra.frame_at(moment.onset.time_s - 0.055) - track.first
         after = self.spectra.frame_at(moment.onset.time_s + 0.05) - track.first
-        if before < 1 or after >= len(track.db) - 1:
-            return False
-        grown = float(np.median(track.db[after - 1 : after + 2]) - np.median(track.db[before - 1 : before + 2]))
-        return grown > AGAIN_GAIN_DB and track.db[before] > UNKNOWN_DB
+        if before < 1 or after >= len(track.db) - 1 or track.db[before] <= UNKNOWN_DB:
+            return 0.0
+        if new and free_partials(track.midis[after : after + 1], new, self.spectra.bin_hz)[0][:4].sum() < 2:
+            return 0.0
+        return float(np.median(track.db[after - 1 : after + 2]) - np.median(track.db[before - 1 : before + 2]))
 
-    def _midi_after(self, track: Track, moment: Moment) -> float:
-        at = self.spectra.frame_at(moment.onset.time_s + 0.06) - track.first
-        return float(track.midis[int(np.clip(at, 0, len(track.midis) - 1))])
+    def _midi_after(self, one: _Sounding, track: Track, moment: Moment) -> float:
+        """The pitch of a ringing string just after an onset: where it should be or was, before where its track went.
 
-    def _strays(self, moment: Moment, present: Sequence[float], sounding: Sequence[_Sounding]) -> list[HeardNote]:
-        """Strings of the stance that nobody asked for, struck at a moment."""
+        A track may follow a stray that sounds louder than its own string.
+        """
+        after_s = moment.onset.time_s + 0.06
+        at = self.spectra.frame_at(after_s) - track.first
+        there = float(track.midis[int(np.clip(at, 0, len(track.midis) - 1))])
+        earlier = self.spectra.frame_at(moment.onset.time_s - 0.05) - track.first
+        candidates = [self._expected(one, after_s)]
+        if earlier >= 0:
+            candidates.append(float(track.midis[int(np.clip(earlier, 0, len(track.midis) - 1))]))
+        for midi in candidates:
+            if support(moment.peaks, np.array([midi - 0.1, midi, midi + 0.1]), ()).presence.max() >= STILL_THERE:
+                return midi
+        return there
+
+    def _expected(self, one: _Sounding, time_s: float) -> float:
+        """Where the score has a sounding string at a time, the slip that it began with kept."""
+        offset = one.midi - one.asked.midi
+        beat = (time_s - self.score.start_s) / self.score.beat_s + 1.0
+        written = float(one.asked.note.midi_at(np.array(beat))) + self.score.tuning_cents / 100.0
+        return written + (offset if abs(offset) > SLIP_SEMITONES else 0.0)
+
+    def _lingering(self, moment: Moment, sounding: Sequence[_Sounding]) -> set[int]:
+        """Strings that should have fallen silent by an onset but still sounded just before it: they ring on, and move."""
+        before_s = moment.onset.time_s - 0.06
+        lingering = set()
+        for one in sounding:
+            if one.onset.time_s < before_s and before_s - LINGER_S < one.stop_s < moment.onset.time_s + 0.06:
+                pitches = (self._stance_midi(one.string, before_s), self._expected(one, min(before_s, one.stop_s - 0.01)))
+                if any(self._present(before_s, midi, self._others_at(one, before_s, sounding)) for midi in pitches):
+                    lingering.add(one.string)
+        return lingering
+
+    def _stray(self, moment: Moment, present: Sequence[float], lingering: set[int]) -> HeardNote | None:
+        """A string of the stance that nobody asked for, struck at a moment."""
         time_s = moment.onset.time_s
         beat = (time_s - self.score.start_s) / self.score.beat_s + 1.0
         steps = self.score.expectation.figure.steps
         step = max((s for s in steps if float(s.beat) <= beat + 0.1), key=lambda s: s.number, default=steps[0])
-        offset = self.score.tuning_cents / 100.0
+        stances = [step.stance, *([steps[step.number - 2].stance] if step.number > 1 else [])]
         found: list[tuple[float, float, int]] = []
-        for string in range(1, len(self.copedent.strings) + 1):
-            pitch = step.stance.midi(string, self.copedent) + offset
-            value = self._stray_value(moment, pitch, present)
-            if value > STRAY_ACCEPT:
-                found.append((value, pitch, string))
+        for stance, price in zip(stances, (0.0, 0.05), strict=False):
+            for string in sorted(set(range(1, len(self.copedent.strings) + 1)) - lingering):
+                pitch = stance.midi(string, self.copedent) + self.score.tuning_cents / 100.0
+                value = self._stray_value(moment, pitch, present)
+                if value > STRAY_ACCEPT:
+                    found.append((value - price, pitch, string))
         if not found:
-            return []
+            return None
         _, pitch, string = max(found)
-        nan = np.array([pitch])
-        return [HeardNote(string, time_s, time_s + 0.15, np.array([time_s + 0.06]), nan)]
-
+        same = {s for _, p, s in found if abs(p - pitch) < SLIP_SEMITONES}
+        midi = np.array([moment.evidence(pitch, present, 45.0).midi])
+        return HeardNote(string if len(same) == 1 else None, time_s, time_s + 0.15, np.array([time_s + 0.06]), midi)

@@ -18,7 +18,7 @@ LONGEST_S = 0.13
 SEARCH_CENTS = 60.0
 STEP_CENTS = 10.0
 LEAST_GAIN_DB, FULL_GAIN_DB = 1.0, 6.0
-LEAST_RISE, FULL_RISE = 0.3, 0.5
+LEAST_RISE, FULL_RISE = 0.15, 0.35
 """An attack so clear speaks for a string that was ringing at the same pitch and gained little."""
 
 
