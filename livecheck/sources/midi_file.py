@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import io
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import accumulate
+from operator import itemgetter
 
 import mido
 
@@ -29,7 +31,7 @@ _DROP_FRAME = 29
 
 @dataclass(frozen=True)
 class MidiTake:
-    """A take as messages in order of time; the last one is the end of the file."""
+    """A take as messages in order of time; the last one ends the file."""
 
     messages: tuple[tuple[float, mido.Message | mido.MetaMessage], ...]
 
@@ -74,12 +76,22 @@ def read_midi(path: str) -> MidiTake:
 def _timed(file: mido.MidiFile) -> Iterator[tuple[float, mido.Message | mido.MetaMessage]]:
     division = file.ticks_per_beat
     tick_s = _smpte_tick_s(division) if division < 0 else _DEFAULT_TEMPO_US / 1e6 / division
-    now_s = 0.0
-    for message in mido.merge_tracks(file.tracks, skip_checks=True):
-        now_s += message.time * tick_s
+    now_s, before = 0.0, 0
+    for ticks, message in _merged(file.tracks):
+        now_s += (ticks - before) * tick_s
+        before = ticks
         if message.type == "set_tempo" and division > 0:
             tick_s = message.tempo / 1e6 / division
         yield now_s, message
+
+
+def _merged(tracks: Iterable[mido.MidiTrack]) -> list[tuple[int, mido.Message | mido.MetaMessage]]:
+    """All tracks' messages in order of their ticks from the start; at one tick in the tracks' order."""
+    merged: list[tuple[int, mido.Message | mido.MetaMessage]] = []
+    for track in tracks:
+        ticks = accumulate(message.time for message in track)
+        merged += zip(ticks, track, strict=True)
+    return sorted(merged, key=itemgetter(0))
 
 
 def _smpte_tick_s(division: int) -> float:
