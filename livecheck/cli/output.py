@@ -8,6 +8,7 @@ from __future__ import annotations
 import io
 import os
 import sys
+import warnings
 from typing import TYPE_CHECKING, TextIO
 
 from livecheck.errors import Unusable
@@ -17,7 +18,9 @@ if TYPE_CHECKING:
 
 
 def prepare() -> None:
-    """Characters that a terminal cannot show never stop the program."""
+    """Characters that a terminal cannot show never stop the program, and warnings are for those who asked for them."""
+    if not sys.warnoptions:
+        warnings.simplefilter("ignore")
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")

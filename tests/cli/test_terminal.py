@@ -139,6 +139,18 @@ def test_a_short_take_tells_nothing_on_the_way(folder: Path) -> None:
     assert "CLEAN" in output
 
 
+@pytest.mark.parametrize(("asked", "told"), [("", False), ("default", True)])
+def test_warnings_are_for_those_who_ask(folder: Path, asked: str, told: bool) -> None:
+    (folder / "broken.py").write_text(
+        "import warnings\nfrom livecheck.cli import grade, main\n"
+        "grade.run = lambda args: warnings.warn('a number is none') or 0\nmain.main()\n"
+    )
+    environment = variables({"PYTHONWARNINGS": asked})
+    call = [sys.executable, "broken.py", "grade", "lesson.toml", "take.mid"]
+    done = subprocess.run(call, cwd=folder, env=environment, capture_output=True, text=True, check=False)
+    assert ("a number is none" in done.stderr) is told
+
+
 @pytest.fixture
 def _broken(monkeypatch: pytest.MonkeyPatch) -> None:
     def run(_: object) -> int:
