@@ -9,6 +9,7 @@ from pathlib import Path
 
 from tests.bench import lessons
 from tests.bench.bank import names
+from tests.bench.room import ROOMS
 
 
 def main() -> None:
@@ -18,6 +19,8 @@ def main() -> None:
     commands = parser.add_subparsers(required=True, dest="command")
     _add_make(commands.add_parser("make", help="write takes: lesson.toml, take.wav, take.mid, truth.json"))
     _add_score(commands.add_parser("score", help="grade takes and compare with the truth"))
+    _add_peers(commands.add_parser("peers", help="general pitch tools on the same held notes"))
+    _add_speed(commands.add_parser("speed", help="the whole command on one core"))
     given = parser.parse_args()
     given.run(given)
 
@@ -27,6 +30,7 @@ def _add_make(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--seed", type=int, required=True, help="the first seed")
     parser.add_argument("--count", type=int, default=1, help="how many seeds")
     parser.add_argument("--instrument", choices=names(), default="steel")
+    parser.add_argument("--room", choices=("dry", *ROOMS), default="dry")
     parser.add_argument("--clean", action="store_true", help="plant nothing")
     parser.add_argument("--out", type=Path, required=True)
     parser.set_defaults(run=_make)
@@ -37,7 +41,7 @@ def _make(given: argparse.Namespace) -> None:
 
     for seed in range(given.seed, given.seed + given.count):
         take = make(given.set_name, seed, given.clean)
-        take.write(given.out / take.name, given.instrument)
+        take.write(given.out / take.name, given.instrument, given.room)
         print(given.out / take.name)
 
 
@@ -45,6 +49,7 @@ def _add_score(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--sets", default="all", help="names with commas, or all")
     parser.add_argument("--seeds", default="0-4", help="such as 3, 0-9 or 0-4,7")
     parser.add_argument("--instrument", default="steel", help='names with commas; "midi" for the take as MIDI')
+    parser.add_argument("--room", default="dry", help="dry, echo, reverb, band, hum, driven, with commas")
     parser.add_argument("--unseen", action="store_true", help="the seeds and instruments that are kept apart")
     parser.add_argument("--clean", action="store_true", help="plant nothing")
     parser.add_argument("--jobs", type=int, default=1)
@@ -61,9 +66,10 @@ def _score(given: argparse.Namespace) -> None:
     seeds = list(UNSEEN_SEEDS) if given.unseen else _numbers(given.seeds)
     instruments = list(UNSEEN_INSTRUMENTS) if given.unseen else given.instrument.split(",")
     tasks = [
-        Task(set_name, seed, None if instrument == "midi" else instrument, given.clean)
+        Task(set_name, seed, None if instrument == "midi" else instrument, room, given.clean)
         for set_name in sets
         for instrument in instruments
+        for room in (["dry"] if instrument == "midi" else given.room.split(","))
         for seed in seeds
     ]
     began_s = time.monotonic()
@@ -77,6 +83,36 @@ def _score(given: argparse.Namespace) -> None:
     print("\n" + faults(total) + "\n")
     print(table({**tallies, "total": total}))
     print(f"({time.monotonic() - began_s:.0f} s)")
+
+
+def _add_peers(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--sets", default="strings,double-stops,grips", help="names with commas")
+    parser.add_argument("--seeds", default="0-2")
+    parser.add_argument("--instrument", choices=names(), default="steel")
+    parser.set_defaults(run=_peers)
+
+
+def _peers(given: argparse.Namespace) -> None:
+    from tests.bench.peers import rows, shares
+
+    for set_name in given.sets.split(","):
+        for tool, errors in rows(set_name, given.instrument, _numbers(given.seeds)).items():
+            within_50, within_10 = shares(errors)
+            print(f"{set_name:13} {tool:14} of {len(errors):4} held notes {within_50:5.1f} % within 50 cents,", end=" ")
+            print(f"{within_10:5.1f} % within 10")
+
+
+def _add_speed(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--set", dest="set_name", choices=lessons.available(), default="grips")
+    parser.add_argument("--instrument", choices=names(), default="steel")
+    parser.add_argument("--minutes", type=float, default=5.0)
+    parser.set_defaults(run=_speed)
+
+
+def _speed(given: argparse.Namespace) -> None:
+    from tests.bench.speed import measure
+
+    print(measure(given.set_name, given.instrument, given.minutes))
 
 
 def _numbers(text: str) -> list[int]:

@@ -8,6 +8,7 @@ numbers with decimals. Measured notes are kept in the machine's folder for tempo
 from __future__ import annotations
 
 import csv
+import os
 import subprocess
 import tempfile
 from collections.abc import Iterable
@@ -22,7 +23,8 @@ import soundfile
 from numpy.typing import NDArray
 
 RATE_HZ = 48000
-SOUNDFONT = Path("/usr/share/sounds/sf2/FluidR3_GM.sf2")
+SOUNDFONT = Path("sounds", "sf2", "FluidR3_GM.sf2")
+"""Where Debian's fluid-soundfont-gm puts it, in one of the system's data folders (XDG base directories)."""
 CACHE = Path(tempfile.gettempdir()) / "livecheck-bench" / "bank-2"
 PROGRAMS = {
     "steel": (8, 26), "nylon": (0, 24), "acoustic": (0, 25), "jazz": (0, 26), "clean": (0, 27), "banjo": (0, 105),
@@ -86,6 +88,16 @@ def _computed(midi: float) -> HeldNote:
     return HeldNote(midi, (sound / np.abs(sound).max()).astype(np.float32))
 
 
+def _soundfont() -> Path:
+    folders = os.environ.get("XDG_DATA_DIRS") or "/usr/local/share:/usr/share"
+    found = [path for folder in folders.split(":") if (path := Path(folder) / SOUNDFONT).exists()]
+    if not found:
+        raise FileNotFoundError(
+            f"{SOUNDFONT} is in no data folder; wanted FluidR3, such as Debian's fluid-soundfont-gm"
+        )
+    return found[0]
+
+
 def _synthesised(bank_number: int, program: int) -> Iterable[HeldNote]:
     file = mido.MidiFile(ticks_per_beat=1000)
     track = mido.MidiTrack()
@@ -101,7 +113,7 @@ def _synthesised(bank_number: int, program: int) -> Iterable[HeldNote]:
         midi, wave = Path(folder) / "keys.mid", Path(folder) / "keys.wav"
         file.save(midi)
         command = ["fluidsynth", "-ni", "-q", "-g", "0.6", "-R", "0", "-C", "0", "-r", str(RATE_HZ)]
-        subprocess.run([*command, "-F", str(wave), str(SOUNDFONT), str(midi)], check=True, capture_output=True)
+        subprocess.run([*command, "-F", str(wave), str(_soundfont()), str(midi)], check=True, capture_output=True)
         sound, _ = soundfile.read(wave, dtype="float32")
     mono = sound.mean(axis=1)
     for index, key in enumerate(KEYS):
@@ -123,8 +135,6 @@ def _recorded() -> Iterable[HeldNote]:
 
 def electric_folder() -> Path:
     """Where the recorded notes are: a folder named by the environment, else beside the checkout."""
-    import os
-
     return Path(os.environ.get("LIVECHECK_NOTES", Path(__file__).parents[3] / "shared" / "data" / "electric-notes"))
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from multiprocessing import get_context
 
 from tests.bench import grading
+from tests.bench.room import ECHOING, in_room
 from tests.bench.score import Tally, compare
 from tests.bench.take import make
 
@@ -23,20 +24,22 @@ class Task:
     seed: int
     instrument: str | None
     """None: as MIDI."""
+    room: str = "dry"
     clean: bool = False
 
     @property
     def row(self) -> str:
-        return f"{self.set_name}, {self.instrument or 'MIDI'}"
+        return f"{self.set_name}, {self.instrument or 'MIDI'}" + ("" if self.room == "dry" else f", {self.room}")
 
 
 def run(task: Task) -> tuple[Task, Tally]:
     take = make(task.set_name, task.seed, task.clean)
     truth = take.truth(task.instrument)
-    report = (
-        grading.grade_midi(take) if task.instrument is None else grading.grade_audio(take, take.sound(task.instrument))
-    )
-    return task, compare(truth, report, f"{take.name} {task.instrument or 'MIDI'}")
+    if task.instrument is None:
+        report = grading.grade_midi(take)
+    else:
+        report = grading.grade_audio(take, in_room(take.sound(task.instrument), task.room, task.seed))
+    return task, compare(truth, report, f"{task.row} {task.seed}", task.room in ECHOING)
 
 
 def run_all(tasks: Iterable[Task], jobs: int) -> Iterator[tuple[Task, Tally]]:

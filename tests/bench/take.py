@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
@@ -17,6 +18,7 @@ from tests.bench import lessons, render, truth
 from tests.bench.bank import RATE_HZ, bank
 from tests.bench.performance import Manner, Performance
 from tests.bench.planting import Planter
+from tests.bench.room import in_room
 
 SLOWEST_BEAT_S, FASTEST_BEAT_S = 1.25, 0.42
 
@@ -42,17 +44,19 @@ class Take:
     def sound(self, instrument: str) -> NDArray[np.float32]:
         return render.sound(self.performances, bank(instrument), self.tuning_cents, self.length_s, self.seed)
 
-    def write(self, folder: Path, instrument: str) -> None:
+    def write(self, folder: Path, instrument: str, room: str = "dry") -> None:
         """lesson.toml, take.wav, take.mid and truth.json."""
         folder.mkdir(parents=True, exist_ok=True)
         (folder / "lesson.toml").write_text(self.lesson_text, encoding="utf-8")
-        soundfile.write(folder / "take.wav", self.sound(instrument), RATE_HZ, subtype="PCM_16")
+        soundfile.write(
+            folder / "take.wav", in_room(self.sound(instrument), room, self.seed), RATE_HZ, subtype="PCM_16"
+        )
         render.midi(self.performances, self.tuning_cents).save(folder / "take.mid")
         (folder / "truth.json").write_text(json.dumps(self.truth(instrument), indent=1) + "\n", encoding="utf-8")
 
 
-def make(set_name: str, seed: int, clean: bool = False) -> Take:
-    """The take with this seed in a set; `clean`: without any slip."""
+def make(set_name: str, seed: int, clean: bool = False, at_least_s: float = 0.0) -> Take:
+    """The take with this seed in a set; `clean`: without any slip; the lesson repeated until it is long enough."""
     text = lessons.write(set_name, seed)
     name = f"{set_name}-{seed}"
     lesson = lessons.parse(text, name)
@@ -74,7 +78,9 @@ def make(set_name: str, seed: int, clean: bool = False) -> Take:
     paused = rng.random() < 0.6
     now = float(rng.uniform(0.3, 3.0))
     performances: list[Performance] = []
-    for index in order:
+    for index in _again(order):
+        if len(performances) >= len(order) and now >= at_least_s:
+            break
         figure = lesson.figures[index]
         pause = float(rng.uniform(0.3, 2.5)) if paused and rng.random() < 0.7 else 0.0
         pause = np.ceil(pause / beat_s) * beat_s if to_click else pause
@@ -86,6 +92,11 @@ def make(set_name: str, seed: int, clean: bool = False) -> Take:
     return Take(
         name, text, lesson, tuple(performances), names, tuning, now + 0.8, seed, "click" if to_click else "free"
     )
+
+
+def _again(order: list[int]) -> Iterator[int]:
+    while True:
+        yield from order
 
 
 def _order(count: int, rng: np.random.Generator) -> tuple[list[int], list[int]]:

@@ -128,7 +128,7 @@ def _pitch_fault(checkpoint: Checkpoint, heard: float | None) -> tuple[str, ...]
     cents = 100.0 * (heard - checkpoint.midi)
     if checkpoint.from_midi is not None and abs(cents) > 9.0:
         nearer = abs(heard - checkpoint.midi) - abs(heard - checkpoint.from_midi)
-        if abs(nearer) < 0.4 and abs(cents) > 20.0 and abs(heard - checkpoint.from_midi) < 1.5:
+        if abs(nearer) < 0.4 and abs(cents) > 20.0:
             raise Unclear("between the old pitch and the new")
         if nearer > 0.0:
             return ("missed-move",)
@@ -189,7 +189,7 @@ def _check_searchable(performance: Performance, found: Sequence[Finding]) -> Non
 
 @dataclass(frozen=True)
 class _Pitch:
-    """The pitch of a take: how far it is tuned from A4 = 440 Hz, and how far the lesson's fixed pitch is, if it has one."""
+    """The pitch of a take: how far it and, if it has one, the lesson's fixed pitch are from A4 = 440 Hz."""
 
     tuning_cents: float
     fixed_cents: float | None
@@ -209,7 +209,7 @@ def report(
 ) -> dict[str, Any]:
     """The truth in the shape of livecheck's own report; of the take as MIDI if no instrument is given.
 
-    Where the lesson has a fixed pitch, nothing is taken off: what is expected lies as far from A4 = 440 Hz as that pitch.
+    Where the lesson has a fixed pitch nothing is taken off: what is expected lies as far from A4 = 440 Hz as it does.
 
     On an instrument each checkpoint also tells how loud the string still was: `level_db` at the event, `half_way_db`
     half-way through its written time, both against the loudest that a note can be.
@@ -238,7 +238,8 @@ def report(
     tempo = 60.0 / performances[0].beat_s
     return {
         "format": 1, "lesson": lesson.title, "take": "take.mid" if instrument is None else "take.wav",
-        "source": "midi" if instrument is None else "audio", "tuning_cents": round(tuning_cents, 2) if fixed is None else 0.0,
+        "source": "midi" if instrument is None else "audio",
+        "tuning_cents": round(tuning_cents, 2) if fixed is None else 0.0,
         "tempo": round(tempo, 3), "clean": all(figure["clean"] for figure in figures), "figures": figures,
     }  # fmt: skip
 
