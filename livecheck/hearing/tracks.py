@@ -20,6 +20,9 @@ WEIGHTS = 0.8 ** np.arange(PARTIALS)
 STEP_CENTS = 20
 GLIDE_COST = 0.03
 """For each `STEP_CENTS` of movement; a semitone costs what a few frames of evidence are worth."""
+FASTEST_STEPS = 6
+"""A semitone and a fifth in one frame, twelve frets in a tenth of a second: no bar is faster, so no track may leap further."""
+_COSTS = GLIDE_COST * np.arange(1, FASTEST_STEPS + 1)
 HOME_BONUS = 0.05
 HOME_CENTS = 60.0
 FAR_SEMITONES = 3.2
@@ -100,24 +103,26 @@ def _free(targets: NDArray[np.float64], others: Sequence[NDArray[np.float64]], b
 def _path(
     clean: NDArray[np.float32], quest: Quest, others: Sequence[NDArray[np.float64]], bin_hz: float
 ) -> NDArray[np.float64]:
-    """Viterbi over a grid of pitches; movement costs in proportion to its size."""
+    """Viterbi over a grid of pitches; movement costs in proportion to its size, and has its limit."""
     low = min(quest.homes) - FAR_SEMITONES
     grid = np.arange(low, max(quest.homes) + FAR_SEMITONES, STEP_CENTS / 100.0)
     evidence = _evidence(clean, grid, others, bin_hz)
     home = np.min(np.abs(grid[:, None] - np.array(quest.homes)[None, :]), axis=1) * 100.0 <= HOME_CENTS
     evidence += np.where(home, HOME_BONUS, 0.0)
-    ramp = GLIDE_COST * np.arange(len(grid))
     scores = np.empty_like(evidence)
     score = scores[0] = evidence[0]
     for frame in range(1, len(evidence)):
-        up = np.maximum.accumulate(score + ramp) - ramp
-        down = np.maximum.accumulate((score - ramp)[::-1])[::-1] + ramp
-        score = scores[frame] = np.maximum(up, down) + evidence[frame]
+        best = score.copy()
+        for step, cost in enumerate(_COSTS, start=1):
+            np.maximum(best[step:], score[:-step] - cost, out=best[step:])
+            np.maximum(best[:-step], score[step:] - cost, out=best[:-step])
+        score = scores[frame] = best + evidence[frame]
     path = np.empty(len(evidence), dtype=np.int64)
     path[-1] = int(np.argmax(scores[-1]))
-    places = np.arange(len(grid))
     for frame in range(len(evidence) - 2, -1, -1):
-        path[frame] = int(np.argmax(scores[frame] - GLIDE_COST * np.abs(places - path[frame + 1])))
+        low = max(0, path[frame + 1] - len(_COSTS))
+        near = scores[frame, low : path[frame + 1] + len(_COSTS) + 1]
+        path[frame] = low + int(np.argmax(near - GLIDE_COST * np.abs(np.arange(low, low + len(near)) - path[frame + 1])))
     return grid[path]
 
 

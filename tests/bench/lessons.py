@@ -137,8 +137,8 @@ class _Writer:
                 return [f"length = {length}", "steps = [", *(f"  {{ {step} }}," for step in steps), "]"]
 
     def _steps(self, length: int) -> tuple[list[str], tuple[int, ...]]:
-        group = self._pick(self.groups)
-        state = self._start(group)
+        state = self._start(self._pick(self.groups))
+        group = tuple(sorted(state.ringing))
         first = tuple(sorted(round(state.stance.midi(s, self.copedent)) for s in group))
         steps = [self._pick_text(Fraction(1), None, state, group, {})]
         self.touched, self.held_since, self.foot_moved = False, Fraction(1), Fraction(0)
