@@ -23,8 +23,8 @@ def test_strings_between_and_beyond_follow_the_line_of_a_slanted_bar() -> None:
 
 
 def test_three_frets_make_two_lines() -> None:
-    bar = Bar.slanted({1: 3.0, 3: 5.0, 5: 6.0})
-    assert [bar.fret_at(string) for string in (1, 2, 3, 4, 5, 6)] == [3.0, 4.0, 5.0, 5.5, 6.0, 6.5]
+    bar = Bar.slanted({2: 3.0, 4: 5.0, 6: 6.0})
+    assert [bar.fret_at(string) for string in (1, 2, 3, 4, 5, 6, 7)] == [2.0, 3.0, 4.0, 5.0, 5.5, 6.0, 6.5]
 
 
 def test_a_slant_of_equal_frets_is_a_straight_bar() -> None:
