@@ -171,7 +171,7 @@ def test_two_neighbouring_strings_harmonise_the_major_scale_in_thirds() -> None:
     assert [third for third in thirds if third not in reached] == []
 
 
-def test_the_e9_neck_as_fixed() -> None:
+def test_the_e9_neck_and_its_changes() -> None:
     assert [name_of(midi) for midi in E9.strings] == ["F#4", "D#4", "G#4", "E4", "B3", "G#3", "F#3", "E3", "D3", "B2"]
     assert E9.changes == {
         "A": {5: 2, 10: 2},
