@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 RATE_HZ = 48000
 SOUNDFONT = Path("sounds", "sf2", "FluidR3_GM.sf2")
 """Where Debian's fluid-soundfont-gm puts it, in one of the system's data folders (XDG base directories)."""
-CACHE = Path(tempfile.gettempdir()) / "livecheck-bench" / "bank-2"
+CACHE = Path(tempfile.gettempdir()) / "livecheck-bench" / "bank-3"
 PROGRAMS = {
     "steel": (8, 26), "nylon": (0, 24), "acoustic": (0, 25), "jazz": (0, 26), "clean": (0, 27), "banjo": (0, 105),
 }  # fmt: skip
@@ -33,6 +33,8 @@ PROGRAMS = {
 KEYS = range(33, 97)
 HELD_S = 8.0
 PRE_S = 0.001
+FADE_S = 0.25
+"""At a recording's end, so that it does not stop with a click."""
 BEGINS_AT = 0.03
 """A sound begins where it first reaches this share of its loudest sample within the first tenth of a second."""
 
@@ -153,6 +155,8 @@ def _flattened(sound: Samples, nominal: float) -> HeldNote:
         np.arange(len(sound)), np.concatenate(([0.0], np.cumsum(1.0 / speed)[:-1])), np.arange(len(sound))
     )
     flat = read_at(sound, position[position < len(sound) - 2])
+    fade = round(FADE_S * RATE_HZ)
+    flat[-fade:] *= np.linspace(1.0, 0.0, fade)
     return HeldNote(nominal, flat.astype(np.float32))
 
 

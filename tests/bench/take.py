@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -20,6 +20,8 @@ from tests.bench.performance import Manner, Performance
 from tests.bench.planting import Planter
 from tests.bench.room import in_room
 
+STEPS_FOR_OWN_TEMPO = 6
+"""A figure of fewer steps keeps the take's tempo."""
 SLOWEST_BEAT_S, FASTEST_BEAT_S = 1.25, 0.42
 
 
@@ -35,11 +37,12 @@ class Take:
     tuning_cents: float
     length_s: float
     seed: int
+    beat_s: float
     timing: Literal["free", "click"] = "free"
 
     def truth(self, instrument: str | None) -> dict[str, Any]:
         """The truth about the take on an instrument, or as MIDI."""
-        return truth.report(self.performances, self.missing, self.lesson, self.tuning_cents, instrument)
+        return truth.report(self.performances, self.missing, self.lesson, self.beat_s, self.tuning_cents, instrument)
 
     def sound(self, instrument: str) -> NDArray[np.float32]:
         return render.sound(self.performances, bank(instrument), self.tuning_cents, self.length_s, self.seed)
@@ -73,24 +76,29 @@ def make(set_name: str, seed: int, clean: bool = False, at_least_s: float = 0.0)
     tuning = float(rng.uniform(-28.0, 28.0)) if rng.random() < 0.6 else 0.0
     if lesson.reference_hz is not None:
         tuning = 1200.0 * float(np.log2(lesson.reference_hz / 440.0)) + float(rng.uniform(-2.5, 2.5))
-    planter = Planter(lesson.copedent, manner, rng)
     order, missing = _order(len(lesson.figures), rng)
     paused = rng.random() < 0.6
+    # The one figure that may depart from the take's tempo.
+    freest = int(rng.choice(order)) if lessons.SETS[set_name].frills and not to_click else None
     now = float(rng.uniform(0.3, 3.0))
     performances: list[Performance] = []
     for index in _again(order):
         if len(performances) >= len(order) and now >= at_least_s:
             break
-        figure = lesson.figures[index]
+        expectation = expect(lesson.figures[index], lesson.copedent)
+        own_s = beat_s
+        if index == freest and len({c.step for c in expectation.checkpoints}) >= STEPS_FOR_OWN_TEMPO:
+            own_s *= float(rng.uniform(0.94, 1.06))
+        planter = Planter(lesson.copedent, replace(manner, beat_s=own_s), rng)
         pause = float(rng.uniform(0.3, 2.5)) if paused and rng.random() < 0.7 else 0.0
         pause = np.ceil(pause / beat_s) * beat_s if to_click else pause
-        end_s = now + float(figure.length) * beat_s
+        end_s = now + float(expectation.figure.length) * own_s
         until_s = end_s + (0.4 * pause if pause else -0.04)
-        performances.append(planter.perform(expect(figure, lesson.copedent), now, until_s, clean or None))
+        performances.append(planter.perform(expectation, now, until_s, clean or None))
         now = end_s + pause
     names = tuple(lesson.figures[index].name for index in missing)
     return Take(
-        name, text, lesson, tuple(performances), names, tuning, now + 0.8, seed, "click" if to_click else "free"
+        name, text, lesson, tuple(performances), names, tuning, now + 0.8, seed, beat_s, "click" if to_click else "free"
     )
 
 

@@ -204,6 +204,7 @@ def report(
     performances: Sequence[Performance],
     missing: Sequence[str],
     lesson: Lesson,
+    beat_s: float,
     tuning_cents: float,
     instrument: str | None,
 ) -> dict[str, Any]:
@@ -235,12 +236,11 @@ def report(
         }
         for name in missing
     ]
-    tempo = 60.0 / performances[0].beat_s
     return {
         "format": 1, "lesson": lesson.title, "take": "take.mid" if instrument is None else "take.wav",
         "source": "midi" if instrument is None else "audio",
         "tuning_cents": round(tuning_cents, 2) if fixed is None else 0.0,
-        "tempo": round(tempo, 3), "clean": all(figure["clean"] for figure in figures), "figures": figures,
+        "tempo": round(60.0 / beat_s, 3), "clean": all(figure["clean"] for figure in figures), "figures": figures,
     }  # fmt: skip
 
 
