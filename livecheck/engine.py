@@ -206,7 +206,7 @@ class AudioEngine:
 
     def _follow(self, glances: Sequence[Glance]) -> None:
         for glance in glances:
-            self._bench.follower.feed(glance.contrast, glance.onset, glance.loud)
+            self._bench.follower.feed(glance)
 
 
 class MidiEngine:
@@ -225,7 +225,7 @@ class MidiEngine:
         """The verdict on all that was fed. Unusable if no figure of the lesson is in it."""
         notes = self._ear.finish(self._last_s)
         for glance in glances_of(notes):
-            self._bench.follower.feed(glance.contrast, glance.onset, glance.loud)
+            self._bench.follower.feed(glance)
 
         def hear(score: TimedScore, from_s: float, until_s: float) -> list[HeardNote]:
             from_s = max(from_s, score.start_s - score.beat_s)

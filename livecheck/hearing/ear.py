@@ -29,7 +29,9 @@ class Glance:
     """Coarse observations, frame i of the take at (first + i) * HOP / WORK_RATE_HZ seconds."""
 
     contrast: NDArray[np.float32]
-    """How strongly each pitch of the grid stands out, 0 to 1; shape (frames, grid)."""
+    """How strongly each pitch of the grid stands out beside the strongest, 0 to 1; shape (frames, grid)."""
+    purity: NDArray[np.float32]
+    """Share of all sound that the strongest pitch accounts for; shape (frames,)."""
     onset: NDArray[np.float32]
     """How much of the spectrum is new, 0 to 1; shape (frames,)."""
     loud: NDArray[np.float32]
@@ -76,17 +78,15 @@ class AudioEar:
         self._last = clean[-1:].copy()
         total = clean.sum(axis=1)
         rows = salience(clean)
-        tonal = (rows.max(axis=1) / np.maximum(total, np.float32(1e-9)) - NOISE_SHARE) / (TONE_SHARE - NOISE_SHARE)
+        purity = rows.max(axis=1) / np.maximum(total, np.float32(1e-9))
+        tonal = (purity - NOISE_SHARE) / (TONE_SHARE - NOISE_SHARE)
         loud = loud * np.clip(tonal, 0.0, 1.0).astype(np.float32)
         onset = np.maximum(clean - before, 0.0).sum(axis=1) / np.maximum(total, np.float32(1e-9)) * loud
-        return Glance(contrast_of(rows), onset, loud)
+        return Glance(contrast_of(rows), purity, onset, loud)
 
 
 def contrast_of(rows: NDArray[np.float32]) -> NDArray[np.float32]:
-    """The cube of salience over its frame's maximum, the best within `NEAR_CENTS`; same shape, 0 to 1.
-
-    Linear salience cannot tell neighbouring semitones; its cube can.
-    """
+    """Salience over its frame's maximum, the best within `NEAR_CENTS`; same shape, 0 to 1."""
     peak = rows.max(axis=1, keepdims=True)
     near = rows.copy()
     for shift in (1, 1, 2):
@@ -94,5 +94,4 @@ def contrast_of(rows: NDArray[np.float32]) -> NDArray[np.float32]:
         np.maximum(wider[:, shift:], near[:, :-shift], out=wider[:, shift:])
         np.maximum(wider[:, :-shift], near[:, shift:], out=wider[:, :-shift])
         near = wider
-    ratio = near / np.maximum(peak, np.float32(1e-12))
-    return np.asarray(ratio * ratio * ratio)
+    return np.asarray(near / np.maximum(peak, np.float32(1e-12)))

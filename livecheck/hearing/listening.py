@@ -105,7 +105,7 @@ class _Attempt:
         stop_s = min(score.time_s(1.0 + float(figure.length)) + MARGIN_S, recording.duration_s)
         self.spectra = spectrogram(recording, start_s, max(stop_s, start_s + 0.1), WINDOW, HOP)
         near = [o for o in onsets if start_s < o.time_s < stop_s]
-        ends = [o.time_s for o in near[1:]] + [stop_s]
+        ends = [o.time_s for o in near[1:]] + [stop_s] if near else []
         self.moments = [Moment.at(o, end, self.spectra) for o, end in zip(near, ends, strict=True)]
 
     def notes(self) -> list[HeardNote]:
@@ -341,7 +341,8 @@ class _Attempt:
         smooth = np.median(np.lib.stride_tricks.sliding_window_view(np.pad(track.db, 1, mode="edge"), 3), axis=1)
         smooth = np.where(track.db > UNKNOWN_DB, smooth, -np.inf)
         later = np.maximum.accumulate(smooth[:clear][::-1])[::-1][DROP_BEFORE + DROP_AFTER :]
-        fall = np.where(np.isfinite(later), smooth[:count] - later, 0.0)
+        known = np.isfinite(later) & np.isfinite(smooth[:count])
+        fall = np.subtract(smooth[:count], later, out=np.zeros(count), where=known)
         found = np.flatnonzero(fall > DROP_DB)
         if not len(found):
             return None

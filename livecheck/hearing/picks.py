@@ -21,6 +21,7 @@ ACCEPT = 0.3
 MASKED_FREE = 0.12
 """A string with fewer free partials than this cannot be told from the others."""
 MASKED_STRUCK = 0.35
+HIDDEN_RISE = 0.12
 TOGETHER_BONUS = 0.25
 RISE_SHARE = 0.15
 AWAY_COST, AWAY_S = 0.6, 0.15
@@ -39,6 +40,9 @@ class Asked:
     """As the take sounds."""
     others: tuple[float, ...]
     """Pitches of the other strings that sound with it, those left out that it hides behind."""
+    hidden: bool
+    """Another string's partials cover all of its own."""
+    rolled: bool
 
 
 @dataclass(frozen=True)
@@ -64,7 +68,9 @@ def asked_of(score: TimedScore) -> list[Asked]:
             if other is not note and _together(note, other)
         ]
         seen = tuple(other for other in others if not shadows(other, midi))
-        asked.append(Asked(note, checkpoint, score.window(checkpoint), midi, seen))
+        rolled = score.expectation.figure.steps[checkpoint.step - 1].roll > 0
+        window = score.window(checkpoint)
+        asked.append(Asked(note, checkpoint, window, midi, seen, len(seen) < len(others), rolled))
     return sorted(asked, key=lambda a: (a.window.expected_s, a.checkpoint.step))
 
 
@@ -85,7 +91,8 @@ def lay(asked: Sequence[Asked], moments: Sequence[Moment]) -> list[Struck | None
             for moment, (worth, _) in choices[index].items():
                 shares = any(c == moment and step_of[i] == one.checkpoint.step for i, c in enumerate(chosen))
                 if moment > last or shares:
-                    _keep(after, moment, value + worth + TOGETHER_BONUS * shares, (*chosen, moment))
+                    bonus = TOGETHER_BONUS * (shares and not one.rolled)
+                    _keep(after, moment, value + worth + bonus, (*chosen, moment))
         best = after
     _, chosen = max(best.values(), key=lambda entry: entry[0])
     return [
@@ -106,7 +113,9 @@ def _choices(asked: Asked, moments: Sequence[Moment]) -> dict[int, tuple[float, 
         if not asked.window.holds(time_s):
             continue
         evidence = moment.evidence(asked.midi, asked.others)
-        struck = moment.struck(evidence) if evidence.free >= MASKED_FREE else MASKED_STRUCK
+        struck = moment.struck(evidence)
+        if evidence.free < MASKED_FREE or (asked.hidden and moment.onset.rise >= HIDDEN_RISE):
+            struck = MASKED_STRUCK
         if struck >= ACCEPT:
             away_s = abs(time_s - asked.window.expected_s)
             away = AWAY_COST * (1.0 - math.exp(-away_s / AWAY_S))

@@ -25,6 +25,9 @@ FASTEST_STEPS = 6
 _COSTS = GLIDE_COST * np.arange(1, FASTEST_STEPS + 1)
 HOME_BONUS = 0.05
 HOME_CENTS = 60.0
+CORRIDOR_SEMITONES = 1.3
+"""A string that hides behind a lower one is looked for only near where it should be, or it would be drawn down."""
+FORBIDDEN = -2.0
 FAR_SEMITONES = 3.2
 """Tracks may leave the span of the expected pitches by so much."""
 REFINE_PARTIALS = 6
@@ -67,7 +70,7 @@ def track_all(spectra: Spectrogram, clean: NDArray[np.float32], quests: Sequence
     for _ in range(rounds):
         for index, quest in enumerate(quests):
             others = [_shared(quest, quests[i], paths[i]) for i in range(len(quests)) if i != index and _meet(spans[i], spans[index])]
-            paths[index] = _path(clean[quest.first : quest.stop], quest, others, spectra.bin_hz)
+            paths[index] = _path(clean[quest.first : quest.stop], quest, others, _hidden(quest, quests), spectra.bin_hz)
     tracks = []
     for index, quest in enumerate(quests):
         others = [_shared(quest, quests[i], paths[i]) for i in range(len(quests)) if i != index and _meet(spans[i], spans[index])]
@@ -89,6 +92,17 @@ def _shared(quest: Quest, other: Quest, path: NDArray[np.float64]) -> NDArray[np
     return out
 
 
+def _hidden(quest: Quest, quests: Sequence[Quest]) -> NDArray[np.bool_] | None:
+    """Frames on which a string hides behind another one; None if there are none."""
+    hidden = np.zeros(quest.stop - quest.first, dtype=bool)
+    for other in quests:
+        low, high = max(quest.first, other.first), min(quest.stop, other.stop)
+        if other is not quest and low < high:
+            here, there = slice(low - quest.first, high - quest.first), slice(low - other.first, high - other.first)
+            hidden[here] |= shadows(other.guess[there], quest.guess[here])
+    return hidden if hidden.any() else None
+
+
 def _free(targets: NDArray[np.float64], others: Sequence[NDArray[np.float64]], bin_hz: float) -> NDArray[np.bool_]:
     """Where no other string has a partial near the target frequencies; targets (frames or 1, n) -> (frames, n)."""
     frames = len(others[0]) if others else len(targets)
@@ -101,12 +115,18 @@ def _free(targets: NDArray[np.float64], others: Sequence[NDArray[np.float64]], b
 
 
 def _path(
-    clean: NDArray[np.float32], quest: Quest, others: Sequence[NDArray[np.float64]], bin_hz: float
+    clean: NDArray[np.float32],
+    quest: Quest,
+    others: Sequence[NDArray[np.float64]],
+    hidden: NDArray[np.bool_] | None,
+    bin_hz: float,
 ) -> NDArray[np.float64]:
     """Viterbi over a grid of pitches; movement costs in proportion to its size, and has its limit."""
     low = min(quest.homes) - FAR_SEMITONES
     grid = np.arange(low, max(quest.homes) + FAR_SEMITONES, STEP_CENTS / 100.0)
     evidence = _evidence(clean, grid, others, bin_hz)
+    if hidden is not None:
+        evidence[hidden[:, None] & (np.abs(grid[None, :] - quest.guess[:, None]) > CORRIDOR_SEMITONES)] = FORBIDDEN
     home = np.min(np.abs(grid[:, None] - np.array(quest.homes)[None, :]), axis=1) * 100.0 <= HOME_CENTS
     evidence += np.where(home, HOME_BONUS, 0.0)
     scores = np.empty_like(evidence)

@@ -15,19 +15,22 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from livecheck.hearing.ear import Glance
 from livecheck.hearing.salience import STEPS_A_SEMITONE, grid_index
 from livecheck.lesson.expectation import Expectation
 
 HOP_S = 0.02
 NEEDED = 0.33
 """Support per frame below which a stretch is better explained by the gap."""
-STAY_COST, SKIP_COST, LEAP_COST = 0.04, 0.03, 0.12
+STAY_COST, SKIP_COST, LEAP_COST = 0.08, 0.03, 0.12
 ENTRY_COST = 4.0
 BACKWARD_COST, LEFT_OUT_COST = 15.0, 2.0
 """Figures come in the lesson's order unless the sound says so clearly; each one left out costs a little."""
 LEAVE_COST = 12.0
 """For giving a figure up before its last checkpoint."""
 PICK_BONUS = 1.5
+NOTHING, EVERYTHING = np.float32(0.05), np.float32(0.18)
+"""Share of the sound that a chord accounts for: with the first it explains nothing, with the second all that is ever explained."""
 ELSEWHERE = {-2: 0.7, -1: 0.75, 1: 0.75, 2: 0.7}
 """The same strings with the bar some frets off still tell where the player is, for less."""
 MOST_STRINGS = 6
@@ -83,7 +86,8 @@ class _Map:
             picks += [False] * 3 + [i in struck for i in range(count)]
             pitches = np.full((len(expectation.notes), count), np.nan)
             for row, note in enumerate(expectation.notes):
-                inside = (beats >= note.start_beat - 1e-6) & (beats < note.end_beat - 1e-6)
+                begin = float(expectation.figure.steps[note.checkpoints[0].step - 1].beat)
+                inside = (beats >= begin - 1e-6) & (beats < note.end_beat - 1e-6)
                 pitches[row, inside] = note.midi_at(beats[inside])
             chord_of += [0] * 3
             for column in pitches.T:
@@ -117,28 +121,32 @@ class Follower:
         self._left_from: list[int] = []
         self._gaps: list[float] = []
 
-    def feed(self, contrast: NDArray[np.float32], onset: NDArray[np.float32], loud: NDArray[np.float32]) -> None:
-        """Take in frames `HOP_S` apart.
-
-        `contrast`: how strongly each pitch of the salience grid stands out, 0 to 1, shape (frames, grid);
-        `onset`: how much new sound began, 0 to 1, shape (frames,); `loud`: 1 where anything sounds, 0 in silence, shape (frames,).
-        """
-        chords = self._chords(contrast, self._shift)
+    def feed(self, glance: Glance) -> None:
+        """Take in the next frames, `HOP_S` apart."""
+        chords = self._chords(glance, self._shift)
         for frets, share in ELSEWHERE.items():
-            np.maximum(chords, share * self._chords(contrast, self._shift + frets * STEPS_A_SEMITONE), out=chords)
-        chords *= loud[:, None]
+            np.maximum(chords, share * self._chords(glance, self._shift + frets * STEPS_A_SEMITONE), out=chords)
+        chords *= glance.loud[:, None]
         chords -= NEEDED
-        chords[:, 0] = -0.1 * loud
-        for frame in range(len(contrast)):
-            self._advance(chords[frame], float(onset[frame]))
+        chords[:, 0] = -0.1 * glance.loud
+        for frame, onset in enumerate(glance.onset):
+            self._advance(chords[frame], float(onset))
 
-    def _chords(self, contrast: NDArray[np.float32], shift: int) -> NDArray[np.float32]:
-        """How well each chord is supported when everything sounds `shift` steps of the grid higher."""
-        columns = np.clip(self._map.columns + shift, 0, contrast.shape[1] - 1)
-        total = np.zeros((len(contrast), len(columns)), dtype=np.float32)
+    def _chords(self, glance: Glance, shift: int) -> NDArray[np.float32]:
+        """How well each chord is supported when everything sounds `shift` steps of the grid higher; 0 to 1.
+
+        Every pitch must stand out (linear salience cannot tell neighbouring semitones, its cube can), and together they must account for
+        what sounds, or one string would do for a whole grip.
+        """
+        columns = np.clip(self._map.columns + shift, 0, glance.contrast.shape[1] - 1)
+        stands = np.zeros((len(glance.contrast), len(columns)), dtype=np.float32)
+        counted = np.zeros_like(stands)
         for column, weights in zip(columns.T, self._map.weights.T, strict=True):
-            total += contrast[:, column] * weights
-        return total
+            ratio = glance.contrast[:, column]
+            stands += ratio * ratio * ratio * weights
+            counted += ratio * (weights > 0)
+        counted *= glance.purity[:, None]
+        return stands * np.clip((counted - NOTHING) / (EVERYTHING - NOTHING), 0.0, 1.0)
 
     def _advance(self, chords: NDArray[np.float32], onset: float) -> None:
         positions = self._map

@@ -8,8 +8,9 @@
 
 A lesson is made by chance (`lessons`), a player performs it (`performance`) with slips of hand and foot (`slips`,
 `planting`), the truth is read off the performance (`truth`), not off the sound, and the sound is made from recorded
-notes of known pitch (`bank`, `render`, `room`). `score` compares. It needs FluidSynth and the soundfont FluidR3
-(Debian: fluidsynth, fluid-soundfont-gm); the instrument `electric` needs recorded notes, whose folder LIVECHECK_NOTES names; the
-transcriber among the peers needs an interpreter that has it, named by LIVECHECK_PEER_PYTHON. The instrument `computed`
-needs nothing.
+notes of known pitch (`bank`, `render`, `room`). `score` compares.
+
+It needs FluidSynth and the soundfont FluidR3 (Debian: fluidsynth, fluid-soundfont-gm); the instrument `electric` needs
+recorded notes, whose folder LIVECHECK_NOTES names; the transcriber among the peers needs an interpreter that has it,
+named by LIVECHECK_PEER_PYTHON. The instrument `computed` needs nothing.
 """
