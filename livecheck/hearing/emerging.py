@@ -1,0 +1,34 @@
+"""Strings that came without an attack: faded in, or too soft for an onset."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from livecheck.hearing.onset import Onset
+from livecheck.hearing.partials import Peaks, support
+from livecheck.hearing.picks import Asked
+from livecheck.hearing.scene import UNKNOWN_DB, Scene, Sounding
+
+SOON_S = 0.25
+"""By then a string that was faded in is there."""
+PRESENCE, FREE = 0.6, 0.25
+GAIN_DB = 10.0
+
+
+def emerged(scene: Scene, one: Asked) -> Sounding | None:
+    """The asked string, if it is there soon after its time and was not before."""
+    spectra, window = scene.spectra, one.window
+    soon_s = min(window.expected_s + SOON_S, window.stop_s)
+    rows = spectra.magnitudes[spectra.frame_at(soon_s - 0.06) : spectra.frame_at(soon_s + 0.04) + 1]
+    found = support(Peaks.of(rows.mean(axis=0), spectra.bin_hz), np.array([one.midi]), one.others)
+    if found.presence[0] < PRESENCE or found.free[0] < FREE:
+        return None
+    first, last = spectra.frame_at(window.start_s), spectra.frame_at(window.stop_s)
+    levels = [scene.level_db(float(t), one.midi, one.others) for t in spectra.times_s[first : last + 1]]
+    known = np.array([UNKNOWN_DB if level is None else level for level in levels])
+    top = float(known.max(initial=UNKNOWN_DB))
+    low = float(known[: max(1, spectra.frame_at(window.expected_s) - first)].min(initial=top))
+    if top - low < GAIN_DB:
+        return None
+    begin = int(np.flatnonzero(known > top - GAIN_DB)[0])
+    return Sounding(one, Onset(float(spectra.times_s[first + begin]), 0.0), one.midi, one.note.string)

@@ -1,0 +1,72 @@
+"""Where a string ends: silenced before its time, at its time, or ringing on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from livecheck.hearing.scene import UNKNOWN_DB, Scene, Sounding
+from livecheck.hearing.tracks import Track
+
+BLEED_S = 0.055
+"""From so shortly before the next pick on, a frame and its neighbours hear that pick."""
+DROP_DB, HALF_DROP_DB = 15.0, 7.0
+DROP_BEFORE, DROP_AFTER = 3, 6
+"""Frames before and after the moment of a fall between which it must happen: about a tenth of a second."""
+RANG_DROP_DB = 14.0
+RANG_FROM_S, RANG_STEP_S, RANG_LONGEST_S = 0.1, 0.05, 2.0
+
+
+def end_s(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> float:
+    """When a string fell silent."""
+    silenced_s = _silenced_s(scene, one, track)
+    return _rang_until_s(scene, one, track, sounding) if silenced_s is None else silenced_s
+
+
+def _silenced_s(scene: Scene, one: Sounding, track: Track) -> float | None:
+    """When the string was silenced before its end, if it was: a steep fall from which nothing comes back."""
+    clear = int(np.sum(scene.spectra.times_s[track.first : track.stop] <= one.stop_s - BLEED_S))
+    count = clear - DROP_BEFORE - DROP_AFTER
+    if count < 3:
+        return None
+    smooth = np.median(np.lib.stride_tricks.sliding_window_view(np.pad(track.db, 1, mode="edge"), 3), axis=1)
+    smooth = np.where(track.db > UNKNOWN_DB, smooth, -np.inf)
+    later = np.maximum.accumulate(smooth[:clear][::-1])[::-1][DROP_BEFORE + DROP_AFTER :]
+    known = np.isfinite(later) & np.isfinite(smooth[:count])
+    fall = np.subtract(smooth[:count], later, out=np.zeros(count), where=known)
+    found = np.flatnonzero(fall > DROP_DB)
+    if not len(found):
+        return None
+    fallen = found[0] + np.flatnonzero(smooth[found[0] :] < smooth[found[0]] - HALF_DROP_DB)[0]
+    return float(scene.spectra.times_s[track.first + fallen])
+
+
+def _rang_until_s(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> float:
+    """The string's end: its written one, or as long as it still sounds after that, moving with bar and pedals."""
+    if one.asked.note.ending == "end":
+        return one.stop_s
+    again = [s.onset.time_s for s in sounding if s.string == one.string and s.onset.time_s > one.onset.time_s + 0.03]
+    limit_s = min([one.stop_s + RANG_LONGEST_S, *again, float(scene.spectra.times_s[-1])])
+    last_s = one.stop_s - BLEED_S
+    last = track.midis[scene.spectra.times_s[track.first : track.stop] <= last_s][-4:]
+    settled = float(np.median(last)) if len(last) else one.midi
+    reference_db = scene.level_db(last_s, settled, scene.others_at(one, last_s, sounding))
+    found_s = one.stop_s
+    at_s = one.stop_s + RANG_FROM_S
+    while reference_db is not None and at_s < limit_s and _rings(scene, one, at_s, settled, reference_db, sounding):
+        found_s = at_s
+        at_s += RANG_STEP_S
+    return found_s
+
+
+def _rings(
+    scene: Scene, one: Sounding, time_s: float, settled: float, reference_db: float, sounding: Sequence[Sounding]
+) -> bool:
+    """Whether a string that should be silent still sounds, where it was or where the bar has taken it."""
+    others = scene.others_at(one, time_s, sounding)
+    for midi in (settled, scene.stance_midi(one.string, time_s)):
+        level_db = scene.level_db(time_s, midi, others)
+        if level_db is not None and reference_db - level_db <= RANG_DROP_DB and scene.is_there(time_s, midi, others):
+            return True
+    return False

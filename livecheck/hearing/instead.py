@@ -1,0 +1,167 @@
+"""What sounds in place of a pick that was not found.
+
+First the same strings with the bar, a pedal or a lever elsewhere, all strings of the step together, since that is how hands and feet
+slip; then another string; then any pitch at all. What cannot be told from the strings that are there is not believed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from livecheck.hearing.moment import Moment
+from livecheck.hearing.partials import shadows
+from livecheck.hearing.picks import Asked
+from livecheck.hearing.scene import Scene, Sounding
+from livecheck.hearing.single import single_midi
+from livecheck.lesson.figure import Bar, Stance
+
+SLIP_ACCEPT = 0.45
+SWAP_ACCEPT = 0.42
+ANY_ACCEPT = 0.5
+LEAST_FREE = 0.2
+NEW_GAIN_DB, NEW_LEVEL_DB = 9.0, -30.0
+"""What is struck grows by the first at least, and is no more than the second below the loudest."""
+ALONE_GAIN_DB = 6.0
+CLEAR_RISE = 0.22
+MOST_FRETS = 2
+FURTHEST = 7
+APART = 0.7
+"""Semitones by which anything else differs from what is there."""
+
+
+def instead(
+    scene: Scene, step: int, missing: Sequence[Asked], sounding: Sequence[Sounding], used: set[int]
+) -> list[Sounding]:
+    """What sounds in place of a step's missing picks; the moments that it takes are added to `used`."""
+    places = _places(scene, step, missing, sounding, used)
+    if not places:
+        return []
+    moments = [scene.moments[place] for place in places]
+    present = [s.midi for s in sounding if s.asked.checkpoint.step == step]
+    present += [p for p in missing[0].others if not _is_picked(scene, step, p)]
+    found = _slip(scene, step, missing, moments, present)
+    for one, moment in zip(missing, moments, strict=True):
+        if all(f.asked is not one for f in found):
+            other = _swap(scene, step, one, moment, [*present, *(f.midi for f in found)])
+            found += [other] if other is not None else []
+    used.update(p for one, p in zip(missing, places, strict=True) if any(f.asked is one for f in found))
+    return found
+
+
+def new_presence(moment: Moment, pitch: float, present: Sequence[float], within_cents: float) -> float:
+    """0 to 1: whether a pitch that nobody asked for was struck at a moment, beside those that are present."""
+    if any(abs(pitch - other) < APART or shadows(other, pitch) for other in present):
+        return 0.0
+    evidence = moment.evidence(pitch, present, within_cents)
+    if evidence.free < LEAST_FREE or evidence.gain_db < NEW_GAIN_DB or evidence.level_db < NEW_LEVEL_DB:
+        return 0.0
+    return evidence.presence
+
+
+def _is_picked(scene: Scene, step: int, midi: float) -> bool:
+    """Whether a pitch is one that a step picks."""
+    picked = [note.checkpoints[0] for note in scene.score.expectation.notes if note.checkpoints[0].step == step]
+    return any(abs(scene.score.sounding(checkpoint) - midi) < 0.01 for checkpoint in picked)
+
+
+def _places(
+    scene: Scene, step: int, missing: Sequence[Asked], sounding: Sequence[Sounding], used: set[int]
+) -> list[int]:
+    """For each missing string the moment at which it was due: with the step's other strings, else the clearest near its time."""
+    siblings = [s for s in sounding if s.asked.checkpoint.step == step]
+    if missing[0].rolled:
+        late_s = float(np.median([s.onset.time_s - s.asked.window.expected_s for s in siblings])) if siblings else 0.0
+        return [_nearest(scene, one.window.expected_s + late_s) for one in missing] if scene.moments else []
+    if siblings:
+        return [_nearest(scene, float(np.median([s.onset.time_s for s in siblings])))] * len(missing)
+    window = missing[0].window
+    clear = [
+        (moment.onset.rise - abs(moment.onset.time_s - window.expected_s), place)
+        for place, moment in enumerate(scene.moments)
+        if place not in used and window.holds(moment.onset.time_s) and moment.onset.rise > CLEAR_RISE
+    ]
+    return [max(clear)[1]] * len(missing) if clear else []
+
+
+def _nearest(scene: Scene, time_s: float) -> int:
+    return int(np.argmin([abs(moment.onset.time_s - time_s) for moment in scene.moments]))
+
+
+def _slip(
+    scene: Scene, step: int, missing: Sequence[Asked], moments: Sequence[Moment], present: Sequence[float]
+) -> list[Sounding]:
+    """The same strings with the bar or a pedal elsewhere."""
+    best: list[Sounding] = []
+    best_value = 0.0
+    asked_stance = scene.step(step).stance
+    for stance, cost in _stances(scene, step):
+        moves = [stance.midi(o.note.string, scene.copedent) - asked_stance.midi(o.note.string, scene.copedent) for o in missing]
+        if all(abs(move) < 0.5 for move in moves):
+            continue
+        pitches = [one.midi + move for one, move in zip(missing, moves, strict=True)]
+        found, value = [], -cost
+        for one, pitch, move, moment in zip(missing, pitches, moves, moments, strict=True):
+            others = [*present, *(p for p, o in zip(pitches, missing, strict=True) if o is not one)]
+            evidence = moment.evidence(pitch, [o for o in others if not shadows(o, pitch)], 35.0)
+            struck = moment.struck(evidence) if evidence.free >= LEAST_FREE else 0.0
+            value += struck / len(missing)
+            if struck >= SLIP_ACCEPT and abs(move) >= 0.5:
+                found.append(Sounding(one, moment.onset, evidence.midi, one.note.string))
+        if found and value > best_value:
+            best, best_value = found, value
+    return best
+
+
+def _stances(scene: Scene, step: int) -> Iterator[tuple[Stance, float]]:
+    """What may have been held instead of a step's stance, with a price: the likelier, the cheaper."""
+    stance = scene.step(step).stance
+    before = scene.step(step - 1).stance if step > 1 else stance
+    if before.bar != stance.bar:
+        yield replace(stance, bar=before.bar), 0.0
+    if before.down != stance.down:
+        yield replace(stance, down=before.down), 0.0
+    yield before, 0.02
+    for name in scene.copedent.changes:
+        down = {other: amount for other, amount in stance.down.items() if other != name}
+        yield replace(stance, down=down if name in stance.down else {**down, name: 1.0}), 0.05
+    for frets in (f for f in range(-MOST_FRETS, MOST_FRETS + 1) if f):
+        bar = Bar(tuple((string, fret + frets) for string, fret in stance.bar.frets))
+        if min(fret for _, fret in bar.frets) >= 0:
+            yield replace(stance, bar=bar), 0.02 * abs(frets)
+
+
+def _swap(scene: Scene, step: int, one: Asked, moment: Moment, present: Sequence[float]) -> Sounding | None:
+    """Another string, or any other pitch, struck in place of one."""
+    stance = scene.step(step).stance
+    options = []
+    for string in set(range(1, len(scene.copedent.strings) + 1)) - set(scene.step(step).pick):
+        pitch = stance.midi(string, scene.copedent) + scene.offset
+        value = new_presence(moment, pitch, present, 45.0) - 0.03 * abs(string - one.note.string)
+        options.append((value, pitch, string))
+    value, pitch, string = max(options, default=(0.0, 0.0, 0))
+    if value > SWAP_ACCEPT:
+        return Sounding(one, moment.onset, pitch, string)
+    if not present and len(scene.step(step).pick) == 1:
+        return _alone(scene, one, moment)
+    offers = [
+        (new_presence(moment, one.midi + semitones, present, 50.0) - 0.01 * abs(semitones), one.midi + semitones)
+        for semitones in range(-FURTHEST, FURTHEST + 1)
+        if semitones
+    ]
+    value, pitch = max(offers)
+    if value <= ANY_ACCEPT:
+        return None
+    return Sounding(one, moment.onset, moment.evidence(pitch, present, 50.0).midi, one.note.string)
+
+
+def _alone(scene: Scene, one: Asked, moment: Moment) -> Sounding | None:
+    """Whatever pitch was struck where one string was to sound alone."""
+    start_s = moment.onset.time_s + 0.06
+    later = [m.onset.time_s for m in scene.moments if m.onset.time_s > start_s]
+    midi = single_midi(scene.recording, start_s, min([start_s + 0.25, *(t - 0.03 for t in later)]))
+    if midi is None or abs(midi - one.midi) < 0.5 or moment.evidence(midi, ()).gain_db < ALONE_GAIN_DB:
+        return None
+    return Sounding(one, moment.onset, midi, one.note.string)

@@ -1,0 +1,114 @@
+"""The sound around one attempt, with the questions that listening asks of it.
+
+A `Scene` holds the spectra of one stretch of the take, its onsets, and the score that says what should sound there; a `Sounding` is a string
+that was found struck. Seconds from the start of the take, MIDI numbers as it sounded, levels in dB of full scale.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from livecheck.hearing.moment import Moment
+from livecheck.hearing.onset import Onset
+from livecheck.hearing.partials import Peaks, free_partials, hz, support
+from livecheck.hearing.picks import Asked
+from livecheck.hearing.recording import Recording
+from livecheck.hearing.score import TimedScore
+from livecheck.hearing.spectrum import spectrogram
+from livecheck.lesson.copedent import Copedent
+from livecheck.lesson.figure import Step
+
+WINDOW = 2048
+HOP = 256
+MARGIN_S = 1.0
+SLIP_SEMITONES = 0.6
+"""A string that far from its pitch was struck elsewhere, and is expected to stay as far off."""
+UNKNOWN_DB = -130.0
+"""A level where no partial was free to be measured."""
+THERE = 0.35
+_LEVEL_PARTIALS = 6
+
+
+@dataclass
+class Sounding:
+    """A string that was found struck, while it is being worked out."""
+
+    asked: Asked
+    onset: Onset
+    midi: float
+    """As it sounds right after the pick."""
+    string: int
+    stop_s: float = 0.0
+    """How far it is followed."""
+
+    @property
+    def slip(self) -> float:
+        """Semitones by which it sounds elsewhere than asked, if it does."""
+        off = self.midi - self.asked.midi
+        return off if abs(off) > SLIP_SEMITONES else 0.0
+
+
+class Scene:
+    """One attempt's sound and score."""
+
+    def __init__(self, recording: Recording, onsets: Sequence[Onset], copedent: Copedent, score: TimedScore) -> None:
+        self.recording = recording
+        self.copedent = copedent
+        self.score = score
+        figure = score.expectation.figure
+        start_s = max(0.0, score.start_s - MARGIN_S)
+        stop_s = min(score.time_s(1.0 + float(figure.length)) + MARGIN_S, recording.duration_s)
+        self.spectra = spectrogram(recording, start_s, max(stop_s, start_s + 0.1), WINDOW, HOP)
+        near = [onset for onset in onsets if start_s < onset.time_s < stop_s]
+        ends = [onset.time_s for onset in near[1:]] + [stop_s]
+        self.moments = [Moment.at(o, end, self.spectra) for o, end in zip(near, ends, strict=False)]
+
+    @property
+    def offset(self) -> float:
+        """Semitones by which the take is tuned away from the lesson."""
+        return self.score.tuning_cents / 100.0
+
+    def step(self, number: int) -> Step:
+        return self.score.expectation.figure.steps[number - 1]
+
+    def step_at(self, time_s: float, early_beats: float) -> Step:
+        """The last step whose beat has come, or will come within a few beats; the first, before that."""
+        beat = (time_s - self.score.start_s) / self.score.beat_s + 1.0
+        steps = self.score.expectation.figure.steps
+        return max((s for s in steps if float(s.beat) <= beat + early_beats), key=lambda s: s.number, default=steps[0])
+
+    def stance_midi(self, string: int, time_s: float) -> float:
+        """Where bar and pedals have a string at a time, whether or not it should sound."""
+        return self.step_at(time_s, 0.02).stance.midi(string, self.copedent) + self.offset
+
+    def expected(self, one: Sounding, time_s: float) -> float:
+        """Where the score has a sounding string at a time, the slip that it began with kept."""
+        beat = self.score.beats_at(np.array(time_s))
+        return float(one.asked.note.midi_at(beat)) + self.offset + one.slip
+
+    def others_at(self, one: Sounding, time_s: float, sounding: Sequence[Sounding]) -> list[float]:
+        """The pitches of the other strings that should sound at a time."""
+        return [
+            self.expected(other, time_s)
+            for other in sounding
+            if other is not one and other.onset.time_s < time_s + 0.04 and time_s < other.stop_s + 0.05
+        ]
+
+    def level_db(self, time_s: float, midi: float, others: Sequence[float]) -> float | None:
+        """Level of a pitch's free partials at a time; None where fewer than two are free."""
+        free = free_partials(np.array([midi]), others, self.spectra.bin_hz)[0][:_LEVEL_PARTIALS]
+        if free.sum() < 2:
+            return None
+        row = self.spectra.magnitudes[self.spectra.frame_at(time_s)]
+        targets = float(hz(np.array(midi))) * np.arange(1, _LEVEL_PARTIALS + 1)
+        bins = np.clip(np.rint(targets / self.spectra.bin_hz).astype(int), 1, len(row) - 2)
+        level = np.maximum.reduce([row[bins + d] for d in (-1, 0, 1)])[free]
+        return float(10.0 * np.log10(np.maximum((level**2).mean(), 1e-14)))
+
+    def is_there(self, time_s: float, midi: float, others: Sequence[float]) -> bool:
+        """Whether a pitch sounds at a time, by the partials that others leave free."""
+        peaks = Peaks.of(self.spectra.magnitudes[self.spectra.frame_at(time_s)], self.spectra.bin_hz)
+        return float(support(peaks, np.array([midi]), others).presence[0]) > THERE

@@ -1,0 +1,135 @@
+"""What was struck that nobody asked for: other strings, and ringing strings struck again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.instead import new_presence
+from livecheck.hearing.moment import Moment
+from livecheck.hearing.onset import Onset
+from livecheck.hearing.partials import free_partials, support
+from livecheck.hearing.scene import SLIP_SEMITONES, UNKNOWN_DB, Scene, Sounding
+from livecheck.hearing.tracks import Track
+
+STRAY_ACCEPT, STRAY_BESIDE_ACCEPT = 0.5, 0.62
+"""How clearly a stray must be there, by itself and where asked strings are struck at the same moment."""
+STRAY_CENTS = 25.0
+STRAY_LASTS_S = 0.15
+STILL_THERE = 0.55
+CROWDED_S = 0.09
+"""What sounds after an onset cannot be told from what sounds after another one so soon."""
+LINGER_S = 1.2
+CAPTURED_DB = 5.0
+"""A track that leaps and grows so much at an onset has left its string for the one that was struck."""
+AGAIN_RISE = 0.28
+AGAIN_GAIN_DB, AGAIN_BESIDE_DB = 1.0, 4.0
+"""How much a ringing string must grow to have been struck again, alone and where another string was struck too."""
+AGAIN_AFTER_S = 0.06
+
+
+def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], used: set[int]) -> list[HeardNote]:
+    """Strings that nobody asked for, struck at any onset; their curve is one point."""
+    found = []
+    for place, (moment, following) in enumerate(zip(scene.moments, [*scene.moments[1:], None], strict=True)):
+        if following is not None and following.onset.time_s - moment.onset.time_s < CROWDED_S:
+            continue
+        present = [_midi_after(scene, one, track, moment) for one, track in _ringing(moment, sounding, tracks)]
+        accept = STRAY_BESIDE_ACCEPT if place in used else STRAY_ACCEPT
+        stray = _stray(scene, moment, present, _lingering(scene, moment, sounding), accept)
+        found += [stray] if stray is not None else []
+    return found
+
+
+def struck_again(
+    scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], others: Sequence[HeardNote], used: set[int]
+) -> list[list[Onset]]:
+    """For each sounding string the onsets at which it was struck again while it rang."""
+    again: list[list[Onset]] = [[] for _ in sounding]
+    for place, moment in enumerate(scene.moments):
+        new = [float(stray.midis[0]) for stray in others if stray.start_s == moment.onset.time_s]
+        if place in used or (not new and moment.onset.rise < AGAIN_RISE):
+            continue
+        least_db = AGAIN_BESIDE_DB if new else AGAIN_GAIN_DB
+        for one, track in _ringing(moment, sounding, tracks):
+            older = one.onset.time_s < moment.onset.time_s - AGAIN_AFTER_S
+            if older and _gained_db(scene, track, moment, new) > least_db:
+                again[next(i for i, s in enumerate(sounding) if s is one)].append(moment.onset)
+    return again
+
+
+def _ringing(
+    moment: Moment, sounding: Sequence[Sounding], tracks: Sequence[Track]
+) -> list[tuple[Sounding, Track]]:
+    return [
+        (one, track)
+        for one, track in zip(sounding, tracks, strict=True)
+        if one.onset.time_s - 0.02 <= moment.onset.time_s < one.stop_s - 0.03
+    ]
+
+
+def _gained_db(scene: Scene, track: Track, moment: Moment, new: Sequence[float]) -> float:
+    """How much a ringing string grew at a moment; nothing if what is new there covers it."""
+    before = scene.spectra.frame_at(moment.onset.time_s - 0.055) - track.first
+    after = scene.spectra.frame_at(moment.onset.time_s + 0.05) - track.first
+    if before < 1 or after >= len(track.db) - 1 or track.db[before] <= UNKNOWN_DB:
+        return 0.0
+    if new and free_partials(track.midis[after : after + 1], new, scene.spectra.bin_hz)[0][:4].sum() < 2:
+        return 0.0
+    return float(np.median(track.db[after - 1 : after + 2]) - np.median(track.db[before - 1 : before + 2]))
+
+
+def _midi_after(scene: Scene, one: Sounding, track: Track, moment: Moment) -> float:
+    """The pitch of a ringing string just after an onset: where it should be or was, before where its track went.
+
+    A track may follow a stray that sounds louder than its own string.
+    """
+    after_s = moment.onset.time_s + 0.06
+    at = scene.spectra.frame_at(after_s) - track.first
+    there = float(track.midis[int(np.clip(at, 0, len(track.midis) - 1))])
+    earlier = scene.spectra.frame_at(moment.onset.time_s - 0.05) - track.first
+    candidates = [scene.expected(one, after_s)]
+    if earlier >= 0:
+        candidates.append(float(track.midis[int(np.clip(earlier, 0, len(track.midis) - 1))]))
+    for midi in candidates:
+        if support(moment.peaks, np.array([midi - 0.1, midi, midi + 0.1]), ()).presence.max() >= STILL_THERE:
+            return midi
+    captured = abs(there - candidates[-1]) > SLIP_SEMITONES and _gained_db(scene, track, moment, ()) > CAPTURED_DB
+    return candidates[0] if captured else there
+
+
+def _lingering(scene: Scene, moment: Moment, sounding: Sequence[Sounding]) -> set[int]:
+    """Strings that should have fallen silent by an onset but still sounded just before it: they ring on, and move."""
+    before_s = moment.onset.time_s - 0.06
+    lingering = set()
+    for one in sounding:
+        if one.onset.time_s < before_s and before_s - LINGER_S < one.stop_s < moment.onset.time_s + 0.06:
+            pitches = (scene.stance_midi(one.string, before_s), scene.expected(one, min(before_s, one.stop_s - 0.01)))
+            if any(scene.is_there(before_s, midi, scene.others_at(one, before_s, sounding)) for midi in pitches):
+                lingering.add(one.string)
+    return lingering
+
+
+def _stray(
+    scene: Scene, moment: Moment, present: Sequence[float], lingering: set[int], accept: float
+) -> HeardNote | None:
+    """A string of the stance, this step's or the one's before, that nobody asked for, struck at a moment."""
+    time_s = moment.onset.time_s
+    step = scene.step_at(time_s, 0.1)
+    stances = [step.stance, *([scene.step(step.number - 1).stance] if step.number > 1 else [])]
+    found: list[tuple[float, float, int]] = []
+    for stance, price in zip(stances, (0.0, 0.05), strict=False):
+        for string in sorted(set(range(1, len(scene.copedent.strings) + 1)) - lingering):
+            pitch = stance.midi(string, scene.copedent) + scene.offset
+            value = new_presence(moment, pitch, present, STRAY_CENTS)
+            if value > accept:
+                found.append((value - price, pitch, string))
+    if not found:
+        return None
+    _, pitch, string = max(found)
+    same = {s for _, p, s in found if abs(p - pitch) < SLIP_SEMITONES}
+    midi = np.array([moment.evidence(pitch, present, STRAY_CENTS).midi])
+    named = string if len(same) == 1 else None
+    return HeardNote(named, time_s, time_s + STRAY_LASTS_S, np.array([time_s + 0.06]), midi)
