@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from livecheck.hearing.emerging import emerged
 from livecheck.hearing.ending import end_s
@@ -108,9 +109,20 @@ def _tracks(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNo
     for stray in others:
         first = spectra.frame_at(stray.start_s)
         stop = max(first + 2, spectra.frame_at(stray.start_s + STRAY_S))
-        midi = float(stray.midis[0])
-        quests.append(Quest(first, stop, (midi,), np.full(stop - first, midi)))
+        guess = float(stray.midis[0]) + _bar_since(scene, sounding, stray.start_s, spectra.times_s[first:stop])
+        quests.append(Quest(first, stop, tuple({float(guess[0]), float(guess[-1])}), guess))
     return track_all(spectra, clean, quests)[: len(sounding)]
+
+
+def _bar_since(
+    scene: Scene, sounding: Sequence[Sounding], start_s: float, times_s: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Semitones by which what rings has moved since a time: any string under the bar moves along."""
+    beats = scene.score.beats_at(times_s)
+    begin = float(scene.score.beats_at(np.array(start_s)))
+    ringing = [s.asked.note for s in sounding if s.onset.time_s <= start_s < s.stop_s]
+    moved = [note.midi_at(beats) - float(note.midi_at(np.array(begin))) for note in ringing]
+    return np.median(moved, axis=0) if moved else np.zeros(len(times_s))
 
 
 def _heard(scene: Scene, one: Sounding, track: Track, stop_s: float, again: Sequence[Onset]) -> list[HeardNote]:

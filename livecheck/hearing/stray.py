@@ -14,13 +14,13 @@ from livecheck.hearing.partials import free_partials, support
 from livecheck.hearing.scene import SLIP_SEMITONES, UNKNOWN_DB, Scene, Sounding
 from livecheck.hearing.tracks import Track
 
-STRAY_ACCEPT, STRAY_BESIDE_ACCEPT = 0.5, 0.62
-"""How clearly a stray must be there, by itself and where asked strings are struck at the same moment."""
+STRAY_ACCEPT, STRAY_BESIDE_ACCEPT, STRAY_LOUD_ACCEPT = 0.5, 0.62, 0.36
+"""How clearly a stray must be there: by itself, where asked strings are struck at the same moment, and where it is loud."""
+LOUD_GAIN_DB, LOUD_LEVEL_DB = 20.0, -12.0
 STRAY_CENTS = 25.0
 STRAY_LASTS_S = 0.15
 STILL_THERE = 0.55
-CROWDED_S = 0.09
-"""What sounds after an onset cannot be told from what sounds after another one so soon."""
+CROWDED_S, CROWDED_RISE = 0.09, 0.2
 LINGER_S = 1.2
 CAPTURED_DB = 5.0
 """A track that leaps and grows so much at an onset has left its string for the one that was struck."""
@@ -33,14 +33,21 @@ AGAIN_AFTER_S = 0.06
 def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], used: set[int]) -> list[HeardNote]:
     """Strings that nobody asked for, struck at any onset; their curve is one point."""
     found = []
-    for place, (moment, following) in enumerate(zip(scene.moments, [*scene.moments[1:], None], strict=True)):
-        if following is not None and following.onset.time_s - moment.onset.time_s < CROWDED_S:
+    for place, moment in enumerate(scene.moments):
+        if _is_crowded(scene, moment):
             continue
         present = [_midi_after(scene, one, track, moment) for one, track in _ringing(moment, sounding, tracks)]
-        accept = STRAY_BESIDE_ACCEPT if place in used else STRAY_ACCEPT
-        stray = _stray(scene, moment, present, _lingering(scene, moment, sounding), accept)
+        stray = _stray(scene, moment, present, _lingering(scene, moment, sounding), place in used)
         found += [stray] if stray is not None else []
     return found
+
+
+def _is_crowded(scene: Scene, moment: Moment) -> bool:
+    """Whether another onset follows so soon that what sounds after this one cannot be told from what sounds after that."""
+    start_s = moment.onset.time_s
+    return any(
+        start_s < other.onset.time_s < start_s + CROWDED_S and other.onset.rise > CROWDED_RISE for other in scene.moments
+    )
 
 
 def struck_again(
@@ -112,8 +119,17 @@ def _lingering(scene: Scene, moment: Moment, sounding: Sequence[Sounding]) -> se
     return lingering
 
 
+def _accept(moment: Moment, pitch: float, present: Sequence[float], beside: bool) -> float:
+    """How clearly a stray must be there: less so where an onset that nothing else explains brought it in loud."""
+    if beside:
+        return STRAY_BESIDE_ACCEPT
+    evidence = moment.evidence(pitch, present, STRAY_CENTS)
+    loud = moment.onset.rise >= AGAIN_RISE and evidence.gain_db >= LOUD_GAIN_DB and evidence.level_db >= LOUD_LEVEL_DB
+    return STRAY_LOUD_ACCEPT if loud else STRAY_ACCEPT
+
+
 def _stray(
-    scene: Scene, moment: Moment, present: Sequence[float], lingering: set[int], accept: float
+    scene: Scene, moment: Moment, present: Sequence[float], lingering: set[int], beside: bool
 ) -> HeardNote | None:
     """A string of the stance, this step's or the one's before, that nobody asked for, struck at a moment."""
     time_s = moment.onset.time_s
@@ -124,7 +140,7 @@ def _stray(
         for string in sorted(set(range(1, len(scene.copedent.strings) + 1)) - lingering):
             pitch = stance.midi(string, scene.copedent) + scene.offset
             value = new_presence(moment, pitch, present, STRAY_CENTS)
-            if value > accept:
+            if value > _accept(moment, pitch, present, beside):
                 found.append((value - price, pitch, string))
     if not found:
         return None

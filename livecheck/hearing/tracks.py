@@ -23,6 +23,8 @@ GLIDE_COST = 0.03
 FASTEST_STEPS = 6
 """A semitone and a fifth in one frame, twelve frets in a tenth of a second: no bar is faster, so no track may leap further."""
 _COSTS = GLIDE_COST * np.arange(1, FASTEST_STEPS + 1)
+ALONG_BONUS = 0.1
+"""For being as far off the guess as the strings beside it: they lie under the same bar."""
 HOME_BONUS = 0.05
 HOME_CENTS = 60.0
 CORRIDOR_SEMITONES = 1.3
@@ -67,10 +69,13 @@ def track_all(spectra: Spectrogram, clean: NDArray[np.float32], quests: Sequence
     """Track all strings jointly. `clean`: compressed spectra of the same frames, each scaled to a maximum of 1."""
     paths = [quest.guess for quest in quests]
     spans = [(quest.first, quest.stop) for quest in quests]
-    for _ in range(rounds):
+    for turn in range(rounds):
         for index, quest in enumerate(quests):
+            drift = _drift(index, quests, paths) if turn else None
             others = [_shared(quest, quests[i], paths[i]) for i in range(len(quests)) if i != index and _meet(spans[i], spans[index])]
-            paths[index] = _path(clean[quest.first : quest.stop], quest, others, _hidden(quest, quests), spectra.bin_hz)
+            paths[index] = _path(
+                clean[quest.first : quest.stop], quest, others, _hidden(quest, quests), drift, spectra.bin_hz
+            )
     tracks = []
     for index, quest in enumerate(quests):
         others = [_shared(quest, quests[i], paths[i]) for i in range(len(quests)) if i != index and _meet(spans[i], spans[index])]
@@ -103,6 +108,20 @@ def _hidden(quest: Quest, quests: Sequence[Quest]) -> NDArray[np.bool_] | None:
     return hidden if hidden.any() else None
 
 
+def _drift(index: int, quests: Sequence[Quest], paths: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
+    """By how much the other strings are off their guesses, frame by frame: what the one bar does to them, it does to all."""
+    quest = quests[index]
+    off = np.full((len(quests), quest.stop - quest.first), np.nan)
+    for row, (other, path) in enumerate(zip(quests, paths, strict=True)):
+        low, high = max(quest.first, other.first), min(quest.stop, other.stop)
+        if row != index and low < high:
+            off[row, low - quest.first : high - quest.first] = (path - other.guess)[low - other.first : high - other.first]
+    some = np.isfinite(off).any(axis=0)
+    drift = np.zeros(off.shape[1])
+    drift[some] = np.nanmedian(off[:, some], axis=0)
+    return drift
+
+
 def _free(targets: NDArray[np.float64], others: Sequence[NDArray[np.float64]], bin_hz: float) -> NDArray[np.bool_]:
     """Where no other string has a partial near the target frequencies; targets (frames or 1, n) -> (frames, n)."""
     frames = len(others[0]) if others else len(targets)
@@ -119,6 +138,7 @@ def _path(
     quest: Quest,
     others: Sequence[NDArray[np.float64]],
     hidden: NDArray[np.bool_] | None,
+    drift: NDArray[np.float64] | None,
     bin_hz: float,
 ) -> NDArray[np.float64]:
     """Viterbi over a grid of pitches; movement costs in proportion to its size, and has its limit."""
@@ -129,6 +149,9 @@ def _path(
         evidence[hidden[:, None] & (np.abs(grid[None, :] - quest.guess[:, None]) > CORRIDOR_SEMITONES)] = FORBIDDEN
     home = np.min(np.abs(grid[:, None] - np.array(quest.homes)[None, :]), axis=1) * 100.0 <= HOME_CENTS
     evidence += np.where(home, HOME_BONUS, 0.0)
+    if drift is not None:
+        along = np.abs(grid[None, :] - (quest.guess + drift)[:, None]) * 100.0 <= HOME_CENTS
+        evidence += np.where(along, ALONG_BONUS, 0.0)
     scores = np.empty_like(evidence)
     score = scores[0] = evidence[0]
     for frame in range(1, len(evidence)):
