@@ -15,6 +15,8 @@ DROP_DB, HALF_DROP_DB = 15.0, 7.0
 DROP_BEFORE, DROP_AFTER = 3, 6
 """Frames before and after the moment of a fall between which it must happen: about a tenth of a second."""
 RANG_DROP_DB = 14.0
+REFERENCE_S = 0.2
+"""How long before a string's end its level is taken: nearer to it the bar may be moving already."""
 RANG_FROM_S, RANG_STEP_S, RANG_LONGEST_S = 0.1, 0.05, 2.0
 
 
@@ -49,9 +51,11 @@ def _rang_until_s(scene: Scene, one: Sounding, track: Track, sounding: Sequence[
     again = [s.onset.time_s for s in sounding if s.string == one.string and s.onset.time_s > one.onset.time_s + 0.03]
     limit_s = min([one.stop_s + RANG_LONGEST_S, *again, float(scene.spectra.times_s[-1])])
     last_s = one.stop_s - BLEED_S
-    last = track.midis[scene.spectra.times_s[track.first : track.stop] <= last_s][-4:]
-    settled = float(np.median(last)) if len(last) else one.midi
-    reference_db = scene.level_db(last_s, settled, scene.others_at(one, last_s, sounding))
+    before = track.midis[scene.spectra.times_s[track.first : track.stop] <= last_s]
+    settled = float(np.median(before[-4:])) if len(before) else one.midi
+    earlier_s = max(one.stop_s - REFERENCE_S, one.onset.time_s + BLEED_S)
+    earlier = float(before[min(scene.spectra.frame_at(earlier_s) - track.first, len(before) - 1)]) if len(before) else settled
+    reference_db = scene.level_db(earlier_s, earlier, scene.others_at(one, earlier_s, sounding))
     found_s = one.stop_s
     at_s = one.stop_s + RANG_FROM_S
     while reference_db is not None and at_s < limit_s and _rings(scene, one, at_s, settled, reference_db, sounding):

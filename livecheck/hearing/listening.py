@@ -102,16 +102,29 @@ def _tracks(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNo
     for one in sounding:
         first = spectra.frame_at(one.onset.time_s + TRACK_START_S)
         stop = max(first + 2, spectra.frame_at(one.stop_s))
-        levels = [scene.score.sounding(checkpoint) for checkpoint in one.asked.note.checkpoints]
-        homes = {*levels, *(level + one.slip for level in levels)}
+        homes = _homes(scene, one)
         beats = scene.score.beats_at(spectra.times_s[first:stop])
-        quests.append(Quest(first, stop, tuple(homes), one.asked.note.midi_at(beats) + scene.offset + one.slip))
+        quests.append(Quest(first, stop, homes, one.asked.note.midi_at(beats) + scene.offset + one.slip))
     for stray in others:
         first = spectra.frame_at(stray.start_s)
         stop = max(first + 2, spectra.frame_at(stray.start_s + STRAY_S))
         guess = float(stray.midis[0]) + _bar_since(scene, sounding, stray.start_s, spectra.times_s[first:stop])
         quests.append(Quest(first, stop, tuple({float(guess[0]), float(guess[-1])}), guess))
     return track_all(spectra, clean, quests)[: len(sounding)]
+
+
+def _homes(scene: Scene, one: Sounding) -> tuple[float, ...]:
+    """Every pitch that a string may settle on: all the places of bar and pedals while it rings, together or one without the other."""
+    note = one.asked.note
+    begin = one.asked.checkpoint.step
+    stances = [s.stance for s in scene.score.expectation.figure.steps[begin - 1 :] if float(s.beat) <= note.end_beat]
+    first = stances[0].midi(note.string, scene.copedent)
+    raised = note.checkpoints[0].midi - first
+    open_midi = scene.copedent.open_midi(note.string) + scene.offset + raised
+    frets = {stance.bar.fret_at(note.string) for stance in stances}
+    shifts = {stance.shift(note.string, scene.copedent) for stance in stances}
+    pitches = {open_midi + fret + shift for fret in frets for shift in shifts}
+    return tuple({*pitches, *(pitch + one.slip for pitch in pitches)})
 
 
 def _bar_since(

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from livecheck.hearing.moment import Evidence, Moment
+from livecheck.hearing.moment import SEARCH_CENTS, Evidence, Moment
 from livecheck.hearing.partials import shadows
 from livecheck.hearing.score import TimedScore, Window
 from livecheck.lesson.expectation import Checkpoint, Note
@@ -27,6 +27,7 @@ RISE_SHARE = 0.15
 AWAY_COST, AWAY_S = 0.6, 0.15
 """What distance from the expected time costs at most, and at which distance most of that is reached."""
 FOUND_BONUS = 0.3
+FAR_SEMITONES, WIDE_CENTS, NEIGHBOUR_MARGIN = 0.35, 140.0, 0.08
 
 
 @dataclass(frozen=True)
@@ -106,6 +107,14 @@ def _keep(table: dict[int, tuple[float, tuple[int, ...]]], key: int, value: floa
         table[key] = (value, chosen)
 
 
+def _is_neighbour(asked: Asked, moment: Moment, evidence: Evidence) -> bool:
+    """Whether what seems to be the string far off its pitch is rather something next to it."""
+    if abs(evidence.midi - asked.midi) < FAR_SEMITONES:
+        return False
+    wide = moment.evidence(asked.midi, asked.others, WIDE_CENTS)
+    return abs(wide.midi - asked.midi) * 100.0 > SEARCH_CENTS and wide.presence > evidence.presence + NEIGHBOUR_MARGIN
+
+
 def _choices(asked: Asked, moments: Sequence[Moment]) -> dict[int, tuple[float, Evidence]]:
     found: dict[int, tuple[float, Evidence]] = {}
     for index, moment in enumerate(moments):
@@ -113,7 +122,7 @@ def _choices(asked: Asked, moments: Sequence[Moment]) -> dict[int, tuple[float, 
         if not asked.window.holds(time_s):
             continue
         evidence = moment.evidence(asked.midi, asked.others)
-        struck = moment.struck(evidence)
+        struck = 0.0 if _is_neighbour(asked, moment, evidence) else moment.struck(evidence)
         if evidence.free < MASKED_FREE or (asked.hidden and moment.onset.rise >= HIDDEN_RISE):
             struck = MASKED_STRUCK
         if struck >= ACCEPT:

@@ -32,7 +32,7 @@ THERE = 0.35
 _LEVEL_PARTIALS = 6
 
 
-@dataclass
+@dataclass(eq=False)
 class Sounding:
     """A string that was found struck, while it is being worked out."""
 

@@ -22,6 +22,8 @@ STRAY_LASTS_S = 0.15
 STILL_THERE = 0.55
 CROWDED_S, CROWDED_RISE = 0.09, 0.2
 LINGER_S = 1.2
+BETWEEN = 5
+"""Pitches looked at between where a string was and where the bar takes it."""
 CAPTURED_DB = 5.0
 """A track that leaps and grows so much at an onset has left its string for the one that was struck."""
 AGAIN_RISE = 0.28
@@ -61,8 +63,7 @@ def struck_again(
             continue
         least_db = AGAIN_BESIDE_DB if new else AGAIN_GAIN_DB
         for one, track in _ringing(moment, sounding, tracks):
-            older = one.onset.time_s < moment.onset.time_s - AGAIN_AFTER_S
-            if older and _gained_db(scene, track, moment, new) > least_db:
+            if one.onset.time_s < moment.onset.time_s - AGAIN_AFTER_S and _gained_db(scene, track, moment, new) > least_db:
                 again[next(i for i, s in enumerate(sounding) if s is one)].append(moment.onset)
     return again
 
@@ -113,7 +114,8 @@ def _lingering(scene: Scene, moment: Moment, sounding: Sequence[Sounding]) -> se
     lingering = set()
     for one in sounding:
         if one.onset.time_s < before_s and before_s - LINGER_S < one.stop_s < moment.onset.time_s + 0.06:
-            pitches = (scene.stance_midi(one.string, before_s), scene.expected(one, min(before_s, one.stop_s - 0.01)))
+            here = scene.stance_midi(one.string, before_s)
+            pitches = np.linspace(here, scene.expected(one, min(before_s, one.stop_s - 0.01)), BETWEEN).tolist()
             if any(scene.is_there(before_s, midi, scene.others_at(one, before_s, sounding)) for midi in pitches):
                 lingering.add(one.string)
     return lingering

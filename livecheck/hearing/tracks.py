@@ -7,7 +7,7 @@ nearby at that moment. Tracks are found in turn, each given the others, twice; s
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,8 @@ GLIDE_COST = 0.03
 FASTEST_STEPS = 6
 """A semitone and a fifth in one frame, twelve frets in a tenth of a second: no bar is faster, so no track may leap further."""
 _COSTS = GLIDE_COST * np.arange(1, FASTEST_STEPS + 1)
+BAR_STEPS = 13
+"""How far the bar is looked for from where it should be: 2.6 semitones to each side."""
 ALONG_BONUS = 0.1
 """For being as far off the guess as the strings beside it: they lie under the same bar."""
 HOME_BONUS = 0.05
@@ -67,6 +69,7 @@ class Quest:
 
 def track_all(spectra: Spectrogram, clean: NDArray[np.float32], quests: Sequence[Quest], rounds: int = 2) -> list[Track]:
     """Track all strings jointly. `clean`: compressed spectra of the same frames, each scaled to a maximum of 1."""
+    quests = _along_the_bar(clean, quests, spectra.bin_hz)
     paths = [quest.guess for quest in quests]
     spans = [(quest.first, quest.stop) for quest in quests]
     for turn in range(rounds):
@@ -152,6 +155,11 @@ def _path(
     if drift is not None:
         along = np.abs(grid[None, :] - (quest.guess + drift)[:, None]) * 100.0 <= HOME_CENTS
         evidence += np.where(along, ALONG_BONUS, 0.0)
+    return grid[_best_path(evidence)]
+
+
+def _best_path(evidence: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Viterbi over the columns of some evidence, shape (frames, places): movement costs, and has its limit; shape (frames,)."""
     scores = np.empty_like(evidence)
     score = scores[0] = evidence[0]
     for frame in range(1, len(evidence)):
@@ -166,7 +174,42 @@ def _path(
         low = max(0, path[frame + 1] - len(_COSTS))
         near = scores[frame, low : path[frame + 1] + len(_COSTS) + 1]
         path[frame] = low + int(np.argmax(near - GLIDE_COST * np.abs(np.arange(low, low + len(near)) - path[frame + 1])))
-    return grid[path]
+    return path
+
+
+def _along_the_bar(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: float) -> Sequence[Quest]:
+    """Move all guesses by what the bar did elsewhere than written: one offset for all strings, found jointly.
+
+    A string alone can be mistaken for its neighbour; all of them together, at their distances, cannot.
+    """
+    if not quests:
+        return quests
+    first, stop = min(quest.first for quest in quests), max(quest.stop for quest in quests)
+    offsets = np.arange(-BAR_STEPS, BAR_STEPS + 1) * (STEP_CENTS / 100.0)
+    total = np.zeros((stop - first, len(offsets)))
+    count = np.zeros((stop - first, 1))
+    for quest in quests:
+        frames = slice(quest.first - first, quest.stop - first)
+        total[frames] += _evidence_near(clean[quest.first : quest.stop], quest.guess, offsets, bin_hz)
+        count[frames] += 1.0
+    evidence = total / np.maximum(count, 1.0) + np.where(np.abs(offsets) * 100.0 <= HOME_CENTS, HOME_BONUS, 0.0)
+    drift = offsets[_best_path(evidence)]
+    return [replace(quest, guess=quest.guess + drift[quest.first - first : quest.stop - first]) for quest in quests]
+
+
+def _evidence_near(
+    clean: NDArray[np.float32], guess: NDArray[np.float64], offsets: NDArray[np.float64], bin_hz: float
+) -> NDArray[np.float64]:
+    """Share of a string's partials that is there if it is off its guess by each offset; shape (frames, offsets)."""
+    f0 = hz(guess)[:, None] * 2.0 ** (offsets / 12.0)
+    rows = np.arange(len(clean))[:, None]
+    total = np.zeros(f0.shape)
+    for number, share in enumerate(WEIGHTS, start=1):
+        bins = np.minimum(f0 * number / bin_hz, clean.shape[1] - 1.001)
+        whole = bins.astype(int)
+        part = (bins - whole).astype(np.float32)
+        total += share * (clean[rows, whole] * (1.0 - part) + clean[rows, whole + 1] * part)
+    return total / WEIGHTS.sum()
 
 
 def _evidence(
