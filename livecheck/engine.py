@@ -36,8 +36,9 @@ if TYPE_CHECKING:
 
 AUDIO_BLUR_S = 0.012
 """Standard deviation of the squared analysis window: how far audio smears a pitch curve."""
-LEAST_SUPPORT = 0.40
-LEAST_HEARD_SHARE = 0.34
+LEAST_SUPPORT, SURE_SUPPORT = 0.3, 0.52
+LEAST_HEARD_SHARE, LEAST_IN_TUNE_SHARE = 0.34, 0.5
+PATH_MOVE_WEIGHT = 0.3
 MOST_TUNING_CENTS = 50.0
 LOOKS = 3
 SETTLED_S, SETTLED_CENTS = 0.04, 10.0
@@ -95,7 +96,7 @@ class _Bench:
         for _ in range(LOOKS):
             looks = self._look(passages, lines, tuning, hear, looks)
             judgements = [judge.judge(look.score, look.notes) for look in looks]
-            kept = [i for i, judgement in enumerate(judgements) if self._is_found(judgement)]
+            kept = [i for i, judgement in enumerate(judgements) if self._is_found(passages[i], judgement)]
             if not kept:
                 raise Unusable(f'{take}: no figure of this lesson was found in it; wanted a take of "{self.brief.lesson.title}"')
             passages, looks = [passages[i] for i in kept], [looks[i] for i in kept]
@@ -132,7 +133,11 @@ class _Bench:
         return [*borders, float("inf")]
 
     def _path_events(self, passage: Passage) -> list[Event]:
-        return [Event(beat, passage.time_of(beat)) for beat in self.expectations[passage.figure].beats]
+        """When the player's way came to each beat on which something is asked; picks have an onset to go by, moves have none."""
+        expectation = self.expectations[passage.figure]
+        picks = {note.start_beat for note in expectation.notes}
+        reached = [beat for beat in expectation.beats if beat <= passage.beats[-1] + 1e-6]
+        return [Event(b, passage.time_of(b), 1.0 if b in picks else PATH_MOVE_WEIGHT) for b in reached]
 
     def _lines(self, events: Sequence[Sequence[Event]]) -> list[Line]:
         beat_s = self.brief.lesson.beat_s
@@ -146,9 +151,12 @@ class _Bench:
         cents = [value for judgement in judgements for value in judgement.cents_off()]
         return float(np.clip(np.median(cents), -MOST_TUNING_CENTS, MOST_TUNING_CENTS)) if cents else 0.0
 
-    def _is_found(self, judgement: Judgement) -> bool:
+    def _is_found(self, passage: Passage, judgement: Judgement) -> bool:
+        """Whether a passage is its figure: by the sound of the whole, or, where that is weak, by its picks."""
         picks = sum(c.kind == "pick" for c in judgement.checkpoints)
-        return judgement.heard > 0 and judgement.heard >= LEAST_HEARD_SHARE * picks
+        if passage.support >= SURE_SUPPORT:
+            return judgement.heard > 0 and judgement.heard >= LEAST_HEARD_SHARE * picks
+        return judgement.in_tune >= max(2, LEAST_IN_TUNE_SHARE * picks)
 
     def _take(
         self,

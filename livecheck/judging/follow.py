@@ -20,13 +20,13 @@ from livecheck.hearing.salience import STEPS_A_SEMITONE, grid_index
 from livecheck.lesson.expectation import Expectation
 
 HOP_S = 0.02
-NEEDED = 0.33
+NEEDED = 0.28
 """Support per frame below which a stretch is better explained by the gap."""
 STAY_COST, SKIP_COST, LEAP_COST = 0.08, 0.03, 0.12
 ENTRY_COST = 4.0
 BACKWARD_COST, LEFT_OUT_COST = 15.0, 2.0
 """Figures come in the lesson's order unless the sound says so clearly; each one left out costs a little."""
-LEAVE_COST = 12.0
+LEAVE_COST = 20.0
 """For giving a figure up before its last checkpoint."""
 PICK_BONUS = 1.5
 NOTHING, EVERYTHING = np.float32(0.05), np.float32(0.18)
