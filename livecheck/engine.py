@@ -36,8 +36,9 @@ if TYPE_CHECKING:
 
 AUDIO_BLUR_S = 0.012
 """Standard deviation of the squared analysis window: how far audio smears a pitch curve."""
-LEAST_SUPPORT, SURE_SUPPORT = 0.3, 0.52
-LEAST_HEARD_SHARE, LEAST_IN_TUNE_SHARE = 0.34, 0.5
+LEAST_SUPPORT = 0.3
+FOUND_BY = ((0.66, 0.0), (0.5, 0.34), (LEAST_SUPPORT, 0.6))
+"""With so much support a figure is found if so large a share of its checkpoints was heard at the right pitch."""
 PATH_MOVE_WEIGHT = 0.3
 MOST_TUNING_CENTS = 50.0
 LOOKS = 3
@@ -152,11 +153,11 @@ class _Bench:
         return float(np.clip(np.median(cents), -MOST_TUNING_CENTS, MOST_TUNING_CENTS)) if cents else 0.0
 
     def _is_found(self, passage: Passage, judgement: Judgement) -> bool:
-        """Whether a passage is its figure: by the sound of the whole, or, where that is weak, by its picks."""
-        picks = sum(c.kind == "pick" for c in judgement.checkpoints)
-        if passage.support >= SURE_SUPPORT:
-            return judgement.heard > 0 and judgement.heard >= LEAST_HEARD_SHARE * picks
-        return judgement.in_tune >= max(2, LEAST_IN_TUNE_SHARE * picks)
+        """Whether a passage is its figure: by the sound of the whole, or, where that is weak, by its checkpoints."""
+        if not judgement.heard:
+            return False
+        least = next(share for support, share in FOUND_BY if passage.support >= support)
+        return judgement.right >= least * len(judgement.checkpoints)
 
     def _take(
         self,

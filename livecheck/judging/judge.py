@@ -41,9 +41,9 @@ class Judgement:
         return sum(c.kind == "pick" and c.heard_s is not None for c in self.checkpoints)
 
     @property
-    def in_tune(self) -> int:
-        """Picks that were heard at the pitch asked for."""
-        return sum(c.kind == "pick" and c.heard_s is not None and "wrong-note" not in c.faults for c in self.checkpoints)
+    def right(self) -> int:
+        """Checkpoints that were heard at the pitch asked for."""
+        return sum(c.heard_s is not None and "wrong-note" not in c.faults for c in self.checkpoints)
 
     def events(self) -> list[Event]:
         """What tells the tempo: one event a step, since the strings of a step are late together."""
