@@ -22,7 +22,7 @@ SLIP_ACCEPT = 0.45
 SWAP_ACCEPT = 0.42
 ANY_ACCEPT = 0.5
 LEAST_FREE = 0.2
-NEW_GAIN_DB, NEW_LEVEL_DB = 9.0, -30.0
+NEW_GAIN_DB, NEW_LEVEL_DB = 9.0, -20.0
 """What is struck grows by the first at least, and is no more than the second below the loudest."""
 ALONE_GAIN_DB = 6.0
 CLEAR_RISE = 0.22

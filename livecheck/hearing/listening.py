@@ -61,7 +61,10 @@ class Listener:
 
 
 def _found(scene: Scene) -> tuple[list[Sounding], set[int]]:
-    """The strings that were struck, in order of time, and the places of the moments at which they were."""
+    """The strings that were struck, in order of time, and the places of the moments at which they were.
+
+    A string that hides behind another one was only taken for granted, so it is looked at again where its step went wrong.
+    """
     asked = asked_of(scene.score)
     struck = lay(asked, scene.moments)
     used = {s.moment for s in struck if s}
@@ -74,7 +77,11 @@ def _found(scene: Scene) -> tuple[list[Sounding], set[int]]:
         else:
             sounding.append(came)
     for step in sorted({one.checkpoint.step for one in lost}):
-        sounding += instead(scene, step, [one for one in lost if one.checkpoint.step == step], sounding, used)
+        hidden = [s for s in sounding if s.asked.checkpoint.step == step and s.asked.hidden]
+        sounding = [s for s in sounding if s not in hidden]
+        missing = [*(one for one in lost if one.checkpoint.step == step), *(s.asked for s in hidden)]
+        found = instead(scene, step, missing, sounding, used)
+        sounding += [*found, *(s for s in hidden if all(f.asked is not s.asked for f in found))]
     return sorted(sounding, key=lambda s: (s.onset.time_s, s.string)), used
 
 

@@ -10,7 +10,7 @@ from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import new_presence
 from livecheck.hearing.moment import Moment
 from livecheck.hearing.onset import Onset
-from livecheck.hearing.partials import free_partials, support
+from livecheck.hearing.partials import support
 from livecheck.hearing.scene import SLIP_SEMITONES, UNKNOWN_DB, Scene, Sounding
 from livecheck.hearing.tracks import Track
 
@@ -22,13 +22,13 @@ STRAY_LASTS_S = 0.15
 STILL_THERE = 0.55
 CROWDED_S, CROWDED_RISE = 0.09, 0.2
 LINGER_S = 1.2
-BETWEEN = 5
+BETWEEN = 9
 """Pitches looked at between where a string was and where the bar takes it."""
 CAPTURED_DB = 5.0
 """A track that leaps and grows so much at an onset has left its string for the one that was struck."""
 AGAIN_RISE = 0.28
-AGAIN_GAIN_DB, AGAIN_BESIDE_DB = 1.0, 4.0
-"""How much a ringing string must grow to have been struck again, alone and where another string was struck too."""
+AGAIN_GAIN_DB = 1.0
+"""How much a ringing string must grow to have been struck again."""
 AGAIN_AFTER_S = 0.06
 
 
@@ -58,12 +58,11 @@ def struck_again(
     """For each sounding string the onsets at which it was struck again while it rang."""
     again: list[list[Onset]] = [[] for _ in sounding]
     for place, moment in enumerate(scene.moments):
-        new = [float(stray.midis[0]) for stray in others if stray.start_s == moment.onset.time_s]
-        if place in used or (not new and moment.onset.rise < AGAIN_RISE):
+        explained = place in used or any(stray.start_s == moment.onset.time_s for stray in others)
+        if explained or moment.onset.rise < AGAIN_RISE:
             continue
-        least_db = AGAIN_BESIDE_DB if new else AGAIN_GAIN_DB
         for one, track in _ringing(moment, sounding, tracks):
-            if one.onset.time_s < moment.onset.time_s - AGAIN_AFTER_S and _gained_db(scene, track, moment, new) > least_db:
+            if one.onset.time_s < moment.onset.time_s - AGAIN_AFTER_S and _gained_db(scene, track, moment) > AGAIN_GAIN_DB:
                 again[next(i for i, s in enumerate(sounding) if s is one)].append(moment.onset)
     return again
 
@@ -78,13 +77,11 @@ def _ringing(
     ]
 
 
-def _gained_db(scene: Scene, track: Track, moment: Moment, new: Sequence[float]) -> float:
-    """How much a ringing string grew at a moment; nothing if what is new there covers it."""
+def _gained_db(scene: Scene, track: Track, moment: Moment) -> float:
+    """How much a ringing string grew at a moment; nothing where that cannot be told."""
     before = scene.spectra.frame_at(moment.onset.time_s - 0.055) - track.first
     after = scene.spectra.frame_at(moment.onset.time_s + 0.05) - track.first
     if before < 1 or after >= len(track.db) - 1 or track.db[before] <= UNKNOWN_DB:
-        return 0.0
-    if new and free_partials(track.midis[after : after + 1], new, scene.spectra.bin_hz)[0][:4].sum() < 2:
         return 0.0
     return float(np.median(track.db[after - 1 : after + 2]) - np.median(track.db[before - 1 : before + 2]))
 
@@ -104,7 +101,7 @@ def _midi_after(scene: Scene, one: Sounding, track: Track, moment: Moment) -> fl
     for midi in candidates:
         if support(moment.peaks, np.array([midi - 0.1, midi, midi + 0.1]), ()).presence.max() >= STILL_THERE:
             return midi
-    captured = abs(there - candidates[-1]) > SLIP_SEMITONES and _gained_db(scene, track, moment, ()) > CAPTURED_DB
+    captured = abs(there - candidates[-1]) > SLIP_SEMITONES and _gained_db(scene, track, moment) > CAPTURED_DB
     return candidates[0] if captured else there
 
 
@@ -114,7 +111,7 @@ def _lingering(scene: Scene, moment: Moment, sounding: Sequence[Sounding]) -> se
     lingering = set()
     for one in sounding:
         if one.onset.time_s < before_s and before_s - LINGER_S < one.stop_s < moment.onset.time_s + 0.06:
-            here = scene.stance_midi(one.string, before_s)
+            here = scene.stance_midi(one.string, moment.onset.time_s + 0.03)
             pitches = np.linspace(here, scene.expected(one, min(before_s, one.stop_s - 0.01)), BETWEEN).tolist()
             if any(scene.is_there(before_s, midi, scene.others_at(one, before_s, sounding)) for midi in pitches):
                 lingering.add(one.string)

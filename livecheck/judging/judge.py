@@ -24,6 +24,8 @@ LEAST_SETTLED_S = 0.08
 HALF_BEAT = 0.5
 TAIL_SHARE = 0.5
 EARLY_MOVE_S = 0.02
+DEPARTURE_SEMITONES = 0.3
+"""A string that leaves its pitch so far, and does not come back, has moved on."""
 WRONG_WEIGHT = 0.5
 """A wrong note still tells the time, but it may be another mistake."""
 ENDED_S = 0.05
@@ -260,7 +262,12 @@ class _Attempt:
         start_s = heard_s + SETTLE_S
         if stop_s - start_s < LEAST_SETTLED_S:
             return None
-        return chain.median_midi(start_s, stop_s)
+        _, midis = chain.curve(start_s, stop_s)
+        if not len(midis):
+            return None
+        first = float(np.median(midis[: max(round(LEAST_SETTLED_S / GRID_S), len(midis) // 3)]))
+        stays = np.flatnonzero(np.abs(midis - first) < DEPARTURE_SEMITONES)
+        return float(np.median(midis[: stays[-1] + 1])) if len(stays) else first
 
     # faults
 
