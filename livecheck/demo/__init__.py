@@ -1,0 +1,1 @@
+"""A lesson, a take of it, and the mistakes that were planted in the take."""
