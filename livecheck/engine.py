@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from livecheck.errors import Unusable
 from livecheck.hearing.ear import AudioEar, Glance
 from livecheck.hearing.heard import HeardNote
-from livecheck.hearing.listening import Listener
+from livecheck.hearing.listening import Glimpse, Listener
 from livecheck.hearing.midi import MidiEar
 from livecheck.hearing.midi_glance import glances_of
 from livecheck.hearing.midi_input import MidiInput
@@ -46,6 +46,7 @@ SETTLED_S, SETTLED_CENTS = 0.04, 10.0
 """A second look is taken when the first one moved the lines or the tuning by more than this."""
 
 Hear = Callable[[TimedScore, float, float], list[HeardNote]]
+Glimpses = Callable[[TimedScore, float, float], list[Glimpse]]
 
 
 @dataclass(frozen=True)
@@ -88,11 +89,13 @@ class _Bench:
         self.reference_cents = 0.0 if reference_hz is None else 1200.0 * float(np.log2(reference_hz / 440.0))
         self.follower = Follower(self.expectations, brief.lesson.beat_s)
 
-    def verdict(self, take: str, source: Literal["audio", "midi"], hear: Hear, blur_s: float) -> TakeVerdict:
+    def verdict(
+        self, take: str, source: Literal["audio", "midi"], hear: Hear, glimpse: Glimpses | None, blur_s: float
+    ) -> TakeVerdict:
         judge = Judge(self.brief.lesson.copedent, self.brief.tolerances, blur_s)
         passages = [p for p in self.follower.passages() if p.support >= LEAST_SUPPORT]
         lines = self._lines([self._path_events(p) for p in passages]) if passages else []
-        tuning = self.reference_cents
+        lines, tuning = self._first_sight(passages, lines, glimpse)
         looks: list[_Look] = []
         for _ in range(LOOKS):
             looks = self._look(passages, lines, tuning, hear, looks)
@@ -108,6 +111,28 @@ class _Bench:
         final = [judge.judge(look.at(line, tuning), look.notes) for look, line in zip(looks, lines, strict=True)]
         return self._take(take, source, passages, lines, tuning, final)
 
+    def _first_sight(
+        self, passages: Sequence[Passage], lines: list[Line], glimpse: Glimpses | None
+    ) -> tuple[list[Line], float]:
+        """Lines and tuning from the picks alone, so that the first full look is seldom in the wrong place."""
+        if glimpse is None or not passages:
+            return lines, self.reference_cents
+        borders = self._borders(passages, lines)
+        events, cents = [], []
+        for index, (passage, line) in enumerate(zip(passages, lines, strict=True)):
+            score = self._score(passage, line, self.reference_cents)
+            seen = glimpse(score, borders[index], borders[index + 1])
+            cents += [one.cents for one in seen]
+            first = {one.checkpoint.step: Event(one.checkpoint.beat, one.time_s) for one in reversed(seen)}
+            picked = {event.beat for event in first.values()}
+            rest = [event for event in self._path_events(passage) if event.beat not in picked]
+            events.append(sorted([*first.values(), *rest], key=lambda event: event.beat))
+        return self._lines(events), self._tuned(cents)
+
+    def _score(self, passage: Passage, line: Line, tuning: float) -> TimedScore:
+        path = (passage.times_s, passage.beats)
+        return TimedScore(self.expectations[passage.figure], line.start_s, line.beat_s, tuning, path)
+
     def _look(
         self, passages: Sequence[Passage], lines: Sequence[Line], tuning: float, hear: Hear, before: Sequence[_Look]
     ) -> list[_Look]:
@@ -118,8 +143,7 @@ class _Bench:
             if before and not before[index].is_stale(line, tuning):
                 looks.append(replace(before[index], score=before[index].at(line, tuning)))
                 continue
-            path = (passage.times_s, passage.beats)
-            score = TimedScore(self.expectations[passage.figure], line.start_s, line.beat_s, tuning, path)
+            score = self._score(passage, line, tuning)
             looks.append(_Look(score, score, hear(score, borders[index], borders[index + 1])))
         return looks
 
@@ -147,9 +171,12 @@ class _Bench:
         return fit_free(events, beat_s)
 
     def _tuning(self, judgements: Sequence[Judgement]) -> float:
+        return self._tuned([value for judgement in judgements for value in judgement.cents_off()])
+
+    def _tuned(self, cents: Sequence[float]) -> float:
+        """The take's own pitch from how far its checkpoints are off, in cents; the reference, if there is one."""
         if self.brief.lesson.reference_hz is not None:
             return self.reference_cents
-        cents = [value for judgement in judgements for value in judgement.cents_off()]
         return float(np.clip(np.median(cents), -MOST_TUNING_CENTS, MOST_TUNING_CENTS)) if cents else 0.0
 
     def _is_found(self, passage: Passage, judgement: Judgement) -> bool:
@@ -211,7 +238,7 @@ class AudioEngine:
         self._follow(self._ear.finish())
         recording = self._ear.recording
         listener = Listener(recording, onsets(recording), self._bench.brief.lesson.copedent)
-        return self._bench.verdict(take, "audio", listener.hear, AUDIO_BLUR_S)
+        return self._bench.verdict(take, "audio", listener.hear, listener.glimpse, AUDIO_BLUR_S)
 
     def _follow(self, glances: Sequence[Glance]) -> None:
         for glance in glances:
@@ -240,7 +267,7 @@ class MidiEngine:
             from_s = max(from_s, score.start_s - score.beat_s)
             return [n for n in notes if from_s <= n.start_s < until_s]
 
-        return self._bench.verdict(take, "midi", hear, 0.0)
+        return self._bench.verdict(take, "midi", hear, None, 0.0)
 
 
 

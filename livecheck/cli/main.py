@@ -9,13 +9,13 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import livecheck
-from livecheck.cli import grade, show
+from livecheck.cli import demo, grade, show
 from livecheck.cli.output import discard, prepare, put, say
 from livecheck.cli.parser import Parser
 from livecheck.cli.status import CLEAN, STOPPED, UNUSABLE
 from livecheck.errors import Unusable
 
-COMMANDS = (grade, show)
+COMMANDS = (demo, grade, show)
 TRACE = "LIVECHECK_TRACE"
 """Environment variable: set, the traceback of an error in livecheck itself is shown."""
 

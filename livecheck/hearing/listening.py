@@ -8,6 +8,7 @@ time; what else was struck; where each string ends.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +26,7 @@ from livecheck.hearing.score import TimedScore
 from livecheck.hearing.stray import strays, struck_again
 from livecheck.hearing.tracks import Quest, Track, track_all
 from livecheck.lesson.copedent import Copedent
+from livecheck.lesson.expectation import Checkpoint
 
 TRACK_START_S = 0.01
 EDGE_S = 0.03
@@ -35,6 +37,16 @@ STRAY_S = 0.6
 SHORTEST_S = 0.05
 
 
+@dataclass(frozen=True)
+class Glimpse:
+    """An asked pick as it was found at first sight."""
+
+    checkpoint: Checkpoint
+    time_s: float
+    cents: float
+    """How far it sounded above the lesson's pitch, to ten cents."""
+
+
 class Listener:
     """Guided listening over one recording."""
 
@@ -42,6 +54,16 @@ class Listener:
         self._recording = recording
         self._onsets = onsets
         self._copedent = copedent
+
+    def glimpse(self, score: TimedScore, from_s: float, until_s: float) -> list[Glimpse]:
+        """Only the picks of an attempt: enough to know where to listen, at a small part of the cost."""
+        near = [onset for onset in self._onsets if from_s <= onset.time_s < until_s]
+        scene = Scene(self._recording, near, self._copedent, score)
+        struck = (s for s in lay(asked_of(score), scene.moments) if s is not None)
+        return [
+            Glimpse(s.asked.checkpoint, scene.moments[s.moment].onset.time_s, 100.0 * (s.evidence.midi - s.asked.checkpoint.midi))
+            for s in struck
+        ]
 
     def hear(self, score: TimedScore, from_s: float, until_s: float) -> list[HeardNote]:
         """All notes heard around an attempt, between two times (where the attempts before and after it begin)."""

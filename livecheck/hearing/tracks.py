@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from livecheck.hearing.partials import GUARD_BINS, hz, shadows
@@ -22,7 +23,7 @@ GLIDE_COST = 0.03
 """For each `STEP_CENTS` of movement; a semitone costs what a few frames of evidence are worth."""
 FASTEST_STEPS = 6
 """A semitone and a fifth in one frame, twelve frets in a tenth of a second: no bar is faster, so no track may leap further."""
-_COSTS = GLIDE_COST * np.arange(1, FASTEST_STEPS + 1)
+_COSTS = GLIDE_COST * np.abs(np.arange(-FASTEST_STEPS, FASTEST_STEPS + 1))
 BAR_STEPS = 13
 """How far the bar is looked for from where it should be: 2.6 semitones to each side."""
 ALONG_BONUS = 0.1
@@ -160,20 +161,21 @@ def _path(
 
 def _best_path(evidence: NDArray[np.float64]) -> NDArray[np.int64]:
     """Viterbi over the columns of some evidence, shape (frames, places): movement costs, and has its limit; shape (frames,)."""
-    scores = np.empty_like(evidence)
-    score = scores[0] = evidence[0]
-    for frame in range(1, len(evidence)):
-        best = score.copy()
-        for step, cost in enumerate(_COSTS, start=1):
-            np.maximum(best[step:], score[:-step] - cost, out=best[step:])
-            np.maximum(best[:-step], score[step:] - cost, out=best[:-step])
-        score = scores[frame] = best + evidence[frame]
-    path = np.empty(len(evidence), dtype=np.int64)
-    path[-1] = int(np.argmax(scores[-1]))
-    for frame in range(len(evidence) - 2, -1, -1):
-        low = max(0, path[frame + 1] - len(_COSTS))
-        near = scores[frame, low : path[frame + 1] + len(_COSTS) + 1]
-        path[frame] = low + int(np.argmax(near - GLIDE_COST * np.abs(np.arange(low, low + len(near)) - path[frame + 1])))
+    frames, places = evidence.shape
+    scores = np.full((frames, places + 2 * FASTEST_STEPS), -np.inf)
+    inner = slice(FASTEST_STEPS, FASTEST_STEPS + places)
+    scores[0, inner] = evidence[0]
+    near = sliding_window_view(scores, places, axis=1)
+    costs = _COSTS[:, None]
+    reached = np.empty((len(_COSTS), places))
+    for frame in range(1, frames):
+        np.subtract(near[frame - 1], costs, out=reached)
+        np.add(reached.max(axis=0), evidence[frame], out=scores[frame, inner])
+    path = np.empty(frames, dtype=np.int64)
+    path[-1] = int(np.argmax(scores[-1, inner]))
+    for frame in range(frames - 2, -1, -1):
+        after = path[frame + 1]
+        path[frame] = after - FASTEST_STEPS + int((scores[frame, after : after + len(_COSTS)] - _COSTS).argmax())
     return path
 
 
@@ -185,7 +187,7 @@ def _along_the_bar(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: 
     if not quests:
         return quests
     first, stop = min(quest.first for quest in quests), max(quest.stop for quest in quests)
-    offsets = np.arange(-BAR_STEPS, BAR_STEPS + 1) * (STEP_CENTS / 100.0)
+    offsets = np.linspace(-BAR_STEPS, BAR_STEPS, 2 * BAR_STEPS + 1) * (STEP_CENTS / 100.0)
     total = np.zeros((stop - first, len(offsets)))
     count = np.zeros((stop - first, 1))
     for quest in quests:
@@ -209,7 +211,7 @@ def _evidence_near(
         whole = bins.astype(int)
         part = (bins - whole).astype(np.float32)
         total += share * (clean[rows, whole] * (1.0 - part) + clean[rows, whole + 1] * part)
-    return total / WEIGHTS.sum()
+    return np.asarray(total / WEIGHTS.sum())
 
 
 def _evidence(

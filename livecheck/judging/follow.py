@@ -146,7 +146,7 @@ class Follower:
             stands += ratio * ratio * ratio * weights
             counted += ratio * (weights > 0)
         counted *= glance.purity[:, None]
-        return stands * np.clip((counted - NOTHING) / (EVERYTHING - NOTHING), 0.0, 1.0)
+        return np.asarray(stands * np.clip((counted - NOTHING) / (EVERYTHING - NOTHING), 0.0, 1.0))
 
     def _advance(self, chords: NDArray[np.float32], onset: float) -> None:
         positions = self._map
