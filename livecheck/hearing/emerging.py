@@ -7,7 +7,8 @@ import numpy as np
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.partials import Peaks, support
 from livecheck.hearing.picks import Asked
-from livecheck.hearing.scene import UNKNOWN_DB, Scene, Sounding
+from livecheck.hearing.scene import Scene, Sounding
+from livecheck.hearing.tracks import UNKNOWN_DB
 
 SOON_S = 0.25
 """By then a string that was faded in is there."""

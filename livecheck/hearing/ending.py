@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
-from livecheck.hearing.scene import UNKNOWN_DB, Scene, Sounding
-from livecheck.hearing.tracks import Track
+from livecheck.hearing.scene import Scene, Sounding
+from livecheck.hearing.tracks import UNKNOWN_DB, Track
 
 BLEED_S = 0.055
 """From so shortly before the next pick on, a frame and its neighbours hear that pick."""
 DROP_DB, HALF_DROP_DB = 15.0, 7.0
+MIDDLE_DROP_DB, SILENT_SUPPORT = 25.0, 0.45
+"""Where another string's partial holds the level up: how far the middle partial falls, and how little of the string may be left."""
 DROP_BEFORE, DROP_AFTER = 3, 6
 """Frames before and after the moment of a fall between which it must happen: about a tenth of a second."""
 RANG_DROP_DB = 14.0
@@ -29,19 +32,28 @@ def end_s(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding
 def _silenced_s(scene: Scene, one: Sounding, track: Track) -> float | None:
     """When the string was silenced before its end, if it was: a steep fall from which nothing comes back."""
     clear = int(np.sum(scene.spectra.times_s[track.first : track.stop] <= one.stop_s - BLEED_S))
-    count = clear - DROP_BEFORE - DROP_AFTER
-    if count < 3:
+    if clear - DROP_BEFORE - DROP_AFTER < 3:
         return None
-    smooth = np.median(np.lib.stride_tricks.sliding_window_view(np.pad(track.db, 1, mode="edge"), 3), axis=1)
-    smooth = np.where(track.db > UNKNOWN_DB, smooth, -np.inf)
-    later = np.maximum.accumulate(smooth[:clear][::-1])[::-1][DROP_BEFORE + DROP_AFTER :]
-    known = np.isfinite(later) & np.isfinite(smooth[:count])
-    fall = np.subtract(smooth[:count], later, out=np.zeros(count), where=known)
-    found = np.flatnonzero(fall > DROP_DB)
+    fallen = _fall(track.db[:clear], DROP_DB)
+    if fallen is None:
+        fallen = _fall(track.middle_db[:clear], MIDDLE_DROP_DB)
+        left = track.support[fallen + DROP_AFTER : clear] if fallen is not None else track.support[:0]
+        if len(left) and float(np.percentile(left, 90)) > SILENT_SUPPORT:
+            return None
+    return None if fallen is None else float(scene.spectra.times_s[track.first + fallen])
+
+
+def _fall(db: NDArray[np.float64], least_db: float) -> int | None:
+    """The frame at which a level falls steeply, by so much at least, never to come back; None if it does not."""
+    smooth = np.median(np.lib.stride_tricks.sliding_window_view(np.pad(db, 1, mode="edge"), 3), axis=1)
+    smooth = np.where(db > UNKNOWN_DB + 1.0, smooth, -np.inf)
+    later = np.maximum.accumulate(smooth[::-1])[::-1][DROP_BEFORE + DROP_AFTER :]
+    earlier = smooth[: len(later)]
+    known = np.isfinite(later) & np.isfinite(earlier)
+    found = np.flatnonzero(np.subtract(earlier, later, out=np.zeros(len(later)), where=known) > least_db)
     if not len(found):
         return None
-    fallen = found[0] + np.flatnonzero(smooth[found[0] :] < smooth[found[0]] - HALF_DROP_DB)[0]
-    return float(scene.spectra.times_s[track.first + fallen])
+    return int(found[0] + np.flatnonzero(smooth[found[0] :] < smooth[found[0]] - HALF_DROP_DB)[0])
 
 
 def _rang_until_s(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> float:

@@ -26,8 +26,6 @@ HOP = 256
 MARGIN_S = 1.0
 SLIP_SEMITONES = 0.6
 """A string that far from its pitch was struck elsewhere, and is expected to stay as far off."""
-UNKNOWN_DB = -130.0
-"""A level where no partial was free to be measured."""
 THERE = 0.35
 _LEVEL_PARTIALS = 6
 

@@ -11,8 +11,8 @@ from livecheck.hearing.instead import new_presence
 from livecheck.hearing.moment import Moment
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.partials import support
-from livecheck.hearing.scene import SLIP_SEMITONES, UNKNOWN_DB, Scene, Sounding
-from livecheck.hearing.tracks import Track
+from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
+from livecheck.hearing.tracks import UNKNOWN_DB, Track
 
 STRAY_ACCEPT, STRAY_BESIDE_ACCEPT, STRAY_LOUD_ACCEPT = 0.5, 0.62, 0.36
 """How clearly a stray must be there: by itself, where asked strings are struck at the same moment, and where it is loud."""

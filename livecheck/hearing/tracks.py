@@ -35,6 +35,7 @@ CORRIDOR_SEMITONES = 1.3
 FORBIDDEN = -2.0
 FAR_SEMITONES = 3.2
 """Tracks may leave the span of the expected pitches by so much."""
+UNKNOWN_DB = -140.0
 REFINE_PARTIALS = 6
 REFINE_CENTS = 45.0
 
@@ -47,7 +48,9 @@ class Track:
     midis: NDArray[np.float64]
     """Refined pitch."""
     db: NDArray[np.float64]
-    """Level of its free partials."""
+    """Level of its free partials, the mean of their powers; `UNKNOWN_DB` where none is free."""
+    middle_db: NDArray[np.float64]
+    """Level of the middle one of its free partials: no single partial of another string holds it up."""
     support: NDArray[np.float64]
     """How much of what its pitch calls for is there, 0 to 1."""
 
@@ -263,9 +266,11 @@ def _refine(
     mean = (near * off_cents).sum(axis=1) / np.maximum(near.sum(axis=1), 1e-12)
     midis = np.where(some > 0.0, path + mean / 100.0, path)
     power = (free * level**2).sum(axis=1) / np.maximum(free.sum(axis=1), 1)
+    db = 10.0 * np.log10(np.maximum(power, 10.0 ** (UNKNOWN_DB / 10.0)))
+    middle_db = np.where(free.any(axis=1), _weighted_median(20.0 * mid / np.log(10.0), free.astype(np.float64)), UNKNOWN_DB)
     support = (free * clear * inside * WEIGHTS[:REFINE_PARTIALS]).sum(axis=1)
     support /= np.maximum((free * WEIGHTS[:REFINE_PARTIALS]).sum(axis=1), 1e-9)
-    return Track(quest.first, midis, 10.0 * np.log10(np.maximum(power, 1e-14)), support)
+    return Track(quest.first, midis, db, middle_db, support)
 
 
 def _weighted_median(values: NDArray[np.float64], weights: NDArray[np.float64]) -> NDArray[np.float64]:
