@@ -82,3 +82,13 @@ def test_a_lesson_finds_its_copedent_in_the_wheel(scripts: Path, tmp_path: Path)
     result = run([scripts / "livecheck", "show", "porch.toml"], tmp_path)
     assert (result.returncode, result.stderr) == (0, "")
     assert "3" in result.stdout
+
+
+def test_the_demo_runs_from_the_wheel(scripts: Path, tmp_path: Path) -> None:
+    result = run([scripts / "livecheck", "demo"], tmp_path)
+    told = dict(line.split(": ", 1) for line in result.stdout.splitlines() if ": " in line)
+    for what in ("The lesson", "The take"):
+        assert Path(told[what]).is_file()
+        assert Path(told[what]).is_relative_to(scripts.parent)
+    assert result.stdout.endswith("\n8 mistakes were planted, 8 were found, nothing else.\n")
+    assert (result.returncode, result.stderr) == (0, "")
