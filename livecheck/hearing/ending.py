@@ -13,7 +13,7 @@ from livecheck.hearing.tracks import UNKNOWN_DB, Track
 BLEED_S = 0.055
 """From so shortly before the next pick on, a frame and its neighbours hear that pick."""
 DROP_DB, HALF_DROP_DB = 15.0, 7.0
-MIDDLE_DROP_DB, SILENT_SUPPORT = 25.0, 0.45
+MIDDLE_DROP_DB, SILENT_SUPPORT = 25.0, 0.5
 """Where another string's partial holds the level up: how far the middle partial falls, and how little of the string may be left."""
 DROP_BEFORE, DROP_AFTER = 3, 6
 """Frames before and after the moment of a fall between which it must happen: about a tenth of a second."""
@@ -38,7 +38,7 @@ def _silenced_s(scene: Scene, one: Sounding, track: Track) -> float | None:
     if fallen is None:
         fallen = _fall(track.middle_db[:clear], MIDDLE_DROP_DB)
         left = track.support[fallen + DROP_AFTER : clear] if fallen is not None else track.support[:0]
-        if len(left) and float(np.percentile(left, 90)) > SILENT_SUPPORT:
+        if len(left) and float(np.median(left)) > SILENT_SUPPORT:
             return None
     return None if fallen is None else float(scene.spectra.times_s[track.first + fallen])
 
