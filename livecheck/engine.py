@@ -102,7 +102,9 @@ class _Bench:
             judgements = [judge.judge(look.score, look.notes) for look in looks]
             kept = [i for i, judgement in enumerate(judgements) if self._is_found(passages[i], judgement)]
             if not kept:
-                raise Unusable(f'{take}: no figure of this lesson was found in it; wanted a take of "{self.brief.lesson.title}"')
+                raise Unusable(
+                    f'{take}: no figure of this lesson was found in it; wanted a take of "{self.brief.lesson.title}"'
+                )
             passages, looks = [passages[i] for i in kept], [looks[i] for i in kept]
             lines = self._lines([judgements[i].events() for i in kept])
             tuning = self._tuning([judgements[i] for i in kept])
@@ -158,7 +160,8 @@ class _Bench:
         return [*borders, float("inf")]
 
     def _path_events(self, passage: Passage) -> list[Event]:
-        """When the player's way came to each beat on which something is asked; picks have an onset to go by, moves have none."""
+        """When the player's way came to each beat on which something is asked; picks have an onset to go by, moves
+        have none."""
         expectation = self.expectations[passage.figure]
         picks = {note.start_beat for note in expectation.notes}
         reached = [beat for beat in expectation.beats if beat <= passage.beats[-1] + 1e-6]
@@ -201,9 +204,14 @@ class _Bench:
             attempts[passage.figure] = attempts.get(passage.figure, 0) + 1
             found.append(
                 FigureVerdict(
-                    self.brief.figures[passage.figure], attempts[passage.figure], True, line.start_s, 60.0 / line.beat_s,
-                    judgement.checkpoints, judgement.extras,
-                )  # fmt: skip
+                    self.brief.figures[passage.figure],
+                    attempts[passage.figure],
+                    True,
+                    line.start_s,
+                    60.0 / line.beat_s,
+                    judgement.checkpoints,
+                    judgement.extras,
+                )
             )
         for index, figure in enumerate(self.brief.figures):
             if index not in attempts:
@@ -268,6 +276,3 @@ class MidiEngine:
             return [n for n in notes if from_s <= n.start_s < until_s]
 
         return self._bench.verdict(take, "midi", hear, None, 0.0)
-
-
-

@@ -1,6 +1,7 @@
 """The ear for audio: fed samples, it keeps the take and gives coarse observations as they become due.
 
-One observation every `HOP` samples of the working rate: which pitches stand out, how much new sound began, whether anything sounds.
+One observation every `HOP` samples of the working rate: which pitches stand out, how much new sound began, whether
+anything sounds.
 """
 
 from __future__ import annotations

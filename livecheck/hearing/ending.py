@@ -14,7 +14,8 @@ BLEED_S = 0.055
 """From so shortly before the next pick on, a frame and its neighbours hear that pick."""
 DROP_DB, HALF_DROP_DB = 15.0, 7.0
 MIDDLE_DROP_DB, SILENT_SUPPORT = 25.0, 0.5
-"""Where another string's partial holds the level up: how far the middle partial falls, and how little of the string may be left."""
+"""Where another string's partial holds the level up: how far the middle partial falls, and how little of the string
+may be left."""
 DROP_BEFORE, DROP_AFTER = 3, 6
 """Frames before and after the moment of a fall between which it must happen: about a tenth of a second."""
 RANG_DROP_DB = 14.0
@@ -66,7 +67,9 @@ def _rang_until_s(scene: Scene, one: Sounding, track: Track, sounding: Sequence[
     before = track.midis[scene.spectra.times_s[track.first : track.stop] <= last_s]
     settled = float(np.median(before[-4:])) if len(before) else one.midi
     earlier_s = max(one.stop_s - REFERENCE_S, one.onset.time_s + BLEED_S)
-    earlier = float(before[min(scene.spectra.frame_at(earlier_s) - track.first, len(before) - 1)]) if len(before) else settled
+    earlier = (
+        float(before[min(scene.spectra.frame_at(earlier_s) - track.first, len(before) - 1)]) if len(before) else settled
+    )
     reference_db = scene.level_db(earlier_s, earlier, scene.others_at(one, earlier_s, sounding))
     found_s = one.stop_s
     at_s = one.stop_s + RANG_FROM_S

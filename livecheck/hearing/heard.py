@@ -15,8 +15,8 @@ GRID_S = 0.005
 class HeardNote:
     """One string from a pick until it is silent or picked again.
 
-    Seconds from the start of the take; MIDI numbers with decimals as it sounded; NaN where the pitch was not heard. The curve is
-    linear between its points, which may lie at any distance.
+    Seconds from the start of the take; MIDI numbers with decimals as it sounded; NaN where the pitch was not heard.
+    The curve is linear between its points, which may lie at any distance.
     """
 
     string: int | None

@@ -1,7 +1,8 @@
 """What sounds in place of a pick that was not found.
 
-First the same strings with the bar, a pedal or a lever elsewhere, all strings of the step together, since that is how hands and feet
-slip; then another string; then any pitch at all. What cannot be told from the strings that are there is not believed.
+First the same strings with the bar, a pedal or a lever elsewhere, all strings of the step together, since that is how
+hands and feet slip; then another string; then any pitch at all. What cannot be told from the strings that are there is
+not believed.
 """
 
 from __future__ import annotations
@@ -70,7 +71,8 @@ def _is_picked(scene: Scene, step: int, midi: float) -> bool:
 def _places(
     scene: Scene, step: int, missing: Sequence[Asked], sounding: Sequence[Sounding], used: set[int]
 ) -> list[int]:
-    """For each missing string the moment at which it was due: with the step's other strings, else the clearest near its time."""
+    """For each missing string the moment at which it was due: with the step's other strings, else the clearest near
+    its time."""
     siblings = [s for s in sounding if s.asked.checkpoint.step == step]
     if missing[0].rolled:
         late_s = float(np.median([s.onset.time_s - s.asked.window.expected_s for s in siblings])) if siblings else 0.0
@@ -98,7 +100,10 @@ def _slip(
     best_value = 0.0
     asked_stance = scene.step(step).stance
     for stance, cost in _stances(scene, step):
-        moves = [stance.midi(o.note.string, scene.copedent) - asked_stance.midi(o.note.string, scene.copedent) for o in missing]
+        moves = [
+            stance.midi(o.note.string, scene.copedent) - asked_stance.midi(o.note.string, scene.copedent)
+            for o in missing
+        ]
         if all(abs(move) < 0.5 for move in moves):
             continue
         pitches = [one.midi + move for one, move in zip(missing, moves, strict=True)]

@@ -1,14 +1,15 @@
 """Listening to one attempt at a figure: the take's sound in, heard notes out.
 
-The score says which strings should sound where, and what hands, feet and knees could have done instead; the sound decides. In order:
-which onset is which pick; what sounds in place of a pick that was not found; the pitch of every string through
-time; what else was struck; where each string ends.
+The score says which strings should sound where, and what hands, feet and knees could have done instead; the sound
+decides. In order: which onset is which pick; what sounds in place of a pick that was not found; the pitch of every
+string through time; what else was struck; where each string ends.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,7 +62,11 @@ class Listener:
         scene = Scene(self._recording, near, self._copedent, score)
         struck = (s for s in lay(asked_of(score), scene.moments) if s is not None)
         return [
-            Glimpse(s.asked.checkpoint, scene.moments[s.moment].onset.time_s, 100.0 * (s.evidence.midi - s.asked.checkpoint.midi))
+            Glimpse(
+                s.asked.checkpoint,
+                scene.moments[s.moment].onset.time_s,
+                100.0 * (s.evidence.midi - s.asked.checkpoint.midi),
+            )
             for s in struck
         ]
 
@@ -85,12 +90,15 @@ class Listener:
 def _found(scene: Scene) -> tuple[list[Sounding], set[int]]:
     """The strings that were struck, in order of time, and the places of the moments at which they were.
 
-    A string that hides behind another one was only taken for granted, so it is looked at again where its step went wrong.
+    A string that hides behind another one was only taken for granted, so it is looked at again where its step went
+    wrong.
     """
     asked = asked_of(scene.score)
     struck = lay(asked, scene.moments)
     used = {s.moment for s in struck if s}
-    sounding = [Sounding(s.asked, scene.moments[s.moment].onset, s.evidence.midi, s.asked.note.string) for s in struck if s]
+    sounding = [
+        Sounding(s.asked, scene.moments[s.moment].onset, s.evidence.midi, s.asked.note.string) for s in struck if s
+    ]
     lost = []
     for one in (one for one, s in zip(asked, struck, strict=True) if s is None):
         came = emerged(scene, one)
@@ -116,7 +124,8 @@ def _set_stops(scene: Scene, sounding: Sequence[Sounding]) -> None:
             enders = [
                 s.onset.time_s
                 for s in sounding
-                if float(scene.step(s.asked.checkpoint.step).beat) == note.end_beat and s.onset.time_s > one.onset.time_s
+                if float(scene.step(s.asked.checkpoint.step).beat) == note.end_beat
+                and s.onset.time_s > one.onset.time_s
             ]
             stop_s = min(enders, default=stop_s)
         one.stop_s = max(stop_s, one.onset.time_s + SHORTEST_S)
@@ -143,7 +152,8 @@ def _tracks(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNo
 
 
 def _homes(scene: Scene, one: Sounding) -> tuple[float, ...]:
-    """Every pitch that a string may settle on: all the places of bar and pedals while it rings, together or one without the other."""
+    """Every pitch that a string may settle on: all the places of bar and pedals while it rings, together or one
+    without the other."""
     note = one.asked.note
     begin = one.asked.checkpoint.step
     stances = [s.stance for s in scene.score.expectation.figure.steps[begin - 1 :] if float(s.beat) <= note.end_beat]
@@ -173,7 +183,7 @@ def _heard(scene: Scene, one: Sounding, track: Track, stop_s: float, again: Sequ
     clear = (times <= stop_s - EDGE_S) & (times >= one.onset.time_s + EDGE_S) & (track.support >= LEAST_TRACKED)
     starts = [one.onset.time_s, *(onset.time_s for onset in again if onset.time_s < stop_s), stop_s]
     notes = []
-    for start_s, end in zip(starts, starts[1:], strict=False):
+    for start_s, end in pairwise(starts):
         inside = (times >= start_s) & (times < end)
         if (inside & clear).any():
             inside &= clear

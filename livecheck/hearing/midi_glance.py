@@ -1,4 +1,5 @@
-"""Coarse observations of MIDI notes: the same glances that the ear for audio gives, so that the follower knows no source."""
+"""Coarse observations of MIDI notes: the same glances that the ear for audio gives, so that the follower knows no
+source."""
 
 from __future__ import annotations
 

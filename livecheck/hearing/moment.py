@@ -63,7 +63,8 @@ class Moment:
         return Evidence(at, float(found.presence[best]), float(found.free[best]), gain_db, level_db)
 
     def _growth(self, midi: float, others: Sequence[float]) -> tuple[float, float]:
-        """Growth of the free partials, weighted median over those that are there now (0 if none is), and their level."""
+        """Growth of the free partials, weighted median over those that are there now (0 if none is), and their
+        level."""
         free = free_partials(np.array([midi]), others, self.peaks.bin_hz)[0]
         bins = np.rint(float(hz(np.array(midi))) * np.arange(1, PARTIALS + 1) / self.peaks.bin_hz).astype(int)
         bins = np.clip(bins, 1, len(self.after) - 2)
@@ -82,7 +83,7 @@ class Moment:
     def struck(self, evidence: Evidence) -> float:
         """0 to 1: whether the string was struck at this onset."""
         grown = np.clip((evidence.gain_db - LEAST_GAIN_DB) / (FULL_GAIN_DB - LEAST_GAIN_DB), 0.0, 1.0)
-        attacked = np.clip((self.onset.rise - LEAST_RISE) / (FULL_RISE - LEAST_RISE), 0.0, 1.0) * (evidence.gain_db > -1.5)
+        attacked = np.clip((self.onset.rise - LEAST_RISE) / (FULL_RISE - LEAST_RISE), 0.0, 1.0) * (
+            evidence.gain_db > -1.5
+        )
         return evidence.presence * float(max(grown, 0.7 * attacked))
-
-

@@ -1,7 +1,7 @@
 """When new sound begins: attacks, told from slides by how much of a short spectrum rises at once.
 
-Spectral flux on square-rooted magnitudes, as a share of what sounds (Bello et al., "A tutorial on onset detection in music signals",
-IEEE TSAP 2005); the moment itself is read from the waveform.
+Spectral flux on square-rooted magnitudes, as a share of what sounds (Bello et al., "A tutorial on onset detection in
+music signals", IEEE TSAP 2005); the moment itself is read from the waveform.
 """
 
 from __future__ import annotations
@@ -47,7 +47,9 @@ def rises(recording: Recording) -> NDArray[np.float32]:
         stop = min(first + CHUNK, frames)
         start = (first - BACK_FRAMES) * HOP - WINDOW // 2
         count = stop - first + BACK_FRAMES
-        root = np.sqrt(magnitudes_of(recording.slice(start, start + (count - 1) * HOP + WINDOW), WINDOW, HOP)[:, LOW_BIN:])
+        root = np.sqrt(
+            magnitudes_of(recording.slice(start, start + (count - 1) * HOP + WINDOW), WINDOW, HOP)[:, LOW_BIN:]
+        )
         new = np.maximum(root[BACK_FRAMES:] - root[:-BACK_FRAMES], 0.0).sum(axis=1)
         total = root[BACK_FRAMES:].sum(axis=1)
         running = np.maximum.accumulate(np.maximum(total, loudest))

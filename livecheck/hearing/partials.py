@@ -1,8 +1,8 @@
 """Whether a string sounds in a spectrum, and at which pitch, given what else sounds.
 
-Two strings share partials wherever their frequencies meet; only a string's *free* partials, those that no other string has nearby,
-say anything about it. Everything here works on the peaks of one spectrum, with frequencies from a parabola through the logarithms of
-three bins (Smith & Serra, "PARSHL", 1987).
+Two strings share partials wherever their frequencies meet; only a string's *free* partials, those that no other string
+has nearby, say anything about it. Everything here works on the peaks of one spectrum, with frequencies from a parabola
+through the logarithms of three bins (Smith & Serra, "PARSHL", 1987).
 """
 
 from __future__ import annotations
@@ -79,7 +79,8 @@ def _floor_db(level: NDArray[np.float64]) -> NDArray[np.float64]:
 def shadows(lower: NDArray[np.float64] | float, upper: NDArray[np.float64] | float) -> NDArray[np.bool_]:
     """Whether all partials of an upper string fall on a lower string's: an octave, a twelfth, two octaves above it.
 
-    Such a string cannot be told from the lower one by any partial of its own; it is judged by the partials that they share.
+    Such a string cannot be told from the lower one by any partial of its own; it is judged by the partials that they
+    share.
     """
     interval = np.asarray(upper) - np.asarray(lower)
     return np.asarray(np.min(np.abs(interval[..., None] - SHADOW_SEMITONES), axis=-1) <= SHADOW_WIDTH)

@@ -1,7 +1,8 @@
 """Which onset is which asked pick.
 
-Asked picks in order of time are laid on the onsets in order of time, so that the sum of the evidence is largest. Strings of one step may share an
-onset, and like to. What finds no onset is left open for `livecheck.hearing.listening` to look for something else in its place.
+Asked picks in order of time are laid on the onsets in order of time, so that the sum of the evidence is largest.
+Strings of one step may share an onset, and like to. What finds no onset is left open for `livecheck.hearing.listening`
+to look for something else in its place.
 """
 
 from __future__ import annotations

@@ -33,7 +33,7 @@ class Recording:
 
     def slice(self, start: int, stop: int) -> NDArray[np.float32]:
         """Samples start to stop (numbers may lie outside the take), shape (stop - start,)."""
-        if 0 <= start and stop <= self._length:
+        if start >= 0 and stop <= self._length:
             return self._samples[start:stop]
         out = np.zeros(stop - start, dtype=np.float32)
         low, high = max(start, 0), min(stop, self._length)

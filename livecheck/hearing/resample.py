@@ -19,7 +19,9 @@ class Resampler:
     """Mono float32 samples at `rate_hz` in, float32 samples at `WORK_RATE_HZ` out."""
 
     def __init__(self, rate_hz: int) -> None:
-        self._stream = soxr.ResampleStream(rate_hz, WORK_RATE_HZ, 1, dtype="float32") if rate_hz != WORK_RATE_HZ else None
+        self._stream = (
+            soxr.ResampleStream(rate_hz, WORK_RATE_HZ, 1, dtype="float32") if rate_hz != WORK_RATE_HZ else None
+        )
         self._piece = max(1, round(rate_hz * PIECE_S))
         self._waiting = np.empty(0, dtype=np.float32)
 

@@ -1,8 +1,9 @@
 """Which pitches a moment of sound supports: harmonic sums on a grid of ten cents.
 
-A row has one value for each pitch of `GRID_MIDI`. The spectrum is compressed by its square root, freed of its local floor, laid
-on a logarithmic frequency axis, and eight harmonics are added, each weighted 0.8 times the one before. The method is harmonic
-summation (Klapuri, "Multiple fundamental frequency estimation by summing harmonic amplitudes", ISMIR 2006) with fixed weights.
+A row has one value for each pitch of `GRID_MIDI`. The spectrum is compressed by its square root, freed of its local
+floor, laid on a logarithmic frequency axis, and eight harmonics are added, each weighted 0.8 times the one before. The
+method is harmonic summation (Klapuri, "Multiple fundamental frequency estimation by summing harmonic amplitudes",
+ISMIR 2006) with fixed weights.
 """
 
 from __future__ import annotations

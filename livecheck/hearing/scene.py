@@ -1,7 +1,8 @@
 """The sound around one attempt, with the questions that listening asks of it.
 
-A `Scene` holds the spectra of one stretch of the take, its onsets, and the score that says what should sound there; a `Sounding` is a string
-that was found struck. Seconds from the start of the take, MIDI numbers as it sounded, levels in dB of full scale.
+A `Scene` holds the spectra of one stretch of the take, its onsets, and the score that says what should sound there; a
+`Sounding` is a string that was found struck. Seconds from the start of the take, MIDI numbers as it sounded, levels in
+dB of full scale.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """Short-time magnitude spectra.
 
 A frame is centred on its time: frame i covers `window` samples around `start + i * hop`. Hann window, scaled so that a
-steady sine of amplitude a gives a peak of a. Rows are computed one by one, so a frame is the same in whatever batch it is computed.
+steady sine of amplitude a gives a peak of a. Rows are computed one by one, so a frame is the same in whatever batch it
+is computed.
 """
 
 from __future__ import annotations

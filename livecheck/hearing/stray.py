@@ -15,7 +15,8 @@ from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
 from livecheck.hearing.tracks import UNKNOWN_DB, Track
 
 STRAY_ACCEPT, STRAY_BESIDE_ACCEPT, STRAY_LOUD_ACCEPT = 0.5, 0.62, 0.36
-"""How clearly a stray must be there: by itself, where asked strings are struck at the same moment, and where it is loud."""
+"""How clearly a stray must be there: by itself, where asked strings are struck at the same moment, and where it is
+loud."""
 LOUD_GAIN_DB, LOUD_LEVEL_DB = 20.0, -12.0
 STRAY_CENTS = 25.0
 STRAY_LASTS_S = 0.15
@@ -45,10 +46,12 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
 
 
 def _is_crowded(scene: Scene, moment: Moment) -> bool:
-    """Whether another onset follows so soon that what sounds after this one cannot be told from what sounds after that."""
+    """Whether another onset follows so soon that what sounds after this one cannot be told from what sounds after
+    that."""
     start_s = moment.onset.time_s
     return any(
-        start_s < other.onset.time_s < start_s + CROWDED_S and other.onset.rise > CROWDED_RISE for other in scene.moments
+        start_s < other.onset.time_s < start_s + CROWDED_S and other.onset.rise > CROWDED_RISE
+        for other in scene.moments
     )
 
 
@@ -62,14 +65,15 @@ def struck_again(
         if explained or moment.onset.rise < AGAIN_RISE:
             continue
         for one, track in _ringing(moment, sounding, tracks):
-            if one.onset.time_s < moment.onset.time_s - AGAIN_AFTER_S and _gained_db(scene, track, moment) > AGAIN_GAIN_DB:
+            if (
+                one.onset.time_s < moment.onset.time_s - AGAIN_AFTER_S
+                and _gained_db(scene, track, moment) > AGAIN_GAIN_DB
+            ):
                 again[next(i for i, s in enumerate(sounding) if s is one)].append(moment.onset)
     return again
 
 
-def _ringing(
-    moment: Moment, sounding: Sequence[Sounding], tracks: Sequence[Track]
-) -> list[tuple[Sounding, Track]]:
+def _ringing(moment: Moment, sounding: Sequence[Sounding], tracks: Sequence[Track]) -> list[tuple[Sounding, Track]]:
     return [
         (one, track)
         for one, track in zip(sounding, tracks, strict=True)

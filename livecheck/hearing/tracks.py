@@ -1,7 +1,8 @@
 """The pitch of each ringing string through time, all strings together.
 
-Each string's track is the best path through the salience of its own free partials: those that no other string's track has
-nearby at that moment. Tracks are found in turn, each given the others, twice; so a string cannot jump to its neighbour's pitch.
+Each string's track is the best path through the salience of its own free partials: those that no other string's track
+has nearby at that moment. Tracks are found in turn, each given the others, twice; so a string cannot jump to its
+neighbour's pitch.
 """
 
 from __future__ import annotations
@@ -22,7 +23,8 @@ STEP_CENTS = 20
 GLIDE_COST = 0.03
 """For each `STEP_CENTS` of movement; a semitone costs what a few frames of evidence are worth."""
 FASTEST_STEPS = 6
-"""A semitone and a fifth in one frame, twelve frets in a tenth of a second: no bar is faster, so no track may leap further."""
+"""A semitone and a fifth in one frame, twelve frets in a tenth of a second: no bar is faster, so no track may leap
+further."""
 _COSTS = GLIDE_COST * np.abs(np.arange(-FASTEST_STEPS, FASTEST_STEPS + 1))
 BAR_STEPS = 13
 """How far the bar is looked for from where it should be: 2.6 semitones to each side."""
@@ -71,7 +73,9 @@ class Quest:
     """Expected pitch per frame of its life, shape (stop - first,)."""
 
 
-def track_all(spectra: Spectrogram, clean: NDArray[np.float32], quests: Sequence[Quest], rounds: int = 2) -> list[Track]:
+def track_all(
+    spectra: Spectrogram, clean: NDArray[np.float32], quests: Sequence[Quest], rounds: int = 2
+) -> list[Track]:
     """Track all strings jointly. `clean`: compressed spectra of the same frames, each scaled to a maximum of 1."""
     quests = _along_the_bar(clean, quests, spectra.bin_hz)
     paths = [quest.guess for quest in quests]
@@ -79,13 +83,21 @@ def track_all(spectra: Spectrogram, clean: NDArray[np.float32], quests: Sequence
     for turn in range(rounds):
         for index, quest in enumerate(quests):
             drift = _drift(index, quests, paths) if turn else None
-            others = [_shared(quest, quests[i], paths[i]) for i in range(len(quests)) if i != index and _meet(spans[i], spans[index])]
+            others = [
+                _shared(quest, quests[i], paths[i])
+                for i in range(len(quests))
+                if i != index and _meet(spans[i], spans[index])
+            ]
             paths[index] = _path(
                 clean[quest.first : quest.stop], quest, others, _hidden(quest, quests), drift, spectra.bin_hz
             )
     tracks = []
     for index, quest in enumerate(quests):
-        others = [_shared(quest, quests[i], paths[i]) for i in range(len(quests)) if i != index and _meet(spans[i], spans[index])]
+        others = [
+            _shared(quest, quests[i], paths[i])
+            for i in range(len(quests))
+            if i != index and _meet(spans[i], spans[index])
+        ]
         tracks.append(_refine(spectra, quest, paths[index], others))
     return tracks
 
@@ -95,7 +107,8 @@ def _meet(one: tuple[int, int], other: tuple[int, int]) -> bool:
 
 
 def _shared(quest: Quest, other: Quest, path: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Another string's frequencies on this one's frames; NaN where it does not sound, and where this one hides behind it."""
+    """Another string's frequencies on this one's frames; NaN where it does not sound, and where this one hides
+    behind it."""
     out = np.full(quest.stop - quest.first, np.nan)
     low, high = max(quest.first, other.first), min(quest.stop, other.stop)
     here, there = slice(low - quest.first, high - quest.first), slice(low - other.first, high - other.first)
@@ -116,13 +129,16 @@ def _hidden(quest: Quest, quests: Sequence[Quest]) -> NDArray[np.bool_] | None:
 
 
 def _drift(index: int, quests: Sequence[Quest], paths: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
-    """By how much the other strings are off their guesses, frame by frame: what the one bar does to them, it does to all."""
+    """By how much the other strings are off their guesses, frame by frame: what the one bar does to them, it does
+    to all."""
     quest = quests[index]
     off = np.full((len(quests), quest.stop - quest.first), np.nan)
     for row, (other, path) in enumerate(zip(quests, paths, strict=True)):
         low, high = max(quest.first, other.first), min(quest.stop, other.stop)
         if row != index and low < high:
-            off[row, low - quest.first : high - quest.first] = (path - other.guess)[low - other.first : high - other.first]
+            off[row, low - quest.first : high - quest.first] = (path - other.guess)[
+                low - other.first : high - other.first
+            ]
     some = np.isfinite(off).any(axis=0)
     drift = np.zeros(off.shape[1])
     drift[some] = np.nanmedian(off[:, some], axis=0)
@@ -163,7 +179,8 @@ def _path(
 
 
 def _best_path(evidence: NDArray[np.float64]) -> NDArray[np.int64]:
-    """Viterbi over the columns of some evidence, shape (frames, places): movement costs, and has its limit; shape (frames,)."""
+    """Viterbi over the columns of some evidence, shape (frames, places): movement costs, and has its limit; shape
+    (frames,)."""
     frames, places = evidence.shape
     scores = np.full((frames, places + 2 * FASTEST_STEPS), -np.inf)
     inner = slice(FASTEST_STEPS, FASTEST_STEPS + places)
@@ -267,7 +284,9 @@ def _refine(
     midis = np.where(some > 0.0, path + mean / 100.0, path)
     power = (free * level**2).sum(axis=1) / np.maximum(free.sum(axis=1), 1)
     db = 10.0 * np.log10(np.maximum(power, 10.0 ** (UNKNOWN_DB / 10.0)))
-    middle_db = np.where(free.any(axis=1), _weighted_median(20.0 * mid / np.log(10.0), free.astype(np.float64)), UNKNOWN_DB)
+    middle_db = np.where(
+        free.any(axis=1), _weighted_median(20.0 * mid / np.log(10.0), free.astype(np.float64)), UNKNOWN_DB
+    )
     support = (free * clear * inside * WEIGHTS[:REFINE_PARTIALS]).sum(axis=1)
     support /= np.maximum((free * WEIGHTS[:REFINE_PARTIALS]).sum(axis=1), 1e-9)
     return Track(quest.first, midis, db, middle_db, support)

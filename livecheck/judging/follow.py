@@ -1,8 +1,9 @@
 """Which figure is being played, and where in it the player is.
 
 One dynamic programme over the positions of all figures, with a gap state before, between and after them. A position is
-one place in a figure, `HOP_S` of the lesson's own time apart, where the pitches of all ringing strings are known. In each frame
-the player stays, goes on, or skips ahead, within 0 to 3 times the lesson's tempo, or leaves for the gap, or enters a figure.
+one place in a figure, `HOP_S` of the lesson's own time apart, where the pitches of all ringing strings are known. In
+each frame the player stays, goes on, or skips ahead, within 0 to 3 times the lesson's tempo, or leaves for the gap, or
+enters a figure.
 
 The path answers which event is which; it bends to whatever was played, so no time is ever judged by it.
 """
@@ -30,7 +31,8 @@ LEAVE_COST = 20.0
 """For giving a figure up before its last checkpoint."""
 PICK_BONUS = 1.5
 NOTHING, EVERYTHING = np.float32(0.05), np.float32(0.18)
-"""Share of the sound that a chord accounts for: with the first it explains nothing, with the second all that is ever explained."""
+"""Share of the sound that a chord accounts for: with the first it explains nothing, with the second all that is
+ever explained."""
 ELSEWHERE = {-2: 0.7, -1: 0.75, 1: 0.75, 2: 0.7}
 """The same strings with the bar some frets off still tell where the player is, for less."""
 MOST_STRINGS = 6
@@ -98,7 +100,7 @@ class _Map:
         self.dead = np.array(dead)
         self.leave = np.array(leave, dtype=np.float32)
         self.beats = np.array(self.beat)
-        width = max(1, max(len(chord) for chord in chords))
+        width = max(1, *(len(chord) for chord in chords))
         self.columns = np.zeros((len(chords), width), dtype=np.int64)
         self.weights = np.zeros((len(chords), width), dtype=np.float32)
         for chord, row in chords.items():
@@ -135,8 +137,8 @@ class Follower:
     def _chords(self, glance: Glance, shift: int) -> NDArray[np.float32]:
         """How well each chord is supported when everything sounds `shift` steps of the grid higher; 0 to 1.
 
-        Every pitch must stand out (linear salience cannot tell neighbouring semitones, its cube can), and together they must account for
-        what sounds, or one string would do for a whole grip.
+        Every pitch must stand out (linear salience cannot tell neighbouring semitones, its cube can), and together
+        they must account for what sounds, or one string would do for a whole grip.
         """
         columns = np.clip(self._map.columns + shift, 0, glance.contrast.shape[1] - 1)
         stands = np.zeros((len(glance.contrast), len(columns)), dtype=np.float32)

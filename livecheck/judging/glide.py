@@ -15,8 +15,8 @@ def glide_of(
 ) -> tuple[float, float] | None:
     """Start and end of the last glide from one pitch to another on a curve, in seconds; None if it never gets across.
 
-    `blur_s` is the standard deviation of the window that the curve was heard through. Blurring a straight glide leaves its middle
-    and adds 12 blur_s² to the square of its length, which is taken off again.
+    `blur_s` is the standard deviation of the window that the curve was heard through. Blurring a straight glide leaves
+    its middle and adds 12 blur_s² to the square of its length, which is taken off again.
     """
     share = (midis - from_midi) / (to_midi - from_midi)
     over = np.flatnonzero((share[1:] >= 0.5) & (share[:-1] < 0.5)) + 1

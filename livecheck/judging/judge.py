@@ -83,7 +83,9 @@ class Judge:
         checkpoints = attempt.checkpoints()
         return Judgement(self._with_causes(score, checkpoints), attempt.extras())
 
-    def _with_causes(self, score: TimedScore, checkpoints: Sequence[CheckpointVerdict]) -> tuple[CheckpointVerdict, ...]:
+    def _with_causes(
+        self, score: TimedScore, checkpoints: Sequence[CheckpointVerdict]
+    ) -> tuple[CheckpointVerdict, ...]:
         figure = score.expectation.figure
         off = {"flat", "sharp", "wrong-note", "missed-move"}
         caused: dict[tuple[int, int], str] = {}
@@ -92,8 +94,12 @@ class Judge:
             here = [c for c in checkpoints if c.step == step.number and c.judged]
             astray = {c.string for c in here if off & set(c.faults)}
             if astray:
-                tuned = {c.string: None if c.heard_midi is None else c.heard_midi - score.tuning_cents / 100.0 for c in here}
-                ringing = {c.string: last_cents[c.string] for c in here if c.kind == "arrive" and c.string in last_cents}
+                tuned = {
+                    c.string: None if c.heard_midi is None else c.heard_midi - score.tuning_cents / 100.0 for c in here
+                }
+                ringing = {
+                    c.string: last_cents[c.string] for c in here if c.kind == "arrive" and c.string in last_cents
+                }
                 for string, words in causes_of(figure, step.number, tuned, astray, self._copedent, ringing).items():
                     caused[step.number, string] = words
             last_cents.update({c.string: c.cents for c in here if c.cents is not None})
@@ -139,10 +145,7 @@ class _Attempt:
         return sorted(found, key=lambda c: (c.step, c.string))
 
     def extras(self) -> tuple[ExtraVerdict, ...]:
-        found = []
-        for one in self.matched.matches:
-            for again in one.again:
-                found.append(self._extra("extra-pick", again))
+        found = [self._extra("extra-pick", again) for one in self.matched.matches for again in one.again]
         for stray in self.matched.strays:
             inside = self.score.start_s - self.score.beat_s <= stray.start_s
             if inside and stray.start_s <= self.score.time_s(1.0 + float(self.score.expectation.figure.length)):
@@ -150,7 +153,8 @@ class _Attempt:
         return tuple(sorted(found, key=lambda extra: extra.at_s))
 
     def _extra(self, fault: str, note: HeardNote) -> ExtraVerdict:
-        midi = note.median_midi(note.start_s + SETTLE_S, note.start_s + 4 * SETTLE_S) or note.median_midi(note.start_s, note.end_s)
+        soon = note.median_midi(note.start_s + SETTLE_S, note.start_s + 4 * SETTLE_S)
+        midi = note.median_midi(note.start_s, note.end_s) if soon is None else soon
         beat = (note.start_s - self.score.start_s) / self.score.beat_s + 1.0
         step = max((s.number for s in self.score.expectation.figure.steps if float(s.beat) <= beat + 0.05), default=1)
         return ExtraVerdict(
@@ -175,7 +179,11 @@ class _Attempt:
             if glide is not None:
                 heard_s = glide[1]
             following = next((g for g in glides[index + 1 :] if g is not None), None)
-            reached = index == 0 or chain.end_s > self.score.time_s(checkpoint.beat) - self._slack_s(checkpoint) or glide is not None
+            reached = (
+                index == 0
+                or chain.end_s > self.score.time_s(checkpoint.beat) - self._slack_s(checkpoint)
+                or glide is not None
+            )
             if failed or not reached:
                 verdicts.append(self._unjudged(checkpoint))
                 continue
@@ -245,12 +253,15 @@ class _Attempt:
         start_s = chain.start_s
         regions = ((start_s + SETTLE_S, start_s + 3 * SETTLE_S), (start_s, start_s + SETTLE_S))
         levels = [self._settled(note, 0, start_s, chain, None), *(chain.median_midi(*region) for region in regions)]
-        return min((level for level in levels if level is not None), key=lambda level: abs(level - asked), default=asked)
+        return min(
+            (level for level in levels if level is not None), key=lambda level: abs(level - asked), default=asked
+        )
 
     def _settled(
         self, note: Note, index: int, heard_s: float, chain: _Chain, following: tuple[float, float] | None
     ) -> float | None:
-        """The middle pitch from a little after a checkpoint until the string moves again or ends; None if that is too short."""
+        """The middle pitch from a little after a checkpoint until the string moves again or ends; None if that is
+        too short."""
         stop_s = min(chain.end_s, self.score.time_s(note.end_beat) if following is None else following[0])
         if index + 1 < len(note.checkpoints) and following is None:
             after = note.checkpoints[index + 1]

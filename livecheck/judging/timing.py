@@ -53,7 +53,8 @@ def weighted_median(values: NDArray[np.float64], weights: NDArray[np.float64]) -
 
 
 def fit_free(figures: Sequence[Sequence[Event]], beat_s: float) -> list[Line]:
-    """A line for each figure's events, all at one tempo, as the free timing allows. `beat_s` stands where nothing tells."""
+    """A line for each figure's events, all at one tempo, as the free timing allows. `beat_s` stands where nothing
+    tells."""
     common = _refined(figures, _slope(figures, beat_s))
     return [_own(events, _line(events, common)) for events in figures]
 
@@ -116,7 +117,9 @@ def _own(events: Sequence[Event], common: Line) -> Line:
     """A figure's own tempo, if it has beats enough to show one and clearly does."""
     if len({e.beat for e in events}) < FREE_BEATS:
         return common
-    slope = float(np.clip(_slope([events], common.beat_s), common.beat_s / (1 + FREE_RANGE), common.beat_s / (1 - FREE_RANGE)))
+    slope = float(
+        np.clip(_slope([events], common.beat_s), common.beat_s / (1 + FREE_RANGE), common.beat_s / (1 - FREE_RANGE))
+    )
     own = _line(events, _refined([events], slope))
     if not common.beat_s / (1 + FREE_RANGE) <= own.beat_s <= common.beat_s / (1 - FREE_RANGE):
         own = _line(events, slope)

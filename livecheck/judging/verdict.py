@@ -1,7 +1,7 @@
 """The verdict on a take as values; `livecheck.reports` turns them into JSON, text or pages.
 
-Conventions: seconds from the start of the take; pitch as MIDI numbers with decimals; cents and milliseconds signed (positive is
-sharp, late); None where there is nothing to say.
+Conventions: seconds from the start of the take; pitch as MIDI numbers with decimals; cents and milliseconds signed
+(positive is sharp, late); None where there is nothing to say.
 """
 
 from __future__ import annotations

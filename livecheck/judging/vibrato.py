@@ -1,7 +1,8 @@
 """Vibrato taken off a pitch curve, so that what is left is its centre.
 
-What a curve has beyond its levels and straight glides is looked through for one slow sine, whose strength and phase may drift: complex
-demodulation at the frequency that holds the most (Bingham, Godfrey & Tukey, "Modern techniques of power spectrum estimation", 1967).
+What a curve has beyond its levels and straight glides is looked through for one slow sine, whose strength and phase
+may drift: complex demodulation at the frequency that holds the most (Bingham, Godfrey & Tukey, "Modern techniques of
+power spectrum estimation", 1967).
 """
 
 from __future__ import annotations

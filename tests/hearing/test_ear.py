@@ -57,7 +57,8 @@ def test_the_grid_names_its_own_pitches() -> None:
 
 
 def test_silence_is_not_loud() -> None:
-    samples = np.concatenate((np.zeros(WORK_RATE_HZ, dtype=np.float32), tone(60.0, 1.0), np.zeros(WORK_RATE_HZ, dtype=np.float32)))
+    silence = np.zeros(WORK_RATE_HZ, dtype=np.float32)
+    samples = np.concatenate((silence, tone(60.0, 1.0), silence))
     loud = np.concatenate([g.loud for g in _glances(samples, WORK_RATE_HZ, 4096)])
     assert loud[70] == 1.0
     assert loud[-20] == 0.0

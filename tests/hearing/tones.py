@@ -22,7 +22,7 @@ def tone(midi: float | NDArray[np.float64], duration_s: float, partials: int = 8
         total += 0.75 ** (number - 1) * np.exp(-times * 0.4 * number) * np.sin(number * phase + number)
     scrape = np.random.default_rng(count).normal(0.0, 0.5, count) * np.exp(-times / 0.004)
     ends = np.minimum(times / 0.002, 1.0) * np.clip((duration_s - times) / 0.03, 0.0, 1.0)
-    return (level * (total + scrape) * ends).astype(np.float32)
+    return np.asarray(level * (total + scrape) * ends, dtype=np.float32)
 
 
 def laid(parts: list[tuple[float, Samples]], duration_s: float) -> Recording:
