@@ -22,6 +22,10 @@ RANG_DROP_DB = 14.0
 REFERENCE_S = 0.2
 """How long before a string's end its level is taken: nearer to it the bar may be moving already."""
 RANG_FROM_S, RANG_STEP_S, RANG_LONGEST_S = 0.1, 0.05, 2.0
+RANG_GAP_S = 0.18
+"""A string that cannot be made out for so long has ended; for less, another string may have covered it."""
+BETWEEN = 5
+"""Pitches looked at between where a string was and where the bar takes it."""
 
 
 def end_s(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> float:
@@ -73,8 +77,9 @@ def _rang_until_s(scene: Scene, one: Sounding, track: Track, sounding: Sequence[
     reference_db = scene.level_db(earlier_s, earlier, scene.others_at(one, earlier_s, sounding))
     found_s = one.stop_s
     at_s = one.stop_s + RANG_FROM_S
-    while reference_db is not None and at_s < limit_s and _rings(scene, one, at_s, settled, reference_db, sounding):
-        found_s = at_s
+    while reference_db is not None and at_s < min(limit_s, found_s + RANG_GAP_S):
+        if _rings(scene, one, at_s, settled, reference_db, sounding):
+            found_s = at_s
         at_s += RANG_STEP_S
     return found_s
 
@@ -84,7 +89,7 @@ def _rings(
 ) -> bool:
     """Whether a string that should be silent still sounds, where it was or where the bar has taken it."""
     others = scene.others_at(one, time_s, sounding)
-    for midi in (settled, scene.stance_midi(one.string, time_s)):
+    for midi in np.linspace(settled, scene.stance_midi(one.string, time_s + 0.03), BETWEEN).tolist():
         level_db = scene.level_db(time_s, midi, others)
         if level_db is not None and reference_db - level_db <= RANG_DROP_DB and scene.is_there(time_s, midi, others):
             return True

@@ -20,7 +20,7 @@ from livecheck.hearing.single import single_midi
 from livecheck.lesson.figure import Bar, Stance
 
 SLIP_ACCEPT = 0.45
-SWAP_ACCEPT = 0.42
+SWAP_ACCEPT = 0.48
 ANY_ACCEPT = 0.5
 LEAST_FREE = 0.2
 NEW_GAIN_DB, NEW_LEVEL_DB = 9.0, -20.0

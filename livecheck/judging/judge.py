@@ -154,12 +154,19 @@ class _Attempt:
 
     def _extra(self, fault: str, note: HeardNote) -> ExtraVerdict:
         soon = note.median_midi(note.start_s + SETTLE_S, note.start_s + 4 * SETTLE_S)
-        midi = note.median_midi(note.start_s, note.end_s) if soon is None else soon
+        whole = note.median_midi(note.start_s, note.end_s)
+        midi = next(m for m in (soon, whole, self._asked_midi(note)) if m is not None)
         beat = (note.start_s - self.score.start_s) / self.score.beat_s + 1.0
         step = max((s.number for s in self.score.expectation.figure.steps if float(s.beat) <= beat + 0.05), default=1)
         return ExtraVerdict(
-            "extra-pick" if fault == "extra-pick" else "extra-note", note.start_s, note.string, midi or 0.0, step
+            "extra-pick" if fault == "extra-pick" else "extra-note", note.start_s, note.string, midi, step
         )
+
+    def _asked_midi(self, note: HeardNote) -> float:
+        """The pitch that is asked for nearest to a note's start: what a stroke too short for a pitch is taken for."""
+        row = [n for n in self.score.expectation.notes if n.string == note.string] or list(self.score.expectation.notes)
+        nearest = min(row, key=lambda n: abs(self.score.time_s(n.start_beat) - note.start_s))
+        return self.score.sounding(nearest.checkpoints[0])
 
     def _note(self, one: Match) -> list[CheckpointVerdict]:
         """The verdicts on one asked note: its pick, then its arrivals in order."""
@@ -312,7 +319,7 @@ class _Attempt:
         lost = not last and chain.end_s < until_s - self._slack_s(note.checkpoints[index + 1])
         short = last and chain.end_s < min(heard_s, due_s) + self.tolerances.short_share * (until_s - due_s)
         if (lost or short) and chain.end_s < (until_s if ended_s is None else min(until_s, ended_s)) - ENDED_S:
-            return ["cut-short"]
+            return [] if failed else ["cut-short"]
         if (last or failed) and note.ending != "end" and not self._struck_at(note.string, note.end_beat):
             limit_s = max(self.tolerances.rang_on_ms / 1000.0, HALF_BEAT * self.score.beat_s)
             ended_s = self._silenced_s(note)
