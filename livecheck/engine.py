@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 AUDIO_BLUR_S = 0.012
 """Standard deviation of the squared analysis window: how far audio smears a pitch curve."""
 LEAST_SUPPORT = 0.3
-FOUND_BY = ((0.66, 0.0), (0.5, 0.34), (LEAST_SUPPORT, 0.6))
+FOUND_BY = ((0.66, 0.0), (0.5, 0.34), (0.42, 0.45), (LEAST_SUPPORT, 0.6))
 """With so much support a figure is found if so large a share of its checkpoints was heard at the right pitch."""
 PATH_MOVE_WEIGHT = 0.3
 MOST_TUNING_CENTS = 50.0

@@ -14,6 +14,8 @@ SOON_S = 0.25
 """By then a string that was faded in is there."""
 PRESENCE, FREE = 0.6, 0.25
 GAIN_DB = 10.0
+SNAP_S = 0.07
+"""An onset so near is the string's own, struck together with others."""
 
 
 def emerged(scene: Scene, one: Asked) -> Sounding | None:
@@ -31,5 +33,9 @@ def emerged(scene: Scene, one: Asked) -> Sounding | None:
     low = float(known[: max(1, spectra.frame_at(window.expected_s) - first)].min(initial=top))
     if top - low < GAIN_DB:
         return None
-    begin = int(np.flatnonzero(known > top - GAIN_DB)[0])
-    return Sounding(one, Onset(float(spectra.times_s[first + begin]), 0.0), one.midi, one.note.string)
+    quiet = np.flatnonzero(known[: int(np.argmax(known)) + 1] <= top - GAIN_DB)
+    begin = int(quiet[-1]) + 1 if len(quiet) else 0
+    onset = Onset(float(spectra.times_s[first + begin]), 0.0)
+    near = [moment.onset for moment in scene.moments if abs(moment.onset.time_s - onset.time_s) < SNAP_S]
+    with_others = min(near, key=lambda other: abs(other.time_s - onset.time_s), default=onset)
+    return Sounding(one, with_others, one.midi, one.note.string)
