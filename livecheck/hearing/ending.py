@@ -13,7 +13,7 @@ from livecheck.hearing.tracks import UNKNOWN_DB, Track
 BLEED_S = 0.055
 """From so shortly before the next pick on, a frame and its neighbours hear that pick."""
 DROP_DB, HALF_DROP_DB = 15.0, 7.0
-MIDDLE_DROP_DB, SILENT_SUPPORT = 25.0, 0.5
+MIDDLE_DROP_DB, SOUNDING_SUPPORT, SILENT_SUPPORT = 8.0, 0.7, 0.5
 """Where another string's partial holds the level up: how far the middle partial falls, and how little of the string
 may be left."""
 DROP_BEFORE, DROP_AFTER = 3, 6
@@ -42,10 +42,16 @@ def _silenced_s(scene: Scene, one: Sounding, track: Track) -> float | None:
     fallen = _fall(track.db[:clear], DROP_DB)
     if fallen is None:
         fallen = _fall(track.middle_db[:clear], MIDDLE_DROP_DB)
-        left = track.support[fallen + DROP_AFTER : clear] if fallen is not None else track.support[:0]
-        if len(left) and float(np.median(left)) > SILENT_SUPPORT:
+        if fallen is not None and not _fades(track.support[:clear], fallen):
             return None
     return None if fallen is None else float(scene.spectra.times_s[track.first + fallen])
+
+
+def _fades(support: NDArray[np.float64], frame: int) -> bool:
+    """Whether most of a string's partials were there before a frame, and few are after it."""
+    before, after = support[max(0, frame - DROP_AFTER) : frame], support[frame + DROP_AFTER :]
+    there = len(before) > 0 and float(np.median(before)) > SOUNDING_SUPPORT
+    return there and len(after) > 0 and float(np.median(after)) < SILENT_SUPPORT
 
 
 def _fall(db: NDArray[np.float64], least_db: float) -> int | None:

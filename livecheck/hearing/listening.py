@@ -19,7 +19,7 @@ from livecheck.hearing.ending import end_s
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import instead
 from livecheck.hearing.onset import Onset
-from livecheck.hearing.picks import asked_of, lay
+from livecheck.hearing.picks import Asked, Struck, asked_of, lay
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.salience import compressed
 from livecheck.hearing.scene import Scene, Sounding
@@ -33,6 +33,8 @@ TRACK_START_S = 0.01
 EDGE_S = 0.03
 """A frame so near to a string's start or end hears more of what was before or comes after."""
 LEAST_TRACKED = 0.35
+DUE_S, DUE_RISE = 0.12, 0.3
+GRANTED_CENTS, BY_ITSELF = 30.0, 0.6
 STRAY_S = 0.6
 """How long a stray is followed."""
 SHORTEST_S = 0.05
@@ -79,6 +81,7 @@ class Listener:
         tracks = _tracks(scene, sounding, ())
         others = strays(scene, sounding, tracks, used)
         if others:
+            sounding = _without_hidden(sounding, others)
             tracks = _tracks(scene, sounding, others)
         again = struck_again(scene, sounding, tracks, others, used)
         heard = list(others)
@@ -101,18 +104,59 @@ def _found(scene: Scene) -> tuple[list[Sounding], set[int]]:
     ]
     lost = []
     for one in (one for one, s in zip(asked, struck, strict=True) if s is None):
-        came = emerged(scene, one)
+        came = None if _has_onset(scene, one, used) else emerged(scene, one)
+        if came is not None and any(
+            came.onset is scene.moments[place].onset for place in used - _places_of(struck, one)
+        ):
+            came = None
         if came is None:
             lost.append(one)
         else:
             sounding.append(came)
     for step in sorted({one.checkpoint.step for one in lost}):
-        hidden = [s for s in sounding if s.asked.checkpoint.step == step and s.asked.hidden]
+        hidden = [s for s in sounding if s.asked.checkpoint.step == step and _is_granted(scene, s)]
         sounding = [s for s in sounding if s not in hidden]
         missing = [*(one for one in lost if one.checkpoint.step == step), *(s.asked for s in hidden)]
         found = instead(scene, step, missing, sounding, used)
         sounding += [*found, *(s for s in hidden if all(f.asked is not s.asked for f in found))]
     return sorted(sounding, key=lambda s: (s.onset.time_s, s.string)), used
+
+
+def _has_onset(scene: Scene, one: Asked, used: set[int]) -> bool:
+    """Whether an onset that nothing explains lies where a pick was due: then something was struck, though not this
+    string."""
+    if one.checkpoint.swell:
+        return False
+    due_s = one.window.expected_s
+    return any(
+        abs(moment.onset.time_s - due_s) < DUE_S and moment.onset.rise > DUE_RISE and place not in used
+        for place, moment in enumerate(scene.moments)
+    )
+
+
+def _places_of(struck: Sequence[Struck | None], one: Asked) -> set[int]:
+    """The moments at which the other strings of a pick's step were struck."""
+    return {s.moment for s in struck if s is not None and s.asked.checkpoint.step == one.checkpoint.step}
+
+
+def _is_granted(scene: Scene, one: Sounding) -> bool:
+    """Whether a string that hides behind another one was taken for granted, its partials not being there by
+    themselves."""
+    if not one.asked.hidden:
+        return False
+    moment = min(scene.moments, key=lambda m: abs(m.onset.time_s - one.onset.time_s))
+    return moment.evidence(one.asked.midi, one.asked.others, GRANTED_CENTS).presence < BY_ITSELF
+
+
+def _without_hidden(sounding: Sequence[Sounding], others: Sequence[HeardNote]) -> list[Sounding]:
+    """Where a stray was struck together with a string that was only taken for granted, the stray was struck in its
+    place."""
+    kept = list(sounding)
+    for stray in others:
+        hidden = [s for s in kept if s.asked.hidden and s.onset.time_s == stray.start_s]
+        if hidden:
+            kept.remove(min(hidden, key=lambda s: abs(s.string - (stray.string or s.string))))
+    return kept
 
 
 def _set_stops(scene: Scene, sounding: Sequence[Sounding]) -> None:

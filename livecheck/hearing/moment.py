@@ -18,6 +18,8 @@ LONGEST_S = 0.13
 SEARCH_CENTS = 60.0
 STEP_CENTS = 10.0
 LEAST_GAIN_DB, FULL_GAIN_DB = 1.0, 6.0
+MOST_LOSS_DB = -6.0
+"""A string struck again more softly than it rang may lose so much."""
 LEAST_RISE, FULL_RISE = 0.15, 0.35
 """An attack so clear speaks for a string that was ringing at the same pitch and gained little."""
 
@@ -84,6 +86,6 @@ class Moment:
         """0 to 1: whether the string was struck at this onset."""
         grown = np.clip((evidence.gain_db - LEAST_GAIN_DB) / (FULL_GAIN_DB - LEAST_GAIN_DB), 0.0, 1.0)
         attacked = np.clip((self.onset.rise - LEAST_RISE) / (FULL_RISE - LEAST_RISE), 0.0, 1.0) * (
-            evidence.gain_db > -1.5
+            evidence.gain_db > MOST_LOSS_DB
         )
         return evidence.presence * float(max(grown, 0.7 * attacked))
