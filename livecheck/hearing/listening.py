@@ -182,14 +182,12 @@ def _tracks(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNo
     clean /= np.maximum(clean.max(axis=1, keepdims=True), np.float32(1e-9))
     quests = []
     for one in sounding:
-        first = spectra.frame_at(one.onset.time_s + TRACK_START_S)
-        stop = max(first + 2, spectra.frame_at(one.stop_s))
+        first, stop = spectra.span(one.onset.time_s + TRACK_START_S, one.stop_s)
         homes = _homes(scene, one)
         beats = scene.score.beats_at(spectra.times_s[first:stop])
         quests.append(Quest(first, stop, homes, one.asked.note.midi_at(beats) + scene.offset + one.slip))
     for stray in others:
-        first = spectra.frame_at(stray.start_s)
-        stop = max(first + 2, spectra.frame_at(stray.start_s + STRAY_S))
+        first, stop = spectra.span(stray.start_s, stray.start_s + STRAY_S)
         guess = float(stray.midis[0]) + _bar_since(scene, sounding, stray.start_s, spectra.times_s[first:stop])
         quests.append(Quest(first, stop, tuple({float(guess[0]), float(guess[-1])}), guess))
     return track_all(spectra, clean, quests)[: len(sounding)]

@@ -38,6 +38,11 @@ class Spectrogram:
         """The frame nearest to a time, kept within what there is."""
         return int(np.clip(round((time_s - self.start_s) / self.hop_s), 0, len(self.magnitudes) - 1))
 
+    def span(self, start_s: float, stop_s: float) -> tuple[int, int]:
+        """The frames from one time up to another as (first, stop): two at least, all within what there is."""
+        first = min(self.frame_at(start_s), len(self.magnitudes) - 2)
+        return first, max(first + 2, self.frame_at(stop_s))
+
     @property
     def times_s(self) -> NDArray[np.float64]:
         return self.start_s + self.hop_s * np.arange(len(self.magnitudes), dtype=np.float64)
