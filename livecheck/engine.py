@@ -23,6 +23,7 @@ from livecheck.hearing.midi_glance import glances_of
 from livecheck.hearing.midi_input import MidiInput
 from livecheck.hearing.onset import onsets
 from livecheck.hearing.score import TimedScore
+from livecheck.judging.echo import is_repeat, lag_s
 from livecheck.judging.follow import Follower, Passage
 from livecheck.judging.judge import Judge, Judgement
 from livecheck.judging.timing import Event, Line, fit_click, fit_free
@@ -40,6 +41,7 @@ LEAST_SUPPORT = 0.3
 FOUND_BY = ((0.66, 0.0), (0.5, 0.34), (0.42, 0.45), (LEAST_SUPPORT, 0.6))
 """With so much support a figure is found if so large a share of its checkpoints was heard at the right pitch."""
 PATH_MOVE_WEIGHT = 0.3
+LEAST_TAILS, WET_DB, WET_SHARE = 4, -35.0, 0.3
 MOST_TUNING_CENTS = 50.0
 LOOKS = 3
 SETTLED_S, SETTLED_CENTS = 0.04, 10.0
@@ -110,7 +112,11 @@ class _Bench:
             tuning = self._tuning([judgements[i] for i in kept])
             if not any(look.is_stale(line, tuning) for look, line in zip(looks, lines, strict=True)):
                 break
-        final = [judge.judge(look.at(line, tuning), look.notes) for look, line in zip(looks, lines, strict=True)]
+        notes = [note for look in looks for note in look.notes]
+        wet = _is_wet(notes)
+        final = [judge.judge(look.at(line, tuning), look.notes, wet) for look, line in zip(looks, lines, strict=True)]
+        if wet:
+            final = _without_repeats(final, notes)
         return self._take(take, source, passages, lines, tuning, final)
 
     def _first_sight(
@@ -223,6 +229,20 @@ class _Bench:
             tuning = 0.0
         tempo = 60.0 / float(np.median([line.beat_s for line in lines]))
         return TakeVerdict(self.brief.lesson.title, take, source, tuning, tempo, tuple(found))
+
+
+def _is_wet(notes: Sequence[HeardNote]) -> bool:
+    """Whether an echo or reverb keeps sounding what the player has silenced: not one string rings on, but many do."""
+    tails = [note.tail_db for note in notes if note.tail_db is not None]
+    return len(tails) >= LEAST_TAILS and sum(tail > WET_DB for tail in tails) >= WET_SHARE * len(tails)
+
+
+def _without_repeats(judgements: Sequence[Judgement], notes: Sequence[HeardNote]) -> list[Judgement]:
+    """A delay unit's repeats are no extras."""
+    echo_s = lag_s([extra for judgement in judgements for extra in judgement.extras], notes)
+    if echo_s is None:
+        return list(judgements)
+    return [replace(j, extras=tuple(e for e in j.extras if not is_repeat(e, notes, echo_s))) for j in judgements]
 
 
 def _at_reference(verdict: FigureVerdict, cents: float) -> FigureVerdict:

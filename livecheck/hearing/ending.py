@@ -22,6 +22,8 @@ RANG_DROP_DB = 14.0
 REFERENCE_S = 0.2
 """How long before a string's end its level is taken: nearer to it the bar may be moving already."""
 RANG_FROM_S, RANG_STEP_S, RANG_LONGEST_S = 0.1, 0.05, 2.0
+TAIL_FROM_S, TAIL_TO_S, LEAST_TAIL = 0.15, 0.6, 3
+GONE_DB = -60.0
 RANG_GAP_S = 0.18
 """A string that cannot be made out for so long has ended; for less, another string may have covered it."""
 BETWEEN = 5
@@ -71,16 +73,8 @@ def _rang_until_s(scene: Scene, one: Sounding, track: Track, sounding: Sequence[
     """The string's end: its written one, or as long as it still sounds after that, moving with bar and pedals."""
     if one.asked.note.ending == "end":
         return one.stop_s
-    again = [s.onset.time_s for s in sounding if s.string == one.string and s.onset.time_s > one.onset.time_s + 0.03]
-    limit_s = min([one.stop_s + RANG_LONGEST_S, *again, float(scene.spectra.times_s[-1])])
-    last_s = one.stop_s - BLEED_S
-    before = track.midis[scene.spectra.times_s[track.first : track.stop] <= last_s]
-    settled = float(np.median(before[-4:])) if len(before) else one.midi
-    earlier_s = max(one.stop_s - REFERENCE_S, one.onset.time_s + BLEED_S)
-    earlier = (
-        float(before[min(scene.spectra.frame_at(earlier_s) - track.first, len(before) - 1)]) if len(before) else settled
-    )
-    reference_db = scene.level_db(earlier_s, earlier, scene.others_at(one, earlier_s, sounding))
+    settled, reference_db = _reference(scene, one, track, sounding)
+    limit_s = _limit_s(scene, one, sounding)
     found_s = one.stop_s
     at_s = one.stop_s + RANG_FROM_S
     while reference_db is not None and at_s < min(limit_s, found_s + RANG_GAP_S):
@@ -88,6 +82,43 @@ def _rang_until_s(scene: Scene, one: Sounding, track: Track, sounding: Sequence[
             found_s = at_s
         at_s += RANG_STEP_S
     return found_s
+
+
+def tail_db(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> float | None:
+    """What is left of a string some time after its written end, in dB against before; None where it cannot be told.
+
+    One string may be left ringing; where nearly all of them leave a tail it is the room's or a delay unit's.
+    """
+    if one.asked.note.ending == "end":
+        return None
+    settled, reference_db = _reference(scene, one, track, sounding)
+    times_s = np.arange(one.stop_s + TAIL_FROM_S, min(one.stop_s + TAIL_TO_S, _limit_s(scene, one, sounding)), RANG_STEP_S)
+    known = []
+    for time_s in times_s.tolist():
+        others = scene.others_at(one, time_s, sounding)
+        level_db = scene.level_db(time_s, settled, others)
+        if level_db is not None and reference_db is not None:
+            known.append(level_db - reference_db if scene.is_there(time_s, settled, others) else GONE_DB)
+    return float(np.median(known)) if len(known) >= LEAST_TAIL else None
+
+
+def _limit_s(scene: Scene, one: Sounding, sounding: Sequence[Sounding]) -> float:
+    """Until when a string may be looked for after its end: until it is struck again, and not for ever."""
+    again = [s.onset.time_s for s in sounding if s.string == one.string and s.onset.time_s > one.onset.time_s + 0.03]
+    return min([one.stop_s + RANG_LONGEST_S, *again, float(scene.spectra.times_s[-1])])
+
+
+def _reference(
+    scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding]
+) -> tuple[float, float | None]:
+    """Pitch and level of a string shortly before its written end."""
+    last_s = one.stop_s - BLEED_S
+    before = track.midis[scene.spectra.times_s[track.first : track.stop] <= last_s]
+    if not len(before):
+        return one.midi, None
+    earlier_s = max(one.stop_s - REFERENCE_S, one.onset.time_s + BLEED_S)
+    earlier = float(before[min(scene.spectra.frame_at(earlier_s) - track.first, len(before) - 1)])
+    return float(np.median(before[-4:])), scene.level_db(earlier_s, earlier, scene.others_at(one, earlier_s, sounding))
 
 
 def _rings(

@@ -8,14 +8,14 @@ string through time; what else was struck; where each string ends.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.hearing.emerging import emerged
-from livecheck.hearing.ending import end_s
+from livecheck.hearing.ending import end_s, tail_db
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import instead
 from livecheck.hearing.onset import Onset
@@ -86,7 +86,8 @@ class Listener:
         again = struck_again(scene, sounding, tracks, others, used)
         heard = list(others)
         for one, track, onsets in zip(sounding, tracks, again, strict=True):
-            heard += _heard(scene, one, track, end_s(scene, one, track, sounding), onsets)
+            stop_s, left_db = end_s(scene, one, track, sounding), tail_db(scene, one, track, sounding)
+            heard += [replace(note, tail_db=left_db) for note in _heard(scene, one, track, stop_s, onsets)]
         return sorted(heard, key=lambda note: (note.start_s, note.string or 0))
 
 
