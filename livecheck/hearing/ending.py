@@ -92,7 +92,9 @@ def tail_db(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Soundi
     if one.asked.note.ending == "end":
         return None
     settled, reference_db = _reference(scene, one, track, sounding)
-    times_s = np.arange(one.stop_s + TAIL_FROM_S, min(one.stop_s + TAIL_TO_S, _limit_s(scene, one, sounding)), RANG_STEP_S)
+    times_s = np.arange(
+        one.stop_s + TAIL_FROM_S, min(one.stop_s + TAIL_TO_S, _limit_s(scene, one, sounding)), RANG_STEP_S
+    )
     known = []
     for time_s in times_s.tolist():
         others = scene.others_at(one, time_s, sounding)
@@ -108,9 +110,7 @@ def _limit_s(scene: Scene, one: Sounding, sounding: Sequence[Sounding]) -> float
     return min([one.stop_s + RANG_LONGEST_S, *again, float(scene.spectra.times_s[-1])])
 
 
-def _reference(
-    scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding]
-) -> tuple[float, float | None]:
+def _reference(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> tuple[float, float | None]:
     """Pitch and level of a string shortly before its written end."""
     last_s = one.stop_s - BLEED_S
     before = track.midis[scene.spectra.times_s[track.first : track.stop] <= last_s]

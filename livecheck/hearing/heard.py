@@ -28,7 +28,8 @@ class HeardNote:
     picked: bool = True
     """Began with an attack, not out of silence."""
     tail_db: float | None = None
-    """How much of the string is left some time after its written end, against before; None where that cannot be told."""
+    """How much of the string is left some time after its written end, against before; None where that cannot be
+    told."""
 
     def curve(self, start_s: float, stop_s: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Times on a grid of `GRID_S` between two times, and the pitch there; only where it was heard."""

@@ -1,7 +1,7 @@
 """A delay unit's repeats, told from what was played by the one lag that they all have.
 
-The lag is learnt from the take itself: where most of what nobody asked for follows something that was played at one and the same
-distance, with the same pitch, it is an echo.
+The lag is learnt from the take itself: where most of what nobody asked for follows something that was played at one
+and the same distance, with the same pitch, it is an echo.
 """
 
 from __future__ import annotations

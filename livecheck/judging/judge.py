@@ -78,7 +78,8 @@ class Judge:
         self._blur_s = blur_s
 
     def judge(self, score: TimedScore, heard: Sequence[HeardNote], wet: bool = False) -> Judgement:
-        """The verdicts on one attempt. `wet`: an echo or reverb keeps strings sounding, so none is accused of ringing on."""
+        """The verdicts on one attempt. `wet`: an echo or reverb keeps strings sounding, so none is accused of
+        ringing on."""
         matched = match(score, heard, self._tolerances.wrong_note_cents)
         attempt = _Attempt(score, matched, self._tolerances, self._blur_s, wet)
         checkpoints = attempt.checkpoints()
@@ -322,7 +323,12 @@ class _Attempt:
         short = last and chain.end_s < min(heard_s, due_s) + self.tolerances.short_share * (until_s - due_s)
         if (lost or short) and chain.end_s < (until_s if ended_s is None else min(until_s, ended_s)) - ENDED_S:
             return [] if failed else ["cut-short"]
-        if not self.wet and (last or failed) and note.ending != "end" and not self._struck_at(note.string, note.end_beat):
+        if (
+            not self.wet
+            and (last or failed)
+            and note.ending != "end"
+            and not self._struck_at(note.string, note.end_beat)
+        ):
             limit_s = max(self.tolerances.rang_on_ms / 1000.0, HALF_BEAT * self.score.beat_s)
             ended_s = self._silenced_s(note)
             if ended_s is not None and chain.end_s - max(ended_s, until_s) >= limit_s:
