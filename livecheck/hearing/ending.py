@@ -13,7 +13,7 @@ from livecheck.hearing.tracks import UNKNOWN_DB, Track
 BLEED_S = 0.055
 """From so shortly before the next pick on, a frame and its neighbours hear that pick."""
 DROP_DB, HALF_DROP_DB = 15.0, 7.0
-MIDDLE_DROP_DB, SOUNDING_SUPPORT, SILENT_SUPPORT = 8.0, 0.7, 0.5
+MIDDLE_DROP_DB, SOUNDING_SUPPORT, SILENT_SUPPORT = 14.0, 0.7, 0.5
 """Where another string's partial holds the level up: how far the middle partial falls, and how little of the string
 may be left."""
 DROP_BEFORE, DROP_AFTER = 3, 6

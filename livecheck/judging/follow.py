@@ -35,6 +35,8 @@ NOTHING, EVERYTHING = np.float32(0.05), np.float32(0.18)
 ever explained."""
 ELSEWHERE = {-2: 0.7, -1: 0.75, 1: 0.75, 2: 0.7}
 """The same strings with the bar some frets off still tell where the player is, for less."""
+ALONE_SHARE = 0.7
+"""And for less still where one string sounds alone: it has no neighbours to be known by."""
 MOST_STRINGS = 6
 _STAY, _STEP, _SKIP, _LEAP, _ENTER = range(5)
 _NEVER = np.float32(-1e9)
@@ -115,6 +117,8 @@ class Follower:
         self._expectations = expectations
         self._map = _Map(expectations, beat_s)
         self._shift = round(tuning_cents / 10.0)
+        strings = (self._map.weights > 0).sum(axis=1)
+        self._alike = np.where(strings == 1, ALONE_SHARE, 1.0).astype(np.float32)
         size = len(self._map.beats)
         self._score = np.full(size, _NEVER, dtype=np.float32)
         self._gap = np.float32(0.0)
@@ -127,7 +131,9 @@ class Follower:
         """Take in the next frames, `HOP_S` apart."""
         chords = self._chords(glance, self._shift)
         for frets, share in ELSEWHERE.items():
-            np.maximum(chords, share * self._chords(glance, self._shift + frets * STEPS_A_SEMITONE), out=chords)
+            np.maximum(
+                chords, share * self._alike * self._chords(glance, self._shift + frets * STEPS_A_SEMITONE), out=chords
+            )
         chords *= glance.loud[:, None]
         chords -= NEEDED
         chords[:, 0] = -0.1 * glance.loud
