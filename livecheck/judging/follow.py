@@ -23,6 +23,8 @@ from livecheck.lesson.expectation import Expectation
 HOP_S = 0.02
 NEEDED = 0.28
 """Support per frame below which a stretch is better explained by the gap."""
+QUIET_COST = np.float32(0.06)
+"""A string that has faded says little against the place where it should ring."""
 STAY_COST, SKIP_COST, LEAP_COST = 0.08, 0.03, 0.12
 ENTRY_COST = 4.0
 BACKWARD_COST, LEFT_OUT_COST = 15.0, 2.0
@@ -126,6 +128,7 @@ class Follower:
         self._steps: list[NDArray[np.uint8]] = []
         self._left_from: list[int] = []
         self._gaps: list[float] = []
+        self._loud: list[NDArray[np.float32]] = []
 
     def feed(self, glance: Glance) -> None:
         """Take in the next frames, `HOP_S` apart."""
@@ -134,8 +137,10 @@ class Follower:
             np.maximum(
                 chords, share * self._alike * self._chords(glance, self._shift + frets * STEPS_A_SEMITONE), out=chords
             )
-        chords *= glance.loud[:, None]
         chords -= NEEDED
+        chords *= glance.loud[:, None]
+        chords -= QUIET_COST * (1.0 - glance.loud[:, None])
+        self._loud.append(glance.loud)
         chords[:, 0] = -0.1 * glance.loud
         for frame, onset in enumerate(glance.onset):
             self._advance(chords[frame], float(onset))
@@ -218,4 +223,5 @@ class Follower:
     def _passage(self, trail: list[tuple[int, int]], gain: float) -> Passage:
         frames = np.array([frame for frame, _ in trail])
         places = np.array([place for _, place in trail])
-        return Passage(self._map.figure[places[0]], frames * HOP_S, self._map.beats[places], gain / len(trail) + NEEDED)
+        sounding = max(1.0, float(np.concatenate(self._loud)[frames].sum()))
+        return Passage(self._map.figure[places[0]], frames * HOP_S, self._map.beats[places], gain / sounding + NEEDED)
