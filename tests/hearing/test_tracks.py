@@ -1,0 +1,70 @@
+"""Tracks: strings that glide together are told apart, and one that stays where another goes is not drawn along."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from livecheck.hearing.recording import Recording
+from livecheck.hearing.resample import WORK_RATE_HZ
+from livecheck.hearing.salience import compressed
+from livecheck.hearing.spectrum import Spectrogram, spectrogram
+from livecheck.hearing.tracks import Quest, Track, track_all
+from tests.hearing.tones import laid, tone
+
+Curve = NDArray[np.float64]
+LENGTH_S = 1.6
+
+
+def _ramp(level: float, by: float, start_s: float, end_s: float, times_s: Curve) -> Curve:
+    return level + by * np.clip((times_s - start_s) / (end_s - start_s), 0.0, 1.0)
+
+
+def _played(curves: list[tuple[float, float, float, float]]) -> Recording:
+    clock = np.arange(round(LENGTH_S * WORK_RATE_HZ)) / WORK_RATE_HZ
+    return laid([(0.0, tone(_ramp(*curve, clock), LENGTH_S)) for curve in curves], LENGTH_S)
+
+
+def _tracked(
+    recording: Recording, expected: list[tuple[float, float, float, float]], homes: list[tuple[float, ...]]
+) -> tuple[Spectrogram, list[Track]]:
+    spectra = spectrogram(recording, 0.1, LENGTH_S - 0.1, 2048, 256)
+    clean = compressed(spectra.magnitudes)
+    clean /= clean.max(axis=1, keepdims=True)
+    count = len(spectra.magnitudes)
+    quests = [
+        Quest(0, count, home, _ramp(*curve, spectra.times_s)) for curve, home in zip(expected, homes, strict=True)
+    ]
+    return spectra, track_all(spectra, clean, quests)
+
+
+def _off_cents(spectra: Spectrogram, track: Track, curve: tuple[float, float, float, float]) -> Curve:
+    return np.asarray(np.abs(track.midis - _ramp(*curve, spectra.times_s)) * 100.0)
+
+
+def test_three_strings_slide_together_without_changing_places() -> None:
+    curves = [(60.0, 4.0, 0.7, 1.0), (64.0, 4.0, 0.7, 1.0), (67.0, 4.0, 0.7, 1.0)]
+    spectra, tracks = _tracked(_played(curves), curves, [(60.0, 64.0), (64.0, 68.0), (67.0, 71.0)])
+    for track, curve in zip(tracks, curves, strict=True):
+        off = _off_cents(spectra, track, curve)
+        assert np.median(off) < 3.0
+        assert np.percentile(off, 95) < 40.0
+
+
+def test_a_slide_that_comes_late_is_followed_as_it_came() -> None:
+    late = [(60.0, 4.0, 0.9, 1.2), (64.0, 4.0, 0.9, 1.2)]
+    expected = [(60.0, 4.0, 0.6, 0.9), (64.0, 4.0, 0.6, 0.9)]
+    spectra, tracks = _tracked(_played(late), expected, [(60.0, 64.0), (64.0, 68.0)])
+    for track, curve in zip(tracks, late, strict=True):
+        off = _off_cents(spectra, track, curve)
+        assert np.median(off) < 3.0
+        assert np.percentile(off, 95) < 60.0
+
+
+def test_a_string_that_stays_is_not_drawn_along() -> None:
+    played = [(60.0, 0.0, 0.7, 1.0), (64.0, 2.0, 0.7, 1.0)]
+    expected = [(60.0, 2.0, 0.7, 1.0), (64.0, 2.0, 0.7, 1.0)]
+    spectra, tracks = _tracked(_played(played), expected, [(60.0, 62.0), (64.0, 66.0)])
+    end = spectra.times_s > 1.1
+    assert np.median(_off_cents(spectra, tracks[0], played[0])[end]) < 5.0
+    assert np.median(_off_cents(spectra, tracks[1], played[1])[end]) < 5.0
