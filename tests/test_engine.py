@@ -1,4 +1,5 @@
-"""Every fault, planted in MIDI takes of one small lesson: MIDI is exact, so each verdict is wholly decided by the definitions."""
+"""Every fault, planted in MIDI takes of one small lesson: MIDI is exact, so each verdict is wholly decided by the
+definitions."""
 
 from __future__ import annotations
 
