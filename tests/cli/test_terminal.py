@@ -14,8 +14,9 @@ import numpy as np
 import pytest
 import soundfile
 
-import livecheck.cli.main
+import livecheck
 from livecheck.cli import grade
+from livecheck.cli.call import COMMANDS
 from livecheck.cli.main import main
 from tests.cli.call import livecheck_call, variables, write_audio, write_midi
 
@@ -132,6 +133,24 @@ def test_a_long_take_tells_how_far_it_is_and_can_be_stopped(folder: Path) -> Non
     assert last == "livecheck: stopped\n"
 
 
+@pytest.mark.parametrize("module", ["livecheck.cli.call", "argparse", "livecheck.engine", "numpy"])
+def test_an_interrupt_while_a_module_is_imported(folder: Path, module: str) -> None:
+    write_midi(folder)
+    (folder / "interrupted.py").write_text(
+        "import sys\nfrom livecheck.cli.main import main\n\n"
+        "class Finder:\n"
+        "    def find_spec(self, name, path=None, target=None):\n"
+        f"        if name == {module!r}:\n"
+        "            sys.meta_path.remove(self)\n"
+        "            raise KeyboardInterrupt\n\n"
+        f"assert {module!r} not in sys.modules\n"
+        "sys.meta_path.insert(0, Finder())\nsys.exit(main())\n"
+    )
+    call = [sys.executable, "interrupted.py", "grade", "lesson.toml", "take.mid"]
+    done = subprocess.run(call, cwd=folder, env=variables(), capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "livecheck: stopped\n")
+
+
 def test_a_short_take_tells_nothing_on_the_way(folder: Path) -> None:
     write_midi(folder)
     status, output, told = on_a_terminal(folder, "grade", "lesson.toml", "take.mid", interrupt=False)
@@ -169,7 +188,7 @@ def test_an_error_of_livecheck_itself_asks_to_be_reported(
     assert told.out == ""
     assert told.err.count("\n") == 1
     assert told.err.startswith("livecheck: something went wrong in livecheck itself: ZeroDivisionError")
-    assert " at cli/main.py:" in told.err
+    assert " at cli/call.py:" in told.err
     assert "please report it" in told.err
 
 
@@ -181,7 +200,7 @@ def test_its_traceback_is_for_those_who_ask(capfd: pytest.CaptureFixture[str], m
 
 
 def test_every_command_says_what_it_is_for(capfd: pytest.CaptureFixture[str]) -> None:
-    for command in livecheck.cli.main.COMMANDS:
+    for command in COMMANDS:
         name = command.__name__.rpartition(".")[2]
         assert main([name, "--help"]) == 0
         assert f"livecheck {name}" in capfd.readouterr().out
