@@ -6,6 +6,7 @@ import argparse
 import math
 from typing import TYPE_CHECKING, NoReturn
 
+from livecheck.cli.output import put
 from livecheck.errors import Unusable
 
 if TYPE_CHECKING:
@@ -21,6 +22,10 @@ class Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         raise Unusable(f"{message}; {self.prog} --help tells what can be given")
 
+    def _print_message(self, message: str, *_: object, **__: object) -> None:
+        """Help and version; argparse's own way differs between Python's releases where they cannot be written."""
+        put(message)
+
 
 def finite(text: str) -> float:
     """A number from an argument; for `type=`."""
@@ -35,6 +40,10 @@ def finite(text: str) -> float:
 
 def counted(text: str) -> int:
     """A number from 1 from an argument; for `type=`."""
-    if not (text.isdecimal() and int(text) >= 1):
+    try:
+        value = int(text)
+    except ValueError:
+        value = 0
+    if value < 1:
         raise argparse.ArgumentTypeError(f"{text!r} is no number from 1")
-    return int(text)
+    return value

@@ -33,6 +33,7 @@ def complaint(folder: Path, *arguments: str) -> str:
         ("grade lesson.toml take.mid --figure", "argument --figure: expected at least one argument"),
         ("grade lesson.toml take.mid --channel 0", "argument --channel: '0' is no number from 1"),
         ("grade lesson.toml take.mid --channel two", "argument --channel: 'two' is no number from 1"),
+        (f"grade lesson.toml take.mid --channel {'9' * 5000}", "9' is no number from 1"),
         ("grade lesson.toml take.mid --start soon", "argument --start: 'soon' is no number"),
         ("grade lesson.toml take.mid --timing click --start inf", "argument --start: 'inf' is no number"),
         ("grade lesson.toml take.mid --start 1", "--start belongs to --timing click; wanted both or neither"),

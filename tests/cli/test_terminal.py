@@ -31,7 +31,9 @@ def test_a_reader_that_goes_away_is_no_error(folder: Path) -> None:
 
 
 @pytest.mark.parametrize("unbuffered", ["", "1"])
-@pytest.mark.parametrize("arguments", ["grade lesson.toml take.mid", "grade lesson.toml take.mid --json", "--help"])
+@pytest.mark.parametrize(
+    "arguments", ["grade lesson.toml take.mid", "grade lesson.toml take.mid --json", "--help", "--version"]
+)
 def test_output_that_cannot_be_written_is_one_line(folder: Path, arguments: str, unbuffered: str) -> None:
     write_midi(folder)
     with open("/dev/full", "w") as full:
@@ -49,6 +51,7 @@ def test_streams_that_are_not_there(folder: Path) -> None:
         (">&-", 2, "livecheck: there is no standard output to write to\n"),
         ("2>&- >nowhere", 0, ""),
         (">&- 2>&-", 2, ""),
+        ("--help >&-", 2, "livecheck: there is no standard output to write to\n"),
     ):
         done = subprocess.run(
             f"{call} {redirection}",
