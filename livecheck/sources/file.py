@@ -26,18 +26,19 @@ def read_text(path: str | Path, wanted: str) -> str:
 
 def read_bytes(path: str | Path, most_bytes: int, wanted: str) -> bytes:
     """All bytes of a file that is no larger than `most_bytes`."""
+    descriptor = open_for_reading(path, wanted)
     try:
-        with open(path, "rb") as file:
+        with open(descriptor, "rb") as file:
             data = file.read(most_bytes + 1)
-    except (OSError, ValueError) as error:
+    except OSError as error:
         raise unreadable(path, error, wanted) from None
     if len(data) > most_bytes:
-        raise Unusable(f"{path}: is larger than {most_bytes / 1e6:g} MB; wanted {wanted}")
+        raise Unusable(f"{path}: is larger than {most_bytes / 1e6:g} MB; wanted {wanted} within that")
     return data
 
 
 def open_for_reading(path: str | Path, wanted: str) -> int:
-    """A file descriptor of a regular file; the caller closes it."""
+    """A file descriptor of a regular file, as a pipe may never end or never begin; the caller closes it."""
     try:
         if not stat.S_ISREG(os.stat(path).st_mode):
             what = "a folder" if os.path.isdir(path) else "a pipe or a device, not a file"

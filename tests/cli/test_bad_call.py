@@ -71,7 +71,7 @@ def test_lessons(folder: Path, content: bytes | None, said: str) -> None:
 
 
 def test_a_lesson_that_is_a_folder(folder: Path) -> None:
-    assert complaint(folder, "grade", ".", "take.mid").startswith(".: cannot be read: is a directory; wanted a lesson")
+    assert complaint(folder, "grade", ".", "take.mid").startswith(".: is a folder; wanted a lesson")
 
 
 @pytest.mark.parametrize(

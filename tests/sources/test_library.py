@@ -122,15 +122,18 @@ def test_what_is_no_lesson_says_why(tmp_path: Path, content: bytes, said: str) -
 @pytest.mark.parametrize(
     ("path", "said"),
     [
-        ("nowhere.toml", "no such file or directory"),
-        (".", "is a directory"),
-        ("nul\0.toml", "embedded null byte"),
-        ("long" * 100 + ".toml", "file name too long"),
+        ("nowhere.toml", "cannot be read: no such file or directory"),
+        (".", "is a folder"),
+        ("/dev/zero", "is a pipe or a device, not a file"),
+        ("pipe.toml", "is a pipe or a device, not a file"),
+        ("nul\0.toml", "cannot be read: embedded null byte"),
+        ("long" * 100 + ".toml", "cannot be read: file name too long"),
     ],
 )
 def test_what_cannot_be_read_says_why(tmp_path: Path, path: str, said: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
-    with pytest.raises(Unusable, match=f"cannot be read: {said}; wanted a lesson file"):
+    os.mkfifo("pipe.toml")
+    with pytest.raises(Unusable, match=f"{said}; wanted a lesson file"):
         load_lesson(path)
 
 
