@@ -21,6 +21,8 @@ QUIET_DB = -45.0
 NOISE_SHARE, TONE_SHARE = np.float32(0.02), np.float32(0.06)
 """How much of a frame the strongest harmonic sum holds: hiss stays below the first, strings lie above the second."""
 NEAR_CENTS = 40
+LEAST_FRAMES = 16
+"""Frames that wait for each other (a third of a second): one by one they cost twice as much."""
 MOST_FRAMES = 256
 """Frames computed at once, to bound memory; it changes nothing in the result."""
 
@@ -52,16 +54,16 @@ class AudioEar:
     def feed(self, samples: NDArray[np.float32]) -> list[Glance]:
         """Take in samples; the glances that became due."""
         self.recording.append(self._resampler.feed(samples))
-        return self._due(len(self.recording))
+        return self._due(len(self.recording), LEAST_FRAMES)
 
     def finish(self) -> list[Glance]:
         """The rest of the take; frames that reach beyond its end see silence there."""
         self.recording.append(self._resampler.finish())
-        return self._due(len(self.recording) + WINDOW // 2)
+        return self._due(len(self.recording) + WINDOW // 2, 1)
 
-    def _due(self, heard: int) -> list[Glance]:
+    def _due(self, heard: int, least: int) -> list[Glance]:
         glances = []
-        while (ready := (heard - WINDOW // 2) // HOP + 1 - self._frames) > 0:
+        while (ready := (heard - WINDOW // 2) // HOP + 1 - self._frames) >= least:
             count = min(ready, MOST_FRAMES)
             start = self._frames * HOP - WINDOW // 2
             glances.append(self._glance(self.recording.slice(start, start + (count - 1) * HOP + WINDOW)))

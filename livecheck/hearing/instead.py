@@ -73,10 +73,12 @@ def _places(
 ) -> list[int]:
     """For each missing string the moment at which it was due: with the step's other strings, else the clearest near
     its time."""
+    if not scene.moments:
+        return []
     siblings = [s for s in sounding if s.asked.checkpoint.step == step]
     if missing[0].rolled:
         late_s = float(np.median([s.onset.time_s - s.asked.window.expected_s for s in siblings])) if siblings else 0.0
-        return [_nearest(scene, one.window.expected_s + late_s) for one in missing] if scene.moments else []
+        return [_nearest(scene, one.window.expected_s + late_s) for one in missing]
     if siblings:
         return [_nearest(scene, float(np.median([s.onset.time_s for s in siblings])))] * len(missing)
     window = missing[0].window

@@ -143,7 +143,7 @@ def _places_of(struck: Sequence[Struck | None], one: Asked) -> set[int]:
 def _is_granted(scene: Scene, one: Sounding) -> bool:
     """Whether a string that hides behind another one was taken for granted, its partials not being there by
     themselves."""
-    if not one.asked.hidden:
+    if not one.asked.hidden or not scene.moments:
         return False
     moment = min(scene.moments, key=lambda m: abs(m.onset.time_s - one.onset.time_s))
     return moment.evidence(one.asked.midi, one.asked.others, GRANTED_CENTS).presence < BY_ITSELF

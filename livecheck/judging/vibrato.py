@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-LOWEST_HZ, HIGHEST_HZ, STEP_HZ = 3.5, 8.0, 0.25
+LOWEST_HZ, HIGHEST_HZ, STEP_HZ = 3.5, 8.0, 0.5
 LEAST_CENTS = 2.0
 LEAST_SHARE = 0.3
 """Of the deviation that the sine must account for."""
