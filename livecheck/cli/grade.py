@@ -142,8 +142,6 @@ class _Report:
         from livecheck.sources.audio_file import open_audio
 
         audio = open_audio(take, self._channel)
-        for note in audio.notes:
-            say(note)
         engine = AudioEngine(self._brief, audio.rate_hz)
         heard = 0
         with Progress(take, audio.duration_s) as progress:
@@ -152,7 +150,13 @@ class _Report:
                 heard += len(block)
                 progress.at(heard / audio.rate_hz)
             progress.judging()
-            return engine.finish(_name(take))
+            try:
+                verdict = engine.finish(_name(take))
+            except Unusable as error:
+                raise Unusable("; ".join([str(error), *audio.notes])) from None
+        for note in audio.notes:
+            say(f"{take}: {note}")
+        return verdict
 
     def _graded_midi(self, take: str) -> TakeVerdict:
         from livecheck.engine import MidiEngine

@@ -57,7 +57,7 @@ class AudioTake:
     """Mono, in order, shape (frames,), of any size; to be gone through once."""
     duration_s: float
     notes: tuple[str, ...] = ()
-    """What the player should know, one sentence each: that not all of the take is there."""
+    """What the player should know, one sentence each, without the path: that not all of the take is there."""
 
 
 def open_audio(path: str, channel: int | None = None) -> AudioTake:
@@ -76,9 +76,9 @@ def open_audio(path: str, channel: int | None = None) -> AudioTake:
     there = f"{survey.duration_s:.2f} s"
     notes: tuple[str, ...] = ()
     if survey.frames < promised - BLOCK_FRAMES:
-        notes = (f"{path}: breaks off: it promises {promised / rate_hz:.2f} s, only {there} can be read",)
+        notes = (f"the file breaks off: it promises {promised / rate_hz:.2f} s, only {there} can be read",)
     elif unread > MOST_UNREAD:
-        notes = (f"{path}: only its first {there} can be read: it does not tell its length; save it as WAV or FLAC",)
+        notes = (f"only its first {there} can be read: it does not tell its length; save it as WAV or FLAC",)
     return AudioTake(rate_hz, _mono(path, survey.taken, survey.gain), survey.duration_s, notes)
 
 

@@ -123,6 +123,14 @@ def test_takes_without_anything_to_grade(folder: Path, samples: np.ndarray, argu
     assert complaint(folder, "grade", "lesson.toml", "take.wav", *arguments.split()).startswith(f"take.wav: {said}")
 
 
+def test_a_take_that_breaks_off_before_anything_to_grade_says_both(folder: Path) -> None:
+    soundfile.write(folder / "take.wav", RNG.uniform(-0.1, 0.1, 16_000), 8_000)
+    (folder / "take.wav").write_bytes((folder / "take.wav").read_bytes()[:-16_000])
+    said = complaint(folder, "grade", "lesson.toml", "take.wav")
+    assert said.startswith("take.wav: no figure of this lesson was found in it; wanted a take of")
+    assert said.endswith("; the file breaks off: it promises 2.00 s, only 1.00 s can be read")
+
+
 def test_a_midi_take_of_something_else(folder: Path) -> None:
     write_midi(folder)
     lesson = (folder / "lesson.toml").read_text()

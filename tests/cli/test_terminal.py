@@ -92,7 +92,7 @@ def test_a_pipe_gets_no_colours_and_a_note_goes_to_standard_error(folder: Path) 
     (folder / "take.wav").write_bytes(whole[:-40_000])
     done = livecheck_call("grade", "lesson.toml", "take.wav", "--json", folder=folder)
     assert json.loads(done.stdout)["take"] == "take.wav"
-    assert done.stderr == "livecheck: take.wav: breaks off: it promises 13.00 s, only 12.58 s can be read\n"
+    assert done.stderr == "livecheck: take.wav: the file breaks off: it promises 13.00 s, only 12.58 s can be read\n"
     assert "\x1b" not in livecheck_call("grade", "lesson.toml", "take.wav", folder=folder).stdout
 
 
