@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 import shlex
+import shutil
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -51,7 +53,7 @@ def run(args: argparse.Namespace) -> int:
         show(render(verdict, lesson))
         path = _short(path_of(LESSON))
         put(f"\nThe lesson: {path}\nThe take: {_short(path_of(TAKE))}\n")
-        put(f"To see the lesson: livecheck show {shlex.quote(path)}\n")
+        put(f"To see the lesson: {shlex.quote(_called())} show {shlex.quote(path)}\n")
         show(Hanging(outcome.sentence))
     return CLEAN if outcome.is_exact else FAULTY
 
@@ -71,6 +73,12 @@ def _graded(lesson: Lesson, lesson_path: Path, take_path: Path) -> TakeVerdict:
             progress.at(heard / audio.rate_hz)
         progress.judging()
         return engine.finish(TAKE)
+
+
+def _called() -> str:
+    """What to type for livecheck here: its name where the shell finds it, else its path as it was called."""
+    called = Path(sys.argv[0])
+    return _short(called) if called.stem == "livecheck" and shutil.which("livecheck") is None else "livecheck"
 
 
 def _short(path: Path) -> str:

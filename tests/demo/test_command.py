@@ -17,6 +17,11 @@ from tests.cli.call import livecheck_call
 SAME_S = 0.15
 
 
+def deaf(*_: object) -> TakeVerdict:
+    """In place of grading: nothing is heard."""
+    return TakeVerdict("A slow waltz in five figures", "take.ogg", "audio", 0.0, 78.0, ())
+
+
 def test_the_report_names_exactly_what_was_planted(tmp_path: Path) -> None:
     done = livecheck_call("demo", "--json", folder=tmp_path)
     told = json.loads(done.stdout)
@@ -55,12 +60,26 @@ def test_paths_are_as_short_as_they_can_be_typed(monkeypatch: pytest.MonkeyPatch
     assert demo._short(path) == str(Path("demo", "lesson.toml"))  # noqa: SLF001
 
 
+@pytest.mark.parametrize(
+    ("called", "found", "told"),
+    [
+        (".venv/bin/livecheck", None, ".venv/bin/livecheck show "),
+        (".venv/bin/livecheck", "/usr/bin/livecheck", "livecheck show "),
+        ("livecheck/__main__.py", None, "livecheck show "),
+    ],
+)
+def test_the_command_that_it_tells_can_be_typed(
+    called: str, found: str | None, told: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(demo, "_graded", deaf)
+    monkeypatch.setattr("sys.argv", [called, "demo"])
+    monkeypatch.setattr("shutil.which", lambda _: found)
+    main(["demo"])
+    assert f"\nTo see the lesson: {told}" in capsys.readouterr().out
+
+
 def test_anything_else_is_exit_status_1(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     """A verdict that hears nothing wrong has found nothing of what was planted."""
-
-    def deaf(*_: object) -> TakeVerdict:
-        return TakeVerdict("A slow waltz in five figures", "take.ogg", "audio", 0.0, 78.0, ())
-
     monkeypatch.setattr(demo, "_graded", deaf)
     assert main(["demo"]) == 1
     told = " ".join(capsys.readouterr().out.split())
