@@ -5,6 +5,7 @@ Everything else is imported inside, so that an interrupt during the imports is t
 
 from __future__ import annotations
 
+import signal
 import sys
 
 
@@ -15,6 +16,7 @@ def main(arguments: list[str] | None = None) -> int:
 
         return call(sys.argv[1:] if arguments is None else arguments)
     except KeyboardInterrupt:
+        signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever presses twice wants it to end, not to hear more of it
         from livecheck.cli.output import say
         from livecheck.cli.status import STOPPED
 

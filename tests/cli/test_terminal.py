@@ -154,6 +154,20 @@ def test_an_interrupt_while_a_module_is_imported(folder: Path, module: str) -> N
     assert (done.returncode, done.stdout, done.stderr) == (130, "", "livecheck: stopped\n")
 
 
+def test_further_interrupts_change_nothing(folder: Path) -> None:
+    (folder / "again.py").write_text(
+        "import os, signal, sys\nfrom livecheck.cli import call, output\nfrom livecheck.cli.main import main\n\n"
+        "def press(*_):\n"
+        "    os.kill(os.getpid(), signal.SIGINT)\n\n"
+        "call.call, told = press, output.say\n"
+        "output.say = lambda sentence: (press(), told(sentence))\n"
+        "status = main()\npress()\nsys.exit(status)\n"
+    )
+    call = [sys.executable, "again.py", "demo"]
+    done = subprocess.run(call, cwd=folder, env=variables(), capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "livecheck: stopped\n")
+
+
 def test_a_short_take_tells_nothing_on_the_way(folder: Path) -> None:
     write_midi(folder)
     status, output, told = on_a_terminal(folder, "grade", "lesson.toml", "take.mid", interrupt=False)
