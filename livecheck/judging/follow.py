@@ -23,10 +23,8 @@ from livecheck.lesson.expectation import Expectation
 HOP_S = 0.02
 NEEDED = 0.28
 """Support per frame below which a stretch is better explained by the gap."""
-QUIET_COST, FADED_COST, FADED_S = 0.28, 0.06, 0.6
-"""Silence speaks against a place where strings were just picked, and little where they may have faded since."""
 STAY_COST, SKIP_COST, LEAP_COST = 0.08, 0.03, 0.12
-ENTRY_COST, QUIET_ENTRY_COST = 4.0, 8.0
+ENTRY_COST = 4.0
 BACKWARD_COST, LEFT_OUT_COST = 15.0, 2.0
 """Figures come in the lesson's order unless the sound says so clearly; each one left out costs a little."""
 LEAVE_COST = 20.0
@@ -101,8 +99,6 @@ class _Map:
                 chord_of.append(chords.setdefault(chord, len(chords)))
         self.chord_of = np.array(chord_of)
         self.picks = np.array(picks)
-        since = np.arange(len(picks)) - np.maximum.accumulate(np.where(self.picks, np.arange(len(picks)), -len(picks)))
-        self.quiet = np.where(since * HOP_S <= FADED_S, QUIET_COST, FADED_COST).astype(np.float32)
         self.dead = np.array(dead)
         self.leave = np.array(leave, dtype=np.float32)
         self.beats = np.array(self.beat)
@@ -130,7 +126,6 @@ class Follower:
         self._steps: list[NDArray[np.uint8]] = []
         self._left_from: list[int] = []
         self._gaps: list[float] = []
-        self._loud: list[NDArray[np.float32]] = []
 
     def feed(self, glance: Glance) -> None:
         """Take in the next frames, `HOP_S` apart."""
@@ -139,12 +134,11 @@ class Follower:
             np.maximum(
                 chords, share * self._alike * self._chords(glance, self._shift + frets * STEPS_A_SEMITONE), out=chords
             )
-        chords -= NEEDED
         chords *= glance.loud[:, None]
-        self._loud.append(glance.loud)
+        chords -= NEEDED
         chords[:, 0] = -0.1 * glance.loud
-        for frame, (onset, loud) in enumerate(zip(glance.onset, glance.loud, strict=True)):
-            self._advance(chords[frame], float(onset), float(loud))
+        for frame, onset in enumerate(glance.onset):
+            self._advance(chords[frame], float(onset))
 
     def _chords(self, glance: Glance, shift: int) -> NDArray[np.float32]:
         """How well each chord is supported when everything sounds `shift` steps of the grid higher; 0 to 1.
@@ -162,10 +156,9 @@ class Follower:
         counted *= glance.purity[:, None]
         return np.asarray(stands * np.clip((counted - NOTHING) / (EVERYTHING - NOTHING), 0.0, 1.0))
 
-    def _advance(self, chords: NDArray[np.float32], onset: float, loud: float) -> None:
+    def _advance(self, chords: NDArray[np.float32], onset: float) -> None:
         positions = self._map
         emission = chords[positions.chord_of]
-        emission -= np.float32(1.0 - loud) * positions.quiet
         emission[positions.picks] += PICK_BONUS * (onset - 0.1)
         emission[positions.dead] = _NEVER
         before = self._score
@@ -179,7 +172,7 @@ class Follower:
         leaving = before - positions.leave
         exit_at = int(np.argmax(leaving))
         for figure, first in enumerate(positions.first):
-            entered = self._gap - self._entry_cost(figure) - QUIET_ENTRY_COST * (1.0 - loud)
+            entered = self._gap - self._entry_cost(figure)
             if entered > best[first]:
                 best[first] = entered
                 steps[first] = _ENTER
@@ -225,5 +218,4 @@ class Follower:
     def _passage(self, trail: list[tuple[int, int]], gain: float) -> Passage:
         frames = np.array([frame for frame, _ in trail])
         places = np.array([place for _, place in trail])
-        sounding = max(1.0, float(np.concatenate(self._loud)[frames].sum()))
-        return Passage(self._map.figure[places[0]], frames * HOP_S, self._map.beats[places], gain / sounding + NEEDED)
+        return Passage(self._map.figure[places[0]], frames * HOP_S, self._map.beats[places], gain / len(trail) + NEEDED)
