@@ -96,6 +96,11 @@ def test_a_pipe_gets_no_colours_and_a_note_goes_to_standard_error(folder: Path) 
     assert "\x1b" not in livecheck_call("grade", "lesson.toml", "take.wav", folder=folder).stdout
 
 
+def interruptible() -> None:
+    """What a shell runs in the background ignores interrupts, and so does what that starts; these tests may be there."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 def on_a_terminal(folder: Path, *arguments: str, interrupt: bool) -> tuple[int, str, str]:
     """Exit status, standard output and what a terminal got as standard error; interrupted at the first sign of life."""
     ours, theirs = os.openpty()
@@ -106,6 +111,7 @@ def on_a_terminal(folder: Path, *arguments: str, interrupt: bool) -> tuple[int, 
         stdout=subprocess.PIPE,
         stderr=theirs,
         text=True,
+        preexec_fn=interruptible,
     )
     os.close(theirs)
     told = b""
@@ -164,7 +170,9 @@ def test_further_interrupts_change_nothing(folder: Path) -> None:
         "status = main()\npress()\nsys.exit(status)\n"
     )
     call = [sys.executable, "again.py", "demo"]
-    done = subprocess.run(call, cwd=folder, env=variables(), capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        call, cwd=folder, env=variables(), capture_output=True, text=True, check=False, preexec_fn=interruptible
+    )
     assert (done.returncode, done.stdout, done.stderr) == (130, "", "livecheck: stopped\n")
 
 
