@@ -7,6 +7,7 @@ import os
 import signal
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import mido
@@ -19,6 +20,14 @@ from livecheck.cli import grade
 from livecheck.cli.call import COMMANDS
 from livecheck.cli.main import main
 from tests.cli.call import livecheck_call, variables, write_audio, write_midi
+
+
+@pytest.fixture(autouse=True)
+def _interruptible() -> Iterator[None]:
+    """What a shell runs in the background ignores interrupts, and so would what these tests start."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
 
 
 def test_a_reader_that_goes_away_is_no_error(folder: Path) -> None:
@@ -96,11 +105,6 @@ def test_a_pipe_gets_no_colours_and_a_note_goes_to_standard_error(folder: Path) 
     assert "\x1b" not in livecheck_call("grade", "lesson.toml", "take.wav", folder=folder).stdout
 
 
-def interruptible() -> None:
-    """What a shell runs in the background ignores interrupts, and so does what that starts; these tests may be there."""
-    signal.signal(signal.SIGINT, signal.SIG_DFL)
-
-
 def on_a_terminal(folder: Path, *arguments: str, interrupt: bool) -> tuple[int, str, str]:
     """Exit status, standard output and what a terminal got as standard error; interrupted at the first sign of life."""
     ours, theirs = os.openpty()
@@ -111,7 +115,6 @@ def on_a_terminal(folder: Path, *arguments: str, interrupt: bool) -> tuple[int, 
         stdout=subprocess.PIPE,
         stderr=theirs,
         text=True,
-        preexec_fn=interruptible,
     )
     os.close(theirs)
     told = b""
@@ -170,9 +173,7 @@ def test_further_interrupts_change_nothing(folder: Path) -> None:
         "status = main()\npress()\nsys.exit(status)\n"
     )
     call = [sys.executable, "again.py", "demo"]
-    done = subprocess.run(
-        call, cwd=folder, env=variables(), capture_output=True, text=True, check=False, preexec_fn=interruptible
-    )
+    done = subprocess.run(call, cwd=folder, env=variables(), capture_output=True, text=True, check=False)
     assert (done.returncode, done.stdout, done.stderr) == (130, "", "livecheck: stopped\n")
 
 
