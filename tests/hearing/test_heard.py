@@ -1,0 +1,39 @@
+"""A heard note's curve: linear between its points, nothing outside its life."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from livecheck.hearing.heard import GRID_S, HeardNote
+
+
+def _note(times_s: list[float], midis: list[float], start_s: float = 1.0, end_s: float = 2.0) -> HeardNote:
+    return HeardNote(5, start_s, end_s, np.array(times_s), np.array(midis))
+
+
+GLIDE = _note([1.1, 1.5, 1.9], [60.0, 60.0, 62.0])
+
+
+def test_the_curve_is_linear_between_points_and_level_beyond_them() -> None:
+    times, midis = GLIDE.curve(0.0, 9.0)
+    assert times[[0, -1]] == pytest.approx([1.0, 2.0])
+    assert np.diff(times) == pytest.approx(GRID_S)
+    assert midis == pytest.approx(60.0 + 5.0 * np.clip(times - 1.5, 0.0, 0.4))
+
+
+def test_what_was_not_heard_is_bridged() -> None:
+    gap = _note([1.1, 1.3, 1.5, 1.9], [60.0, np.nan, 60.0, 62.0])
+    assert np.array_equal(gap.curve(1.0, 2.0)[1], GLIDE.curve(1.0, 2.0)[1])
+
+
+@pytest.mark.parametrize(("start_s", "stop_s", "median"), [(1.0, 1.4, 60.0), (1.5, 1.9, 61.0), (1.95, 9.0, 62.0)])
+def test_the_middle_pitch_of_a_stretch(start_s: float, stop_s: float, median: float) -> None:
+    assert GLIDE.median_midi(start_s, stop_s) == pytest.approx(median)
+
+
+def test_there_is_no_pitch_where_nothing_was_heard() -> None:
+    assert GLIDE.median_midi(2.1, 3.0) is None
+    assert GLIDE.median_midi(0.1, 0.9) is None
+    assert _note([1.1, 1.5], [np.nan, np.nan]).median_midi(1.0, 2.0) is None
+    assert len(_note([], []).curve(1.0, 2.0)[0]) == 0
