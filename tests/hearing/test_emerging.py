@@ -1,0 +1,51 @@
+"""A string without an attack: found where it was faded in, not where it was not played or rang already."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from livecheck.hearing.emerging import emerged
+from livecheck.hearing.picks import asked_of
+from livecheck.hearing.scene import Sounding
+from tests.hearing.played import Part, Stroke
+
+SWELL = Part.of("{ beat = 1, fret = 3, pick = [6] }", "{ beat = 3, fret = 3, pick = [5], ring = true, swell = true }")
+
+
+def _emerged(*strokes: Stroke) -> Sounding | None:
+    asked = next(one for one in asked_of(SWELL.score) if one.checkpoint.step == 2)
+    return emerged(SWELL.scene(strokes), asked)
+
+
+@pytest.mark.parametrize("swell_s", [0.15, 0.3, 0.6])
+def test_a_string_that_was_faded_in_is_found_while_it_grows(swell_s: float) -> None:
+    under, faded = SWELL.strokes().values()
+    found = _emerged(under, replace(faded, swell_s=swell_s))
+    assert found is not None
+    assert 3.0 - 0.05 <= found.onset.time_s <= 3.0 + swell_s
+    assert (found.string, found.midi) == (5, 62.0)
+
+
+def test_a_string_that_was_not_played_does_not_emerge() -> None:
+    assert _emerged(*[stroke for (step, _), stroke in SWELL.strokes().items() if step == 1]) is None
+    assert _emerged() is None
+
+
+def test_a_string_that_rang_all_along_does_not_emerge() -> None:
+    long = Stroke(5, 1.0, 6.0, ((1.0, 62.0),))
+    assert _emerged(long) is None
+
+
+def test_another_pitch_faded_in_is_not_this_string() -> None:
+    under, faded = SWELL.strokes().values()
+    assert _emerged(under, replace(faded, swell_s=0.3, knots=((3.0, 63.0),))) is None
+
+
+def test_a_string_that_comes_with_others_begins_with_them() -> None:
+    under, faded = SWELL.strokes().values()
+    other = Stroke(4, 3.02, 5.0, ((3.02, 67.0),))
+    found = _emerged(under, replace(faded, swell_s=0.1), other)
+    assert found is not None
+    assert found.onset.time_s == pytest.approx(3.02, abs=0.006)

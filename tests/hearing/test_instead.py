@@ -1,0 +1,96 @@
+"""What was played in place of a pick: bar or pedal elsewhere, another string, any other pitch, or nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+import pytest
+
+from livecheck.hearing.instead import instead, new_presence
+from livecheck.hearing.moment import Moment
+from livecheck.hearing.picks import asked_of
+from livecheck.hearing.scene import Sounding
+from tests.hearing.played import Part, Stroke
+
+STEP = 2
+GRIP = Part.of("{ beat = 1, fret = 1, pick = [5, 6] }", '{ beat = 3, fret = 6, down = ["A"], pick = [4, 5] }')
+LONE = Part.of("{ beat = 1, fret = 3, pick = [5] }", "{ beat = 3, fret = 5, pick = [5] }")
+
+
+def _instead(part: Part, strokes: Iterable[Stroke], missing: set[int]) -> list[Sounding]:
+    """What is found in place of the second step's missing strings."""
+    played = {(s.string, s.start_s): s for s in strokes}
+    lost = [one for one in asked_of(part.score) if one.checkpoint.step == STEP and one.note.string in missing]
+    sounding = [s for s in part.sounding(part.strokes()) if all(s.asked.note is not one.note for one in lost)]
+    return instead(part.scene(played.values()), STEP, lost, sounding, set())
+
+
+def _shifted(part: Part, semitones: dict[int, float]) -> list[Stroke]:
+    """Everything by the book, but the second step's strings so many semitones off."""
+    return [
+        replace(s, knots=tuple((t, midi + semitones.get(string, 0.0)) for t, midi in s.knots)) if step == STEP else s
+        for (step, string), s in part.strokes().items()
+    ]
+
+
+@pytest.mark.parametrize("frets", [-2.0, -1.0, 1.0, 2.0])
+def test_a_grip_with_the_bar_elsewhere_has_all_its_strings_there(frets: float) -> None:
+    # Strings 4 and 5 are E4 and B3; pedal A raises string 5 by two semitones (common practice, no source).
+    found = _instead(GRIP, _shifted(GRIP, {4: frets, 5: frets}), {4, 5})
+    assert {s.string: s.midi for s in found} == pytest.approx({4: 70.0 + frets, 5: 67.0 + frets}, abs=0.1)
+    assert [s.onset.time_s for s in found] == pytest.approx([3.0, 3.0], abs=0.005)
+
+
+def test_a_pedal_left_up_takes_one_string_elsewhere() -> None:
+    (found,) = _instead(GRIP, _shifted(GRIP, {5: -2.0}), {5})
+    assert found.string == 5
+    assert found.midi == pytest.approx(65.0, abs=0.1)
+
+
+@pytest.mark.parametrize("neighbour", [3, 6])
+def test_a_neighbour_struck_in_a_string_s_place_is_named(neighbour: int) -> None:
+    # Strings 3 and 6 are G#4 and G#3.
+    midi = {3: 74.0, 6: 62.0}[neighbour]
+    strokes = {key: s for key, s in GRIP.strokes().items() if key != (STEP, 5)}
+    other = Stroke(neighbour, 3.0, 5.0, ((3.0, midi),))
+    (found,) = _instead(GRIP, [*strokes.values(), other], {5})
+    assert (found.string, found.asked.note.string) == (neighbour, 5)
+    assert found.midi == pytest.approx(midi, abs=0.1)
+
+
+@pytest.mark.parametrize("semitones", [-4.0, 3.4, 5.0])
+def test_where_one_string_sounds_alone_any_pitch_is_heard(semitones: float) -> None:
+    (found,) = _instead(LONE, _shifted(LONE, {5: semitones}), {5})
+    assert found.midi == pytest.approx(64.0 + semitones, abs=0.1)
+
+
+def test_nothing_is_found_where_nothing_was_struck() -> None:
+    first = [s for (step, _), s in GRIP.strokes().items() if step == 1]
+    assert _instead(GRIP, first, {4, 5}) == []
+    assert _instead(GRIP, [], {4, 5}) == []
+
+
+@pytest.mark.parametrize("missing", [4, 5])
+def test_nothing_is_found_where_only_the_other_string_was_struck(missing: int) -> None:
+    strokes = [s for key, s in GRIP.strokes().items() if key != (STEP, missing)]
+    assert _instead(GRIP, strokes, {missing}) == []
+
+
+def _struck(*strokes: Stroke) -> Moment:
+    moments = GRIP.scene(strokes).moments
+    return min(moments, key=lambda moment: abs(moment.onset.time_s - 3.0))
+
+
+def test_a_new_pitch_is_new_only_if_it_was_not_there() -> None:
+    ringing, struck = Stroke(6, 1.0, 5.0, ((1.0, 59.0),)), Stroke(4, 3.0, 5.0, ((3.0, 66.0),))
+    moment = _struck(ringing, struck)
+    assert new_presence(moment, 66.0, (59.0,), 25.0) > 0.6
+    assert new_presence(moment, 59.0, (66.0,), 25.0) == 0.0
+    assert new_presence(moment, 62.0, (66.0, 59.0), 25.0) < 0.3
+
+
+def test_what_cannot_be_told_from_what_is_there_is_not_believed() -> None:
+    moment = _struck(Stroke(4, 3.0, 5.0, ((3.0, 66.0),)))
+    for pitch in (66.3, 78.0, 85.0, 90.0):
+        assert new_presence(moment, pitch, (66.0,), 25.0) == 0.0

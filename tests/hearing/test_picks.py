@@ -1,0 +1,91 @@
+"""Asked picks are laid on the onsets at which their strings were struck, and on no others."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+import pytest
+
+from livecheck.hearing.picks import asked_of, lay
+from tests.hearing.played import Part, Stroke
+
+PART = Part.of(
+    "{ beat = 1, fret = 3, pick = [4, 5, 6] }",
+    "{ beat = 3, fret = 5, pick = [5, 6] }",
+    '{ beat = "7/2", fret = 8, pick = [5, 6] }',
+    "{ beat = 5, pick = [8] }",
+)
+
+
+def _found(part: Part, strokes: Iterable[Stroke]) -> dict[tuple[int, int], float | None]:
+    """(step, string) -> when the string was struck."""
+    scene = part.scene(strokes)
+    asked = asked_of(part.score)
+    struck = lay(asked, scene.moments)
+    return {
+        (one.checkpoint.step, one.note.string): None if s is None else scene.moments[s.moment].onset.time_s
+        for one, s in zip(asked, struck, strict=True)
+    }
+
+
+def _moved(strokes: dict[tuple[int, int], Stroke], step: int, by_s: float) -> dict[tuple[int, int], Stroke]:
+    return {key: replace(s, start_s=s.start_s + by_s) if key[0] == step else s for key, s in strokes.items()}
+
+
+def test_every_pick_is_found_when_it_came() -> None:
+    strokes = PART.strokes()
+    found = _found(PART, strokes.values())
+    assert found == {key: pytest.approx(stroke.start_s, abs=0.005) for key, stroke in strokes.items()}
+
+
+@pytest.mark.parametrize("step", [1, 2, 3, 4])
+@pytest.mark.parametrize("by_s", [-0.18, 0.2])
+def test_a_step_played_early_or_late_is_found_there_and_moves_no_other(step: int, by_s: float) -> None:
+    strokes = _moved(PART.strokes(), step, by_s)
+    found = _found(PART, strokes.values())
+    assert found == {key: pytest.approx(stroke.start_s, abs=0.005) for key, stroke in strokes.items()}
+
+
+@pytest.mark.parametrize("missing", [(2, 5), (2, 6), (3, 5), (3, 6), (4, 8)])
+def test_only_a_string_that_was_not_struck_is_left_open(missing: tuple[int, int]) -> None:
+    strokes = {key: stroke for key, stroke in PART.strokes().items() if key != missing}
+    found = _found(PART, strokes.values())
+    assert [key for key, time_s in found.items() if time_s is None] == [missing]
+
+
+def test_what_comes_with_the_next_step_is_not_found_for_this_one() -> None:
+    strokes = PART.strokes()
+    del strokes[2, 5], strokes[2, 6]
+    found = _found(PART, strokes.values())
+    assert (found[2, 5], found[2, 6]) == (None, None)
+    assert found[3, 5] == pytest.approx(3.5, abs=0.005)
+
+
+@pytest.mark.parametrize("roll", [0.06, 0.12])
+def test_a_rolled_grip_has_an_onset_for_each_string(roll: float) -> None:
+    part = Part.of(f"{{ beat = 1, fret = 3, pick = [8, 5, 4], roll = {roll} }}")
+    found = _found(part, part.strokes().values())
+    assert found == {(1, string): pytest.approx(1.0 + i * roll, abs=0.006) for i, string in enumerate([8, 5, 4])}
+
+
+def test_what_is_asked_comes_in_order_of_time_with_its_pitch_and_its_company() -> None:
+    asked = asked_of(replace(PART.score, tuning_cents=-30.0))
+    assert [(one.checkpoint.step, one.note.string) for one in asked] == sorted(PART.strokes())
+    # Strings 4, 5 and 6 are E4, B3 and G#3; the bar lies at the third fret.
+    assert [one.midi for one in asked[:3]] == pytest.approx([66.7, 61.7, 58.7])
+    assert sorted(asked[1].others) == pytest.approx([58.7, 66.7])
+
+
+def test_a_ringing_string_is_company_and_a_silenced_one_is_not() -> None:
+    part = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }", "{ beat = 2, pick = [4], ring = [6] }")
+    last = asked_of(part.score)[-1]
+    assert last.others == pytest.approx([59.0])
+
+
+def test_a_string_two_octaves_or_an_octave_above_another_hides_behind_it() -> None:
+    # String 8 is E3, string 4 E4.
+    part = Part.of("{ beat = 1, fret = 3, pick = [8, 5, 4] }")
+    assert {one.note.string for one in asked_of(part.score) if one.hidden} == {4}
+    alone = Part.of("{ beat = 1, fret = 3, pick = [5, 4] }")
+    assert not any(one.hidden for one in asked_of(alone.score))

@@ -1,0 +1,95 @@
+"""The scene of one attempt: what should sound where, and levels that are known."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from livecheck.hearing.scene import MARGIN_S
+from tests.hearing.played import DURATION_S, Part, Stroke
+
+PART = Part.of(
+    "{ beat = 1, fret = 3, pick = [5, 6] }",
+    "{ beat = 3, fret = 5, over = 0.5 }",
+    '{ beat = 4, down = ["A"], over = 0.5 }',
+    "{ beat = 5, fret = 8, pick = [4] }",
+    length=5,
+)
+
+
+def test_the_step_is_the_last_one_that_has_come() -> None:
+    scene = PART.scene(())
+    numbers = {time_s: scene.step_at(time_s, 0.0).number for time_s in (0.2, 1.0, 2.9, 3.0, 4.5, 5.1, 9.0)}
+    assert numbers == {0.2: 1, 1.0: 1, 2.9: 1, 3.0: 2, 4.5: 3, 5.1: 4, 9.0: 4}
+    assert scene.step_at(2.9, 0.1).number == 2
+
+
+def test_a_string_s_pitch_follows_bar_and_pedals_whether_or_not_it_sounds() -> None:
+    # Strings 4, 5 and 6 are E4, B3 and G#3; pedal A raises string 5 by two semitones (common practice, no source).
+    scene = PART.scene((), replace(PART.score, tuning_cents=10.0))
+    assert scene.stance_midi(5, 1.5) == pytest.approx(62.1)
+    assert scene.stance_midi(5, 3.5) == pytest.approx(64.1)
+    assert scene.stance_midi(5, 4.5) == pytest.approx(66.1)
+    assert scene.stance_midi(6, 4.5) == pytest.approx(61.1)
+    assert scene.stance_midi(4, 1.5) == pytest.approx(67.1)
+
+
+def test_a_string_that_began_elsewhere_is_expected_to_stay_as_far_off() -> None:
+    scene = PART.scene(())
+    one = PART.sounding(PART.strokes())[0]
+    times = (2.0, 2.75, 3.5)
+    assert [scene.expected(one, t) for t in times] == pytest.approx([62.0, 63.0, 64.0])
+    one.midi += 1.0
+    assert [scene.expected(one, t) for t in times] == pytest.approx([63.0, 64.0, 65.0])
+
+
+def test_a_string_that_is_out_of_tune_is_expected_in_tune() -> None:
+    one = PART.sounding(PART.strokes())[0]
+    one.midi += 0.3
+    assert PART.scene(()).expected(one, 2.0) == pytest.approx(62.0)
+
+
+def test_the_others_are_those_that_sound_at_that_time() -> None:
+    scene, sounding = PART.scene(()), PART.sounding(PART.strokes())
+    fifth, sixth, fourth = sounding
+    assert [one.string for one in sounding] == [5, 6, 4]
+    assert scene.others_at(fifth, 2.0, sounding) == pytest.approx([59.0])
+    assert scene.others_at(sixth, 4.5, sounding) == pytest.approx([66.0])
+    assert scene.others_at(fourth, 5.5, sounding) == []
+
+
+@pytest.mark.parametrize("level", [0.1, 0.02])
+def test_a_level_is_the_power_of_the_partials(level: float) -> None:
+    """A tone's partials have `level` times 0.75 to the power of their number; just after the pick none has decayed
+    by more than 0.4 of itself a second for each number."""
+    scene = PART.scene([Stroke(5, 1.0, 3.0, ((1.0, 62.0),), level)])
+    time_s = 0.1
+    partials = level * 0.75 ** np.arange(6) * np.exp(-0.4 * time_s * np.arange(1, 7))
+    wanted_db = 10.0 * np.log10(np.mean(partials**2))
+    assert scene.level_db(1.0 + time_s, 62.0, ()) == pytest.approx(wanted_db, abs=1.5)
+
+
+def test_an_octave_hides_a_string_s_level() -> None:
+    scene = PART.scene(())
+    assert scene.level_db(2.0, 71.0, (59.0,)) is None
+    assert scene.level_db(2.0, 59.0, (71.0,)) is not None
+
+
+def test_what_sounds_is_there_and_nothing_else() -> None:
+    scene = PART.scene(PART.strokes().values())
+    assert scene.is_there(2.0, 62.0, (59.0,))
+    assert scene.is_there(2.0, 59.0, (62.0,))
+    for midi in (60.5, 64.0, 66.0):
+        assert not scene.is_there(2.0, midi, (62.0, 59.0))
+    assert not scene.is_there(0.5, 62.0, ())
+
+
+def test_a_scene_has_its_figure_s_onsets_and_a_margin() -> None:
+    far = Stroke(1, 7.5, 7.9, ((7.5, 66.0),))
+    scene = PART.scene([*PART.strokes().values(), far])
+    times_s = [moment.onset.time_s for moment in scene.moments if moment.onset.rise > 0.2]
+    clear = [time_s for time_s in times_s if time_s > 0.1]  # at 0 the recording's own hiss begins
+    assert clear == pytest.approx([1.0, 5.0], abs=0.005)
+    assert scene.spectra.times_s[-1] == pytest.approx(min(6.0 + MARGIN_S, DURATION_S), abs=scene.spectra.hop_s)
