@@ -14,7 +14,7 @@ from livecheck.hearing.scene import Sounding
 from tests.hearing.played import Part, Stroke
 
 STEP = 2
-GRIP = Part.of("{ beat = 1, fret = 1, pick = [5, 6] }", '{ beat = 3, fret = 6, down = ["A"], pick = [4, 5] }')
+GRIP = Part.of("{ beat = 1, fret = 10, pick = [5, 6] }", '{ beat = 3, fret = 6, down = ["A"], pick = [4, 5] }')
 LONE = Part.of("{ beat = 1, fret = 3, pick = [5] }", "{ beat = 3, fret = 5, pick = [5] }")
 
 
