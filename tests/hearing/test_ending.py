@@ -1,0 +1,121 @@
+"""Where a string ends: silenced at a known time, at its written end, or ringing on for a known time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from livecheck.hearing.ending import end_s, tail_db
+from livecheck.hearing.onset import onsets
+from livecheck.hearing.recording import Recording
+from livecheck.hearing.resample import WORK_RATE_HZ
+from livecheck.hearing.scene import Scene
+from tests.hearing.played import Part, Stroke, recorded, tracked
+
+PART = Part.of("{ beat = 1, fret = 3, pick = [4, 5] }", '{ beat = 3, block = "all" }', "{ beat = 5, pick = [6] }")
+SLIDE = Part.of("{ beat = 1, fret = 3, pick = [4, 5] }", "{ beat = 2, fret = 5 }", "{ beat = 3, fret = 8, pick = [6] }")
+Strokes = dict[tuple[int, int], Stroke]
+
+
+def _until(part: Part, string: int, end_s: float) -> Strokes:
+    """By the book, but the first step's string is silenced at another time, lying under the bar until then."""
+    strokes = part.strokes()
+    note = strokes[1, string]
+    strokes[1, string] = replace(note, end_s=end_s)
+    return strokes
+
+
+def _scene(part: Part, recording: Recording) -> Scene:
+    return Scene(recording, onsets(recording), part.copedent, part.score)
+
+
+def _ends(part: Part, strokes: Strokes) -> dict[int, float]:
+    """String -> when the first step's string is heard to end."""
+    scene, sounding = part.scene(strokes.values()), part.sounding(part.strokes())
+    return {
+        one.string: end_s(scene, one, track, sounding)
+        for one, track in zip(sounding, tracked(scene, sounding), strict=True)
+        if one.asked.checkpoint.step == 1
+    }
+
+
+def _tails(recording: Recording, part: Part = PART) -> Sequence[float | None]:
+    scene, sounding = _scene(part, recording), part.sounding(part.strokes())
+    return [tail_db(scene, one, track, sounding) for one, track in zip(sounding, tracked(scene, sounding), strict=True)]
+
+
+@pytest.mark.parametrize("part", [PART, SLIDE])
+def test_by_the_book_strings_end_when_they_should(part: Part) -> None:
+    assert _ends(part, part.strokes()) == pytest.approx({4: 3.0, 5: 3.0}, abs=0.03)
+
+
+@pytest.mark.parametrize("string", [4, 5])
+@pytest.mark.parametrize("silenced_s", [1.5, 2.0, 2.5])
+def test_a_string_silenced_too_soon_ends_then_and_the_other_rings(string: int, silenced_s: float) -> None:
+    found = _ends(PART, _until(PART, string, silenced_s))
+    assert found == pytest.approx({4: 3.0, 5: 3.0} | {string: silenced_s}, abs=0.08)
+
+
+@pytest.mark.parametrize("string", [4, 5])
+@pytest.mark.parametrize("over_s", [0.4, 0.8, 1.5])
+def test_a_string_that_no_block_silenced_rings_on_and_the_other_does_not(string: int, over_s: float) -> None:
+    found = _ends(PART, _until(PART, string, 3.0 + over_s))
+    assert found[string] == pytest.approx(3.0 + over_s, abs=0.15)
+    assert found[9 - string] == pytest.approx(3.0, abs=0.03)
+
+
+def test_a_string_that_rings_on_under_a_later_pick_is_heard_there() -> None:
+    """String 5 goes on when string 6 is picked, five semitones higher with the bar."""
+    strokes = SLIDE.strokes()
+    strokes[1, 5] = replace(strokes[1, 5], end_s=3.9, knots=(*strokes[1, 5].knots[:-1], (2.9, 64.0), (3.0, 67.0)))
+    found = _ends(SLIDE, strokes)
+    assert found[5] == pytest.approx(3.9, abs=0.15)
+    assert found[4] == pytest.approx(3.0, abs=0.03)
+
+
+def test_a_string_that_fades_by_itself_is_not_silenced() -> None:
+    """It loses 20 dB a second, more than strings do; silenced it would lose as much in a hundredth of a second."""
+    recording = recorded(PART.strokes().values())
+    faded = Recording()
+    times_s = np.arange(len(recording)) / WORK_RATE_HZ
+    fading = 10.0 ** (-np.clip(times_s - 1.0, 0.0, 2.0) * 20.0 / 20.0) * (times_s < 3.0)
+    faded.append(np.asarray(recording.slice(0, len(recording)) * fading, dtype=np.float32))
+    scene, sounding = _scene(PART, faded), PART.sounding(PART.strokes())[:2]
+    ends = [end_s(scene, one, track, sounding) for one, track in zip(sounding, tracked(scene, sounding), strict=True)]
+    assert ends == pytest.approx([3.0, 3.0], abs=0.03)
+
+
+def test_what_is_silenced_leaves_nothing() -> None:
+    four, five, last = _tails(recorded(PART.strokes().values()))
+    assert four is not None
+    assert five is not None
+    assert max(four, five) < -50.0
+    assert last is None  # it rings to the figure's end: nothing silences it
+
+
+def _in_a_room(dry: Recording, wet_db: float) -> Recording:
+    """With reflections over half a second that fade by a tenth every 0.05 s, together so loud beside the strings."""
+    samples = dry.slice(0, len(dry))
+    gaps_s = 0.3 + 0.037 * np.arange(14)
+    gains = 0.9 ** (gaps_s / 0.05)
+    gains *= 10.0 ** (wet_db / 20.0) / np.sqrt(np.sum(gains**2))
+    wet = samples.copy()
+    for gap_s, gain in zip(gaps_s, gains, strict=True):
+        by = round(gap_s * WORK_RATE_HZ)
+        wet[by:] += np.float32(gain) * samples[:-by]
+    recording = Recording()
+    recording.append(wet)
+    return recording
+
+
+def test_a_room_leaves_a_tail_as_loud_as_the_room() -> None:
+    dry = recorded(PART.strokes().values())
+    near, far = (_tails(_in_a_room(dry, wet_db)) for wet_db in (-10.0, -20.0))
+    for louder, softer in zip(near[:2], far[:2], strict=True):
+        assert louder is not None
+        assert softer is not None
+        assert louder - softer == pytest.approx(10.0, abs=2.0)
+        assert -40.0 < louder < 0.0

@@ -1,0 +1,87 @@
+"""What nobody asked for: a string too many, a ringing string struck again; and neither where all is by the book."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pytest
+
+from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.stray import strays, struck_again
+from tests.hearing.played import Part, Stroke, tracked
+
+PART = Part.of(
+    "{ beat = 1, fret = 3, pick = [5, 6] }",
+    "{ beat = 3, fret = 5, over = 0.3 }",
+    '{ beat = 4, down = ["A"], over = 0.3 }',
+    "{ beat = 5, fret = 8, pick = [4, 5] }",
+)
+# Strings 2, 4, 5, 6, 8 and 10 are D#4, E4, B3, G#3, E3 and B2.
+
+
+def _heard(
+    part: Part, extra: Sequence[Stroke] = (), cut_s: dict[tuple[int, int], float] | None = None
+) -> tuple[list[HeardNote], dict[int, list[float]]]:
+    """The strays, and for each string of the first step when it was struck again."""
+    strokes = part.strokes()
+    for key, end_s in (cut_s or {}).items():
+        one = strokes[key]
+        strokes[key] = Stroke(one.string, one.start_s, end_s, one.knots)
+    scene, sounding = part.scene([*strokes.values(), *extra]), part.sounding(part.strokes())
+    tracks = tracked(scene, sounding)
+    starts = {one.onset.time_s for one in sounding}
+    used = {i for i, m in enumerate(scene.moments) if any(abs(m.onset.time_s - s) < 0.01 for s in starts)}
+    found = strays(scene, sounding, tracks, used)
+    again = struck_again(scene, sounding, tracks, found, used)
+    return found, {
+        one.string: [onset.time_s for onset in onsets]
+        for one, onsets in zip(sounding, again, strict=True)
+        if one.asked.checkpoint.step == 1
+    }
+
+
+def test_by_the_book_nothing_is_left_over() -> None:
+    assert _heard(PART) == ([], {5: [], 6: []})
+
+
+@pytest.mark.parametrize(("string", "midi", "at_s"), [(4, 67.0, 2.0), (8, 55.0, 1.7), (10, 52.0, 3.5), (2, 68.0, 3.4)])
+def test_a_string_too_many_is_named_with_its_time_and_pitch(string: int, midi: float, at_s: float) -> None:
+    found, again = _heard(PART, [Stroke(string, at_s, at_s + 0.7, ((at_s, midi),))])
+    (stray,) = found
+    assert (stray.string, again) == (string, {5: [], 6: []})
+    assert stray.start_s == pytest.approx(at_s, abs=0.005)
+    assert stray.median_midi(at_s, at_s + 1.0) == pytest.approx(midi, abs=0.1)
+
+
+def test_a_neighbour_struck_along_with_a_grip_is_found() -> None:
+    (stray,) = _heard(PART, [Stroke(4, 1.0, 2.5, ((1.0, 67.0),))])[0]
+    assert stray.string == 4
+    assert stray.start_s == pytest.approx(1.0, abs=0.005)
+
+
+@pytest.mark.parametrize("string", [5, 6])
+@pytest.mark.parametrize("at_s", [1.6, 2.2, 3.5])
+def test_a_ringing_string_struck_again_is_no_other_string(string: int, at_s: float) -> None:
+    stroke = PART.strokes()[1, string]
+    second = Stroke(string, at_s, stroke.end_s, tuple((t + 1e-9, m) for t, m in stroke.knots))
+    found, again = _heard(PART, [second], {(1, string): at_s})
+    assert found == []
+    assert again == {5: [], 6: []} | {string: [pytest.approx(at_s, abs=0.005)]}
+
+
+def test_the_whole_grip_struck_again_is_each_of_its_strings() -> None:
+    strokes = [s for (step, _), s in PART.strokes().items() if step == 1]
+    seconds = [Stroke(s.string, 2.2, s.end_s, s.knots) for s in strokes]
+    found, again = _heard(PART, seconds, {(1, 5): 2.2, (1, 6): 2.2})
+    assert found == []
+    assert again == {5: [pytest.approx(2.2, abs=0.005)], 6: [pytest.approx(2.2, abs=0.005)]}
+
+
+def test_a_string_that_rings_on_into_the_next_grip_is_no_stray() -> None:
+    """String 6 is left ringing when the bar goes on to the eighth fret and strings 4 and 5 are struck there."""
+    long = Stroke(6, 1.0, 6.0, ((1.0, 59.0), (2.7, 59.0), (3.0, 61.0), (4.93, 61.0), (5.0, 64.0)))
+    strokes = PART.strokes()
+    strokes[1, 6] = long
+    scene, sounding = PART.scene(strokes.values()), PART.sounding(PART.strokes())
+    used = {i for i, m in enumerate(scene.moments) if abs(m.onset.time_s - 5.0) < 0.01}
+    assert [s.string for s in strays(scene, sounding, tracked(scene, sounding), used) if s.start_s > 4.0] == []
