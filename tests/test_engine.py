@@ -490,22 +490,3 @@ def test_forty_figures() -> None:
     report = take.report()
     assert _told(report) == [(name, 1) for name in names]
     assert report["clean"] is True
-
-
-@pytest.mark.parametrize(("key", "fault"), [(65, "extra-note"), (62, "extra-pick")])
-def test_notes_of_no_known_string(key: int, fault: str) -> None:
-    """All on one channel that is no string's: a key that nobody asked for is told once, and has no string."""
-    lesson = read_lesson(lesson_of(THREE), "lesson.toml", load_copedent)
-    keys = [(1.0, 62, 1.99), (1.0, 59, 1.99), (5.0, 72, 1.99), (5.0, 67, 1.99), (7.0, 78, 1.99)]
-    if fault == "extra-pick":
-        keys[0] = (1.0, 62, 0.49)
-    keys += [(1.5, key, 0.5), (3.0, 64, 1.99), (3.0, 61, 1.99)]
-    engine = MidiEngine(Brief(lesson, lesson.figures[:2], load_tolerances("standard")), MidiInput({}))
-    events = [(at_s, 1, mido.Message("note_on", note=one, velocity=80)) for at_s, one, _ in keys]
-    events += [(at_s + lasts_s, 0, mido.Message("note_off", note=one)) for at_s, one, lasts_s in keys]
-    for time_s, _, message in sorted(events, key=lambda event: event[:2]):
-        engine.feed(time_s, message)
-    found = document_of(engine.finish("take.mid"))["figures"]
-    assert isinstance(found, list)
-    told = [(extra["fault"], extra["at_s"], extra["string"], extra["midi"]) for f in found for extra in f["extras"]]
-    assert [one for one in told if one[1] == 1.5] == [(fault, 1.5, None, float(key))]
