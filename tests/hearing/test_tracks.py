@@ -68,3 +68,34 @@ def test_a_string_that_stays_is_not_drawn_along() -> None:
     end = spectra.times_s > 1.1
     assert np.median(_off_cents(spectra, tracks[0], played[0])[end]) < 5.0
     assert np.median(_off_cents(spectra, tracks[1], played[1])[end]) < 5.0
+
+
+def test_a_bar_that_lies_elsewhere_than_written_is_followed_by_all_strings() -> None:
+    """A fret too high all the while: each string sounds where its neighbour's pitch is not far."""
+    expected = [(60.0, 2.0, 0.7, 1.0), (64.0, 2.0, 0.7, 1.0), (67.0, 2.0, 0.7, 1.0)]
+    curves = [(level + 1.0, by, start_s, end_s) for level, by, start_s, end_s in expected]
+    spectra, tracks = _tracked(_played(curves), expected, [(60.0, 62.0), (64.0, 66.0), (67.0, 69.0)])
+    for track, curve in zip(tracks, curves, strict=True):
+        assert np.median(_off_cents(spectra, track, curve)) < 3.0
+
+
+def test_strings_that_move_against_each_other_keep_their_pitches() -> None:
+    """One is raised by a pedal while the other is lowered by a lever."""
+    curves = [(59.0, 2.0, 0.6, 0.9), (64.0, -1.0, 0.6, 0.9)]
+    spectra, tracks = _tracked(_played(curves), curves, [(59.0, 61.0), (63.0, 64.0)])
+    for track, curve in zip(tracks, curves, strict=True):
+        off = _off_cents(spectra, track, curve)
+        assert np.median(off) < 3.0
+        assert np.percentile(off, 95) < 40.0
+
+
+def test_a_string_s_level_falls_when_it_is_silenced_and_nothing_supports_it_then() -> None:
+    recording = laid([(0.0, tone(60.0, 0.8)), (0.0, tone(64.0, LENGTH_S))], LENGTH_S)
+    level = [(60.0, 0.0, 0.7, 1.0), (64.0, 0.0, 0.7, 1.0)]
+    spectra, (silenced, ringing) = _tracked(recording, level, [(60.0,), (64.0,)])
+    before, after = spectra.times_s < 0.7, spectra.times_s > 0.9
+    assert np.median(silenced.db[before]) - np.median(silenced.db[after]) > 15.0  # the other string spills over
+    assert abs(np.median(ringing.db[before]) - np.median(ringing.db[after])) < 10.0
+    assert np.median(silenced.support[before]) > 0.9
+    assert np.median(silenced.support[after]) < 0.3
+    assert np.median(ringing.support[after]) > 0.9

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import pytest
 
+from livecheck.hearing.ear import Glance
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.midi_glance import glances_of
 from livecheck.judging.follow import Follower, Passage
@@ -94,3 +95,73 @@ def test_silence_holds_no_figure() -> None:
     for glance in glances_of([]):
         follower.feed(glance)
     assert follower.passages() == []
+
+
+def _followed_notes(notes: Sequence[HeardNote], frames: int = 256) -> list[Passage]:
+    """Passages of some notes, their glances fed so many frames at once."""
+    lesson = _lesson()
+    follower = Follower([expect(figure, lesson.copedent) for figure in lesson.figures], lesson.beat_s)
+    for glance in glances_of(notes):
+        for at in range(0, len(glance.loud), frames):
+            part = slice(at, at + frames)
+            follower.feed(Glance(glance.contrast[part], glance.purity[part], glance.onset[part], glance.loud[part]))
+    return follower.passages()
+
+
+def _take(lesson: Lesson, off: Sequence[float] = (0.0, 0.0, 0.0)) -> list[HeardNote]:
+    """All figures in order, each so many semitones off, with a beat between them."""
+    notes, at_s = [], 1.0
+    for figure, by in zip(lesson.figures, off, strict=True):
+        notes += _played(expect(figure, lesson.copedent), at_s, lesson.beat_s, by)
+        at_s += (float(figure.length) + 1.0) * lesson.beat_s
+    return notes
+
+
+@pytest.mark.parametrize("frets", [-2.0, -1.0, 1.0, 2.0])
+def test_a_figure_with_the_bar_elsewhere_is_still_that_figure(frets: float) -> None:
+    passages = _followed_notes(_take(_lesson(), (0.0, frets, 0.0)))
+    assert [passage.figure for passage in passages] == [0, 1, 2]
+    assert passages[1].support < passages[0].support
+
+
+def test_a_figure_that_lacks_a_string_is_still_that_figure() -> None:
+    lesson = _lesson()
+    notes = [note for note in _take(lesson) if note.string != 5]
+    assert [passage.figure for passage in _followed_notes(notes)] == [0, 1, 2]
+
+
+def test_other_music_is_no_figure() -> None:
+    times_s = np.arange(1.0, 9.0, 0.4)
+    others = [60.3, 72.4, 75.1, 80.2]
+    notes = [
+        HeardNote(None, t, t + 0.4, np.array([t, t + 0.4]), np.full(2, others[i % len(others)]))
+        for i, t in enumerate(times_s.tolist())
+    ]
+    assert _followed_notes(notes) == []
+
+
+@pytest.mark.parametrize("frames", [1, 7, 100])
+def test_how_many_frames_come_at_once_changes_nothing(frames: int) -> None:
+    notes = _take(_lesson())
+    whole, parts = _followed_notes(notes), _followed_notes(notes, frames)
+    assert [(p.figure, p.support) for p in parts] == [(p.figure, p.support) for p in whole]
+    for one, other in zip(parts, whole, strict=True):
+        assert np.array_equal(one.times_s, other.times_s)
+        assert np.array_equal(one.beats, other.beats)
+
+
+def test_a_player_s_own_time_is_followed_and_never_runs_backwards() -> None:
+    """The second half of the figure comes a beat late: the beat is reached when it is played."""
+    lesson = _lesson()
+    expectation = expect(lesson.figures[1], lesson.copedent)
+    notes = []
+    for note in _played(expectation, 1.0, lesson.beat_s):
+        late_s = lesson.beat_s if note.start_s > 2.0 else 0.0
+        end_s = note.end_s + lesson.beat_s
+        notes.append(HeardNote(note.string, note.start_s + late_s, end_s, note.times_s + late_s, note.midis))
+    (passage,) = _followed_notes(notes)
+    assert passage.time_of(1.0) == pytest.approx(1.0, abs=0.05)
+    assert passage.time_of(3.0) == pytest.approx(1.0 + 3.0 * lesson.beat_s, abs=0.05)
+    assert np.all(np.diff(passage.beats) >= 0.0)
+    times_s = [passage.time_of(beat) for beat in np.arange(1.0, 5.0, 0.1)]
+    assert times_s == sorted(times_s)
