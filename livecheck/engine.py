@@ -45,6 +45,9 @@ LEAST_TAILS, WET_DB, WET_SHARE = 4, -35.0, 0.3
 MOST_TUNING_CENTS = 50.0
 LOOKS = 3
 SETTLED_S, SETTLED_CENTS = 0.04, 10.0
+BORDER_S = 0.15
+EARLIEST_S = 0.05
+"""An attempt that was broken off does not reach into the next one, however long it is written."""
 """A second look is taken when the first one moved the lines or the tuning by more than this."""
 
 Hear = Callable[[TimedScore, float, float], list[HeardNote]]
@@ -70,6 +73,9 @@ class _Look:
     score: TimedScore
     heard_by: TimedScore
     notes: list[HeardNote]
+    from_s: float
+    until_s: float
+    """Where the attempts before and after it were thought to begin."""
 
     def at(self, line: Line, tuning: float) -> TimedScore:
         return replace(self.score, start_s=line.start_s, beat_s=line.beat_s, tuning_cents=tuning)
@@ -79,6 +85,11 @@ class _Look:
         last = 1.0 + float(self.score.expectation.figure.length)
         moved = max(abs(self.heard_by.time_s(beat) - line.time_s(beat)) for beat in (1.0, last))
         return moved > SETTLED_S or abs(tuning - self.heard_by.tuning_cents) > SETTLED_CENTS
+
+    def is_within(self, from_s: float, until_s: float) -> bool:
+        """Whether its neighbours are still where they were thought to be: one that was no figure cut into this one."""
+        pairs = ((self.from_s, from_s), (self.until_s, until_s))
+        return all(old == new or abs(old - new) <= BORDER_S for old, new in pairs)
 
 
 class _Bench:
@@ -110,7 +121,8 @@ class _Bench:
             passages, looks = [passages[i] for i in kept], [looks[i] for i in kept]
             lines = self._lines([judgements[i].events() for i in kept])
             tuning = self._tuning([judgements[i] for i in kept])
-            if not any(look.is_stale(line, tuning) for look, line in zip(looks, lines, strict=True)):
+            settled = not any(look.is_stale(line, tuning) for look, line in zip(looks, lines, strict=True))
+            if settled and len(kept) == len(judgements):
                 break
         notes = [note for look in looks for note in look.notes]
         wet = _is_wet(notes)
@@ -148,21 +160,28 @@ class _Bench:
         looks = []
         borders = self._borders(passages, lines)
         for index, (passage, line) in enumerate(zip(passages, lines, strict=True)):
-            if before and not before[index].is_stale(line, tuning):
+            if (
+                before
+                and not before[index].is_stale(line, tuning)
+                and before[index].is_within(*borders[index : index + 2])
+            ):
                 looks.append(replace(before[index], score=before[index].at(line, tuning)))
                 continue
             score = self._score(passage, line, tuning)
-            looks.append(_Look(score, score, hear(score, borders[index], borders[index + 1])))
+            from_s, until_s = borders[index], borders[index + 1]
+            looks.append(_Look(score, score, hear(score, from_s, until_s), from_s, until_s))
         return looks
 
     def _borders(self, passages: Sequence[Passage], lines: Sequence[Line]) -> list[float]:
-        """Where one attempt ends and the next begins: half way from the last thing asked to the first."""
+        """Where one attempt ends and the next begins: half way from the last thing asked, or played, to the first."""
         borders = [float("-inf")]
         for (one, line), (other, following) in pairwise(zip(passages, lines, strict=True)):
             last_s = line.time_s(max(n.start_beat for n in self.expectations[one.figure].notes))
             last_s = max(last_s, line.time_s(self.expectations[one.figure].beats[-1]))
+            last_s = min(last_s, float(one.times_s[-1]))
             first_s = following.time_s(self.expectations[other.figure].beats[0])
-            borders.append(max(0.5 * (last_s + first_s), first_s - following.beat_s))
+            border_s = max(0.5 * (last_s + first_s), first_s - following.beat_s)
+            borders.append(min(border_s, first_s - EARLIEST_S))
         return [*borders, float("inf")]
 
     def _path_events(self, passage: Passage) -> list[Event]:

@@ -25,7 +25,7 @@ NEEDED = 0.28
 """Support per frame below which a stretch is better explained by the gap."""
 STAY_COST, SKIP_COST, LEAP_COST = 0.08, 0.03, 0.12
 ENTRY_COST = 4.0
-BACKWARD_COST, LEFT_OUT_COST = 15.0, 2.0
+BACKWARD_COST, LEFT_OUT_COST, AGAIN_COST = 15.0, 2.0, 1.0
 """Figures come in the lesson's order unless the sound says so clearly; each one left out costs a little."""
 LEAVE_COST = 20.0
 """For giving a figure up before its last checkpoint."""
@@ -188,7 +188,8 @@ class Follower:
 
     def _entry_cost(self, figure: int) -> float:
         left_out = max(0, figure - self._gap_figure - 1)
-        return ENTRY_COST + LEFT_OUT_COST * left_out + (BACKWARD_COST if figure < self._gap_figure else 0.0)
+        back = BACKWARD_COST if figure < self._gap_figure else AGAIN_COST if figure == self._gap_figure else 0.0
+        return ENTRY_COST + LEFT_OUT_COST * left_out + back
 
     def passages(self) -> list[Passage]:
         """The passages of the best explanation of everything so far, in order of time."""

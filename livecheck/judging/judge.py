@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -199,7 +200,8 @@ class _Attempt:
                 continue
             if index > 0 and glide is None:
                 stayed = self._settled(note, index, self.score.time_s(checkpoint.beat), chain, following)
-                verdicts.append(self._verdict(checkpoint, None, stayed, ("missed-move",)))
+                held = self._held(note, index, self.score.time_s(checkpoint.beat), chain, True)
+                verdicts.append(self._verdict(checkpoint, None, stayed, ("missed-move", *held)))
                 failed = True
                 continue
             assert heard_s is not None
@@ -277,9 +279,16 @@ class _Attempt:
             after = note.checkpoints[index + 1]
             stop_s = min(stop_s, self.score.time_s(after.beat - after.over) - EARLY_MOVE_S)
         beat = note.checkpoints[index].beat
-        small = [b for (b, m), (_, n) in zip(note.knots, note.knots[1:], strict=False) if b > beat + 1e-6 and m != n]
+        arrivals = [checkpoint.beat for checkpoint in note.checkpoints[1:]]
+        small = [
+            begin
+            for (begin, before), (end, after) in pairwise(note.knots)
+            if begin > beat + 1e-6
+            and before != after
+            and not any(begin < arrival <= end + 1e-6 for arrival in arrivals)
+        ]
         if small:
-            stop_s = min(stop_s, max(self.score.time_s(small[0]), following[0] if following else 0.0))
+            stop_s = min(stop_s, self.score.time_s(small[0]))
         start_s = heard_s + SETTLE_S
         if stop_s - start_s < LEAST_SETTLED_S:
             return None

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.score import TimedScore
 from livecheck.lesson.expectation import Note
@@ -14,6 +16,7 @@ OPEN_COST = 1.0
 WRONG_COST = 0.4
 SETTLE_S = 0.06
 TOUCH_S = 0.03
+UNISON_CENTS = 5.0
 
 
 @dataclass(frozen=True)
@@ -56,13 +59,14 @@ def match(score: TimedScore, heard: Sequence[HeardNote], wrong_cents: float) -> 
     free = _serve_unisons(score, chosen, heard, free, wrong_cents)
     instead = _serve_wrong(score, chosen, free, wrong_cents)
     free = [note for note in free if not any(note is taken for taken in instead.values())]
-    matches, taken = [], []
+    matches: list[Match] = []
+    taken: list[HeardNote] = []
     for index, note in enumerate(notes):
         first = chosen.get(index) or instead.get(index)
         if first is None:
             matches.append(Match(note, ()))
             continue
-        again = _again(first, free)
+        again = _again(score, note, first, [n for n in free if not any(n is t for t in taken)], wrong_cents)
         taken += again
         asked_midi = score.sounding(note.checkpoints[0])
         pitch = pick_midi(first, asked_midi)
@@ -113,8 +117,7 @@ def _serve_unisons(
             continue
         pitch = score.sounding(note.checkpoints[0])
         window = score.window(note.checkpoints[0])
-        step = note.checkpoints[0].step
-        elsewhere = [one for i, one in chosen.items() if score.expectation.notes[i].checkpoints[0].step != step]
+        elsewhere = [one for i, one in chosen.items() if not _are_unisons(note, score.expectation.notes[i])]
         same = [
             one
             for one in heard
@@ -125,6 +128,12 @@ def _serve_unisons(
             chosen[index] = min(same, key=lambda one: abs(one.start_s - window.expected_s))
             free = [one for one in free if one is not chosen[index]]
     return free
+
+
+def _are_unisons(one: Note, other: Note) -> bool:
+    """Whether one step asks two strings for the same pitch."""
+    first, second = one.checkpoints[0], other.checkpoints[0]
+    return first.step == second.step and abs(first.midi - second.midi) * 100.0 < UNISON_CENTS
 
 
 def _serve_wrong(
@@ -151,12 +160,24 @@ def _serve_wrong(
     return served
 
 
-def _again(first: HeardNote, free: Sequence[HeardNote]) -> list[HeardNote]:
-    """Notes that strike the same string again while it rings."""
+def _again(
+    score: TimedScore, note: Note, first: HeardNote, free: Sequence[HeardNote], wrong_cents: float
+) -> list[HeardNote]:
+    """Notes that strike the same string again while it rings; where no string is known, at the pitch that it has
+    then."""
     again: list[HeardNote] = []
     last = first
     for one in sorted(free, key=lambda n: n.start_s):
-        if one.string == first.string and last.start_s < one.start_s <= last.end_s + TOUCH_S:
+        same = one.string == first.string and (one.string is not None or _fits(score, note, one, wrong_cents))
+        if same and last.start_s < one.start_s <= last.end_s + TOUCH_S:
             again.append(one)
             last = one
     return again
+
+
+def _fits(score: TimedScore, note: Note, one: HeardNote, wrong_cents: float) -> bool:
+    """Whether a heard note begins at the pitch that an asked note should have by then."""
+    beat = (one.start_s - score.start_s) / score.beat_s + 1.0
+    due = float(note.midi_at(np.array(beat))) + score.tuning_cents / 100.0
+    found = pick_midi(one, due)
+    return found is not None and abs(found - due) * 100.0 < wrong_cents
