@@ -43,6 +43,8 @@ FOUND_BY = ((0.66, 0.0), (0.5, 0.34), (0.42, 0.45), (LEAST_SUPPORT, 0.6))
 PATH_MOVE_WEIGHT = 0.3
 LEAST_TAILS, WET_DB, WET_SHARE = 4, -35.0, 0.3
 MOST_TUNING_CENTS = 50.0
+FAR_TUNINGS_CENTS = (-45.0, 45.0)
+"""Tunings tried where figures are missing: the follower itself hears some 40 cents to each side."""
 LOOKS = 3
 SETTLED_S, SETTLED_CENTS = 0.04, 10.0
 BORDER_S = 0.15
@@ -100,15 +102,38 @@ class _Bench:
         self.expectations = [expect(figure, brief.lesson.copedent) for figure in brief.figures]
         reference_hz = brief.lesson.reference_hz
         self.reference_cents = 0.0 if reference_hz is None else 1200.0 * float(np.log2(reference_hz / 440.0))
-        self.follower = Follower(self.expectations, brief.lesson.beat_s)
+        self.follower = Follower(self.expectations, brief.lesson.beat_s, self.reference_cents)
+        self._glances: list[tuple[NDArray[np.uint8], Glance]] = []
+
+    def follow(self, glance: Glance) -> None:
+        """Take in the next frames; they are kept, a byte a pitch, in case the take turns out to be tuned far off."""
+        self.follower.feed(glance)
+        kept = np.rint(glance.contrast * 255.0).astype(np.uint8)
+        self._glances.append((kept, replace(glance, contrast=np.empty((0, 0), dtype=np.float32))))
+
+    def _retuned(self) -> tuple[Follower, float]:
+        """The follower at the tuning, of three, at which the lesson explains the take best, and that tuning in
+        cents."""
+        best, tuning = self.follower, 0.0
+        for cents in FAR_TUNINGS_CENTS:
+            other = Follower(self.expectations, self.brief.lesson.beat_s, cents)
+            for kept, glance in self._glances:
+                other.feed(replace(glance, contrast=kept.astype(np.float32) / np.float32(255.0)))
+            if other.total > best.total:
+                best, tuning = other, cents
+        return best, tuning
 
     def verdict(
         self, take: str, source: Literal["audio", "midi"], hear: Hear, glimpse: Glimpses | None, blur_s: float
     ) -> TakeVerdict:
         judge = Judge(self.brief.lesson.copedent, self.brief.tolerances, blur_s)
         passages = [p for p in self.follower.passages() if p.support >= LEAST_SUPPORT]
+        tuning = self.reference_cents
+        if self.brief.lesson.reference_hz is None and len({p.figure for p in passages}) < len(self.expectations):
+            follower, tuning = self._retuned()
+            passages = [p for p in follower.passages() if p.support >= LEAST_SUPPORT]
         lines = self._lines([self._path_events(p) for p in passages]) if passages else []
-        lines, tuning = self._first_sight(passages, lines, glimpse)
+        lines, tuning = self._first_sight(passages, lines, tuning, glimpse)
         looks: list[_Look] = []
         for _ in range(LOOKS):
             looks = self._look(passages, lines, tuning, hear, looks)
@@ -132,15 +157,15 @@ class _Bench:
         return self._take(take, source, passages, lines, tuning, final)
 
     def _first_sight(
-        self, passages: Sequence[Passage], lines: list[Line], glimpse: Glimpses | None
+        self, passages: Sequence[Passage], lines: list[Line], tuning: float, glimpse: Glimpses | None
     ) -> tuple[list[Line], float]:
         """Lines and tuning from the picks alone, so that the first full look is seldom in the wrong place."""
         if glimpse is None or not passages:
-            return lines, self.reference_cents
+            return lines, tuning
         borders = self._borders(passages, lines)
         events, cents = [], []
         for index, (passage, line) in enumerate(zip(passages, lines, strict=True)):
-            score = self._score(passage, line, self.reference_cents)
+            score = self._score(passage, line, tuning)
             seen = glimpse(score, borders[index], borders[index + 1])
             cents += [one.cents for one in seen]
             first = {one.checkpoint.step: Event(one.checkpoint.beat, one.time_s) for one in reversed(seen)}
@@ -289,7 +314,7 @@ class AudioEngine:
 
     def _follow(self, glances: Sequence[Glance]) -> None:
         for glance in glances:
-            self._bench.follower.feed(glance)
+            self._bench.follow(glance)
 
 
 class MidiEngine:
@@ -308,7 +333,7 @@ class MidiEngine:
         """The verdict on all that was fed. Unusable if no figure of the lesson is in it."""
         notes = self._ear.finish(self._last_s)
         for glance in glances_of(notes):
-            self._bench.follower.feed(glance)
+            self._bench.follow(glance)
 
         def hear(score: TimedScore, from_s: float, until_s: float) -> list[HeardNote]:
             from_s = max(from_s, score.start_s - score.beat_s)

@@ -191,6 +191,11 @@ class Follower:
         back = BACKWARD_COST if figure < self._gap_figure else AGAIN_COST if figure == self._gap_figure else 0.0
         return ENTRY_COST + LEFT_OUT_COST * left_out + back
 
+    @property
+    def total(self) -> float:
+        """How well the best explanation accounts for everything so far; comparable between tunings of one lesson."""
+        return max(float(self._gap), float((self._score - self._map.leave).max()))
+
     def passages(self) -> list[Passage]:
         """The passages of the best explanation of everything so far, in order of time."""
         if not self._steps:

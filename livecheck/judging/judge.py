@@ -49,7 +49,8 @@ class Judgement:
         return sum(c.heard_s is not None and "wrong-note" not in c.faults for c in self.checkpoints)
 
     def events(self) -> list[Event]:
-        """What tells the tempo: one event a step, since the strings of a step are late together."""
+        """What tells the tempo: one event a step, since the strings of a step are late together; if not, the one in
+        time."""
         heard = [c for c in self.checkpoints if c.timing_ms is not None]
         events = []
         for step, kind in sorted({(c.step, c.kind) for c in heard}):
@@ -57,7 +58,7 @@ class Judgement:
             right = [c for c in here if "wrong-note" not in c.faults]
             weight = (1.0 if kind == "pick" else ARRIVAL_WEIGHT) * (1.0 if right else WRONG_WEIGHT)
             first = min(here, key=lambda c: c.beat)
-            off_s = float(np.median([c.timing_ms for c in right or here if c.timing_ms is not None])) / 1000.0
+            off_s = min((c.timing_ms for c in right or here if c.timing_ms is not None), key=abs) / 1000.0
             events.append(Event(first.beat, first.expected_s + off_s, weight))
         return events
 
