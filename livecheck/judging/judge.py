@@ -4,29 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
-import numpy as np
-from numpy.typing import NDArray
-
-from livecheck.hearing.heard import GRID_S, HeardNote
+from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.score import TimedScore
+from livecheck.judging.arrivals import Arrivals
 from livecheck.judging.cause import causes_of
-from livecheck.judging.glide import glide_of
+from livecheck.judging.chain import Chain
 from livecheck.judging.match import SETTLE_S, Match, Matched, match
 from livecheck.judging.timing import ARRIVAL_WEIGHT, Event
 from livecheck.judging.verdict import CheckpointVerdict, ExtraVerdict, Fault
-from livecheck.judging.vibrato import vibrato_of
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.expectation import Checkpoint, Note
+from livecheck.lesson.figure import Figure
 from livecheck.lesson.tolerances import Tolerances
 
-LEAST_SETTLED_S = 0.08
 HALF_BEAT = 0.5
-TAIL_SHARE = 0.5
-EARLY_MOVE_S = 0.02
-DEPARTURE_SEMITONES = 0.3
-"""A string that leaves its pitch so far, and does not come back, has moved on."""
 WRONG_WEIGHT = 0.5
 """A wrong note still tells the time, but it may be another mistake."""
 ENDED_S = 0.05
@@ -35,6 +27,7 @@ ENDED_S = 0.05
 
 @dataclass(frozen=True)
 class Judgement:
+    figure: Figure
     checkpoints: tuple[CheckpointVerdict, ...]
     extras: tuple[ExtraVerdict, ...]
 
@@ -52,6 +45,7 @@ class Judgement:
         """What tells the tempo: one event a step, since the strings of a step are late together; if not, the one in
         time."""
         heard = [c for c in self.checkpoints if c.timing_ms is not None]
+        heard = [c for c in heard if c.kind != "pick" or not self.figure.steps[c.step - 1].swell] or heard
         events = []
         for step, kind in sorted({(c.step, c.kind) for c in heard}):
             here = [c for c in heard if (c.step, c.kind) == (step, kind)]
@@ -85,7 +79,7 @@ class Judge:
         matched = match(score, heard, self._tolerances.wrong_note_cents)
         attempt = _Attempt(score, matched, self._tolerances, self._blur_s, wet)
         checkpoints = attempt.checkpoints()
-        return Judgement(self._with_causes(score, checkpoints), attempt.extras())
+        return Judgement(score.expectation.figure, self._with_causes(score, checkpoints), attempt.extras())
 
     def _with_causes(
         self, score: TimedScore, checkpoints: Sequence[CheckpointVerdict]
@@ -108,32 +102,6 @@ class Judge:
                     caused[step.number, string] = words
             last_cents.update({c.string: c.cents for c in here if c.cents is not None})
         return tuple(replace(c, cause=caused.get((c.step, c.string), c.cause)) for c in checkpoints)
-
-
-class _Chain:
-    """A string's notes from an asked pick to the next: one curve, though it may have been struck again."""
-
-    def __init__(self, notes: tuple[HeardNote, ...]) -> None:
-        self.notes = notes
-        self.start_s = notes[0].start_s
-        self.end_s = notes[-1].end_s
-        parts = [note.curve(note.start_s, note.end_s) for note in notes]
-        self.times_s = np.concatenate([times for times, _ in parts])
-        self.midis = np.concatenate([midis for _, midis in parts])
-
-    def curve(self, start_s: float, stop_s: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        low, high = np.searchsorted(self.times_s, (start_s, stop_s + 1e-9))
-        return self.times_s[low:high], self.midis[low:high]
-
-    def median_midi(self, start_s: float, stop_s: float) -> float | None:
-        _, midis = self.curve(start_s, stop_s)
-        return float(np.median(midis)) if len(midis) else None
-
-    def steady(self, knots: Sequence[tuple[float, float]]) -> None:
-        """Take the vibrato off, given the levels and glides that were found so far as (seconds, midi)."""
-        times, midis = zip(*knots, strict=True)
-        rest = 100.0 * (self.midis - np.interp(self.times_s, times, midis))
-        self.midis = self.midis - vibrato_of(rest, GRID_S) / 100.0
 
 
 class _Attempt:
@@ -176,37 +144,27 @@ class _Attempt:
     def _note(self, one: Match) -> list[CheckpointVerdict]:
         """The verdicts on one asked note: its pick, then its arrivals in order."""
         note = one.note
-        pick, arrivals = note.checkpoints[0], note.checkpoints[1:]
         if not one.heard:
-            return [self._verdict(pick, None, None, ("missed",)), *(self._unjudged(c) for c in arrivals)]
-        chain = _Chain(one.heard)
-        _, knots = self._glides(note, chain)
-        chain.steady(knots)
-        glides, _ = self._glides(note, chain)
+            pick, *rest = note.checkpoints
+            return [self._verdict(pick, None, None, ("missed",)), *(self._unjudged(c) for c in rest)]
+        chain = Chain(one.heard)
+        arrivals = Arrivals(note, chain, self.score, self.blur_s)
         verdicts = []
         failed = False
-        for index, checkpoint in enumerate(note.checkpoints):
-            heard_s = chain.start_s if index == 0 else None
-            glide = glides[index]
-            if glide is not None:
-                heard_s = glide[1]
-            following = next((g for g in glides[index + 1 :] if g is not None), None)
-            reached = (
-                index == 0
-                or chain.end_s > self.score.time_s(checkpoint.beat) - self._slack_s(checkpoint)
-                or glide is not None
-            )
-            if failed or not reached:
+        for index, (checkpoint, glide) in enumerate(zip(note.checkpoints, arrivals.glides, strict=True)):
+            due_s = self.score.time_s(checkpoint.beat)
+            came = index == 0 or glide is not None
+            if failed or not (came or chain.end_s > due_s - self._slack_s(checkpoint)):
                 verdicts.append(self._unjudged(checkpoint))
                 continue
-            if index > 0 and glide is None:
-                stayed = self._settled(note, index, self.score.time_s(checkpoint.beat), chain, following)
-                held = self._held(note, index, self.score.time_s(checkpoint.beat), chain, True)
+            if not came:
+                held = self._held(note, index, due_s, chain, True)
+                stayed = arrivals.settled(index, due_s)
                 verdicts.append(self._verdict(checkpoint, None, stayed, ("missed-move", *held)))
                 failed = True
                 continue
-            assert heard_s is not None
-            midi = self._settled(note, index, heard_s, chain, following)
+            heard_s = chain.start_s if glide is None else glide.end_s
+            midi = arrivals.settled(index, heard_s)
             faults = [*self._in_time(checkpoint, heard_s), *self._in_tune(checkpoint, midi)]
             if index == 0 and one.instead and "wrong-note" not in faults:
                 midi = chain.median_midi(chain.start_s, chain.end_s) if midi is None else midi
@@ -221,84 +179,6 @@ class _Attempt:
     def _slack_s(self, checkpoint: Checkpoint) -> float:
         window = self.score.window(checkpoint)
         return 0.5 * (window.expected_s - window.start_s)
-
-    # moves
-
-    def _glides(self, note: Note, chain: _Chain) -> tuple[list[tuple[float, float] | None], list[tuple[float, float]]]:
-        """For each checkpoint of a note the start and end of its glide; None for the pick, and where there was none.
-
-        Also the curve that these glides and the levels between them make, as knots of (seconds, midi).
-        """
-        glides: list[tuple[float, float] | None] = [None]
-        level = self._first_level(note, chain)
-        knots = [(chain.start_s, level)]
-        for index in range(1, len(note.checkpoints)):
-            checkpoint = note.checkpoints[index]
-            window = self.score.window(checkpoint)
-            tail_stop = min(window.stop_s, chain.end_s)
-            if index + 1 < len(note.checkpoints):
-                after = note.checkpoints[index + 1]
-                tail_stop = min(tail_stop, self.score.time_s(after.beat - after.over) - EARLY_MOVE_S)
-            tail_stop = max(tail_stop, min(window.expected_s + SETTLE_S, chain.end_s))
-            tail_start = max(window.expected_s, tail_stop - max(0.12, TAIL_SHARE * (tail_stop - window.expected_s)))
-            assert checkpoint.from_midi is not None
-            offset = level - checkpoint.from_midi
-            times, midis = chain.curve(min(tail_start, tail_stop - 0.03), tail_stop)
-            glide = None
-            if len(midis):
-                settled = float(np.median(midis))
-                nearer_new = abs(settled - checkpoint.midi - offset) < abs(settled - checkpoint.from_midi - offset)
-                earliest = min(window.start_s, self.score.time_s(checkpoint.beat - checkpoint.over) - EARLY_MOVE_S)
-                begin = max(earliest, chain.start_s, glides[index - 1][1] if glides[index - 1] else 0.0)  # type: ignore[index]
-                times, midis = chain.curve(begin, tail_stop)
-                if nearer_new and len(midis) > 2 and abs(settled - level) > 0.05:
-                    glide = glide_of(times, midis, level, settled, self.blur_s)
-                    if glide is None:
-                        glide = (begin, begin)
-                    knots += [(glide[0], level), (glide[1], settled)]
-                    level = settled
-            glides.append(glide)
-        return glides, knots
-
-    def _first_level(self, note: Note, chain: _Chain) -> float:
-        """The pitch right after the pick, before anything moves."""
-        asked = self.score.sounding(note.checkpoints[0])
-        start_s = chain.start_s
-        regions = ((start_s + SETTLE_S, start_s + 3 * SETTLE_S), (start_s, start_s + SETTLE_S))
-        levels = [self._settled(note, 0, start_s, chain, None), *(chain.median_midi(*region) for region in regions)]
-        return min(
-            (level for level in levels if level is not None), key=lambda level: abs(level - asked), default=asked
-        )
-
-    def _settled(
-        self, note: Note, index: int, heard_s: float, chain: _Chain, following: tuple[float, float] | None
-    ) -> float | None:
-        """The middle pitch from a little after a checkpoint until the string moves again or ends; None if that is
-        too short."""
-        stop_s = min(chain.end_s, self.score.time_s(note.end_beat) if following is None else following[0])
-        if index + 1 < len(note.checkpoints) and following is None:
-            after = note.checkpoints[index + 1]
-            stop_s = min(stop_s, self.score.time_s(after.beat - after.over) - EARLY_MOVE_S)
-        beat = note.checkpoints[index].beat
-        arrivals = [checkpoint.beat for checkpoint in note.checkpoints[1:]]
-        small = [
-            begin
-            for (begin, before), (end, after) in pairwise(note.knots)
-            if begin > beat + 1e-6
-            and before != after
-            and not any(begin < arrival <= end + 1e-6 for arrival in arrivals)
-        ]
-        if small:
-            stop_s = min(stop_s, self.score.time_s(small[0]))
-        start_s = heard_s + SETTLE_S
-        if stop_s - start_s < LEAST_SETTLED_S:
-            return None
-        _, midis = chain.curve(start_s, stop_s)
-        if not len(midis):
-            return None
-        first = float(np.median(midis[: max(round(LEAST_SETTLED_S / GRID_S), len(midis) // 3)]))
-        stays = np.flatnonzero(np.abs(midis - first) < DEPARTURE_SEMITONES)
-        return float(np.median(midis[: stays[-1] + 1])) if len(stays) else first
 
     # faults
 
@@ -322,7 +202,7 @@ class _Attempt:
             return ["sharp" if cents > 0 else "flat"]
         return []
 
-    def _held(self, note: Note, index: int, heard_s: float, chain: _Chain, failed: bool) -> list[Fault]:
+    def _held(self, note: Note, index: int, heard_s: float, chain: Chain, failed: bool) -> list[Fault]:
         """Whether the string was silenced too soon, or not silenced when it should have been."""
         last = index + 1 == len(note.checkpoints)
         until_beat = note.end_beat if last else note.checkpoints[index + 1].beat

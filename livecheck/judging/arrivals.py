@@ -1,0 +1,227 @@
+"""Where the moves of one string arrived, and on which pitch it settled after each.
+
+In: a note as it is asked, its curve as it was heard, and the clock. Out: for each checkpoint of the note the glide that
+led to it. Bar and pedals add: where two moves overlap, each is looked for in what the other one leaves of the curve.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise, product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from livecheck.hearing.heard import GRID_S
+from livecheck.hearing.score import TimedScore, Window
+from livecheck.judging.chain import Chain
+from livecheck.judging.glide import glide_of
+from livecheck.judging.match import SETTLE_S
+from livecheck.lesson.expectation import Checkpoint, Note
+
+LEAST_SETTLED_S = 0.08
+"""A shorter part is no settled pitch."""
+SETTLED_SHARE, SHORTEST_TAIL_S = 0.5, 0.12
+"""The last part of the way from a move's time to the next thing on its string: by then it has settled."""
+EARLY_MOVE_S = 0.02
+"""A move may begin so much before it is written without being told from one that begins in time."""
+BEYOND_S = 0.12
+"""How far beyond its window a string that is still moving there is looked at for where it settles."""
+UNDER_WAY = 0.35
+"""A curve that makes this share of a move at the edge of where it was looked for is still, or already, moving."""
+LEAST_GLIDE_SEMITONES = 0.05
+ROUNDS = 3
+"""How often moves that overlap are looked for, each given the others."""
+DEPARTURE_SEMITONES = 0.3
+"""A string that leaves its pitch so far, and does not come back, has moved on."""
+
+
+@dataclass(frozen=True)
+class Glide:
+    """A string on its way from one pitch to another."""
+
+    start_s: float
+    end_s: float
+    from_midi: float
+    to_midi: float
+
+    def moved(self, times_s: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Semitones of it that were made at some times."""
+        ends = (self.start_s, max(self.end_s, self.start_s + 1e-6))
+        return np.interp(times_s, ends, (0.0, self.to_midi - self.from_midi))
+
+
+class Arrivals:
+    """The glides of one string from its pick to its end."""
+
+    def __init__(self, note: Note, chain: Chain, score: TimedScore, blur_s: float) -> None:
+        self._note = note
+        self._chain = chain
+        self._score = score
+        self._blur_s = blur_s
+        chain.steady(self._knots(self._find()))
+        self.glides = self._find()
+        """For each checkpoint of the note its glide; None for the pick, and for a move that did not come."""
+
+    def settled(self, index: int, heard_s: float) -> float | None:
+        """The middle pitch from a little after a checkpoint until the string moves again or ends; None if that is
+        too short."""
+        following = next((glide for glide in self.glides[index + 1 :] if glide is not None), None)
+        return self._settled(index, heard_s, following)
+
+    def _find(self) -> list[Glide | None]:
+        glides: list[Glide | None] = [None]
+        level = self._first_level()
+        for group in _groups(self._note.checkpoints[1:]):
+            found = self._of_group(group, level, next((g.end_s for g in reversed(glides) if g), self._chain.start_s))
+            level += sum(glide.to_midi - glide.from_midi for glide in found if glide)
+            glides += found
+        return glides
+
+    def _knots(self, glides: Sequence[Glide | None]) -> list[tuple[float, float]]:
+        """The curve that some glides and the levels between them make."""
+        came = [glide for glide in glides if glide is not None]
+        level = came[0].from_midi if came else self._first_level()
+        times = np.array(sorted({self._chain.start_s, *(time for g in came for time in (g.start_s, g.end_s))}))
+        levels = np.full(len(times), level)
+        for glide in came:
+            levels += glide.moved(times)
+        return list(zip(times.tolist(), levels.tolist(), strict=True))
+
+    def _of_group(self, group: Sequence[Checkpoint], level: float, free_s: float) -> list[Glide | None]:
+        """The glides of moves that overlap, or of one that does not; `free_s`: when the glide before ended.
+
+        Where moves overlap, how far the string came altogether tells which of them were made; then each is looked for
+        in what the others leave of the curve, the slowest first.
+        """
+        made = self._made(group, level)
+        found = {one.step: self._written(one, level, to) for one, to in made}
+        came: dict[int, Glide | None] = {one.step: None for one in group}
+        for _ in range(ROUNDS if len(made) > 1 else 1):
+            for one, to in sorted(made, key=lambda move: -move[0].over):
+                others = [glide for step, glide in found.items() if step != one.step]
+                rest = self._chain.midis - sum((g.moved(self._chain.times_s) for g in others), np.float64(0.0))
+                glide = came[one.step] = self._glide(one, rest, level, to, free_s)
+                found[one.step] = glide or found[one.step]
+        return [came[one.step] for one in group]
+
+    def _made(self, group: Sequence[Checkpoint], level: float) -> list[tuple[Checkpoint, float]]:
+        """The moves that were made, each with the pitch to which it alone would have taken the string."""
+        last = group[-1]
+        window = self._score.window(last)
+        asked = np.array([_asked(one) for one in group])
+        tail = self._tail(window, float(asked.sum()), self._limit_s(window, last))
+        if not len(tail):
+            return []
+        moved = float(np.median(tail)) - level
+        chosen = min(product((True, False), repeat=len(group)), key=lambda which: abs(asked[list(which)].sum() - moved))
+        if not any(chosen) or abs(moved) <= LEAST_GLIDE_SEMITONES:
+            return []
+        sizes = np.abs(asked) * chosen
+        tos = level + asked + (moved - asked[list(chosen)].sum()) * sizes / sizes.sum()
+        return [(one, to) for one, to, made in zip(group, tos.tolist(), chosen, strict=True) if made]
+
+    def _written(self, one: Checkpoint, level: float, to: float) -> Glide:
+        return Glide(self._score.time_s(one.beat - one.over), self._score.time_s(one.beat), level, to)
+
+    def _glide(
+        self, one: Checkpoint, midis: NDArray[np.float64], level: float, settled: float, free_s: float
+    ) -> Glide | None:
+        """When a move from one pitch to another was made on a curve; None if not in its window."""
+        window = self._score.window(one)
+        begin_s = max(min(window.start_s, self._score.time_s(one.beat - one.over) - EARLY_MOVE_S), free_s)
+        earlier_s = max(window.start_s - one.over * self._score.beat_s - EARLY_MOVE_S, free_s)
+        times, values = self._part(midis, begin_s, window.stop_s)
+        if len(times) < 3:
+            return None
+        share = (values[[0, -1]] - level) / (settled - level)
+        if share[0] > UNDER_WAY or share[1] < 1.0 - UNDER_WAY:
+            begin_s = earlier_s if share[0] > UNDER_WAY else begin_s
+            stop_s = window.stop_s + (BEYOND_S if share[1] < 1.0 - UNDER_WAY else 0.0)
+            times, values = self._part(midis, begin_s, stop_s)
+        found = glide_of(times, values, level, settled, self._blur_s) or (float(times[0]), float(times[0]))
+        start_s, end_s = found
+        if end_s > window.stop_s + EARLY_MOVE_S:
+            return None
+        return Glide(start_s, max(end_s, window.start_s), level, settled)
+
+    def _limit_s(self, window: Window, last: Checkpoint) -> float:
+        """Until when a string stays where a move has put it: until it moves again, or ends."""
+        changes = [
+            begin
+            for (begin, a), (_, b) in pairwise(self._note.knots)
+            if begin >= last.beat - 1e-6 and abs(a - b) > 1e-9
+        ]
+        limit_s = min([self._chain.end_s, *(self._score.time_s(beat) - EARLY_MOVE_S for beat in changes[:1])])
+        return max(limit_s, min(window.expected_s + SETTLE_S, self._chain.end_s))
+
+    def _tail(self, window: Window, asked: float, limit_s: float) -> NDArray[np.float64]:
+        """The part of the curve on which a move has settled; later than its window where it is still moving there."""
+        stop_s = min(window.stop_s, limit_s)
+        length_s = max(SHORTEST_TAIL_S, SETTLED_SHARE * (stop_s - window.expected_s))
+        start_s = min(max(window.expected_s, stop_s - length_s), stop_s - 6 * GRID_S)
+        _, tail = self._chain.curve(start_s, stop_s)
+        later_s = min(window.stop_s + BEYOND_S, limit_s)
+        if len(tail) and later_s > stop_s + SETTLE_S and abs(tail[-1] - tail[0]) > UNDER_WAY * abs(asked):
+            _, tail = self._chain.curve(max(stop_s - EARLY_MOVE_S, later_s - BEYOND_S), later_s)
+        return tail
+
+    def _part(self, midis: NDArray[np.float64], start_s: float, stop_s: float) -> tuple[NDArray[np.float64], ...]:
+        low, high = np.searchsorted(self._chain.times_s, (start_s, stop_s + 1e-9))
+        return self._chain.times_s[low:high], midis[low:high]
+
+    def _first_level(self) -> float:
+        """The pitch right after the pick, before anything moves."""
+        asked = self._score.sounding(self._note.checkpoints[0])
+        start_s = self._chain.start_s
+        regions = ((start_s + SETTLE_S, start_s + 3 * SETTLE_S), (start_s, start_s + SETTLE_S))
+        levels = [self._settled(0, start_s, None), *(self._chain.median_midi(*region) for region in regions)]
+        return min(
+            (level for level in levels if level is not None), key=lambda level: abs(level - asked), default=asked
+        )
+
+    def _settled(self, index: int, heard_s: float, following: Glide | None) -> float | None:
+        note, chain, score = self._note, self._chain, self._score
+        stop_s = min(chain.end_s, score.time_s(note.end_beat) if following is None else following.start_s)
+        if index + 1 < len(note.checkpoints) and following is None:
+            after = note.checkpoints[index + 1]
+            stop_s = min(stop_s, score.time_s(after.beat - after.over) - EARLY_MOVE_S)
+        small_s = [score.time_s(beat) for beat in _small_moves(note, note.checkpoints[index].beat)]
+        stop_s = min([stop_s, *small_s])
+        start_s = heard_s + SETTLE_S
+        if stop_s - start_s < LEAST_SETTLED_S:
+            return None
+        _, midis = chain.curve(start_s, stop_s)
+        if not len(midis):
+            return None
+        first = float(np.median(midis[: max(round(LEAST_SETTLED_S / GRID_S), len(midis) // 3)]))
+        stays = np.flatnonzero(np.abs(midis - first) < DEPARTURE_SEMITONES)
+        return float(np.median(midis[: stays[-1] + 1])) if len(stays) else first
+
+
+def _asked(arrival: Checkpoint) -> float:
+    """Semitones by which a move is to change the pitch."""
+    assert arrival.from_midi is not None
+    return arrival.midi - arrival.from_midi
+
+
+def _groups(arrivals: Sequence[Checkpoint]) -> list[list[Checkpoint]]:
+    """Arrivals in order, those together whose ways overlap."""
+    groups: list[list[Checkpoint]] = []
+    for one in arrivals:
+        if groups and one.beat - one.over < groups[-1][-1].beat - 1e-6:
+            groups[-1].append(one)
+        else:
+            groups.append([one])
+    return groups
+
+
+def _small_moves(note: Note, beat: float) -> list[float]:
+    """The beats after one on which moves begin that are too small to be checkpoints."""
+    arrivals = [checkpoint.beat for checkpoint in note.checkpoints[1:]]
+    return [
+        begin
+        for (begin, before), (end, after) in pairwise(note.knots)
+        if begin > beat + 1e-6 and before != after and not any(begin < arrival <= end + 1e-6 for arrival in arrivals)
+    ]

@@ -1,0 +1,41 @@
+"""A string's notes from an asked pick to the next: one curve, though it may have been struck again.
+
+Seconds from the start of the take, MIDI numbers with decimals as it sounded, on a grid of `GRID_S`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from livecheck.hearing.heard import GRID_S, HeardNote
+from livecheck.judging.vibrato import vibrato_of
+
+Curve = tuple[NDArray[np.float64], NDArray[np.float64]]
+
+
+class Chain:
+    def __init__(self, notes: tuple[HeardNote, ...]) -> None:
+        self.start_s = notes[0].start_s
+        self.end_s = notes[-1].end_s
+        parts = [note.curve(note.start_s, note.end_s) for note in notes]
+        self.times_s = np.concatenate([times for times, _ in parts])
+        self.midis = np.concatenate([midis for _, midis in parts])
+
+    def curve(self, start_s: float, stop_s: float) -> Curve:
+        """Times and pitches between two times, both included; empty where nothing was heard."""
+        low, high = np.searchsorted(self.times_s, (start_s, stop_s + 1e-9))
+        return self.times_s[low:high], self.midis[low:high]
+
+    def median_midi(self, start_s: float, stop_s: float) -> float | None:
+        """The middle pitch between two times; None where nothing was heard."""
+        _, midis = self.curve(start_s, stop_s)
+        return float(np.median(midis)) if len(midis) else None
+
+    def steady(self, knots: Sequence[tuple[float, float]]) -> None:
+        """Take the vibrato off, given the levels and glides that were found so far as (seconds, midi)."""
+        times, midis = zip(*knots, strict=True)
+        rest = 100.0 * (self.midis - np.interp(self.times_s, times, midis))
+        self.midis = self.midis - vibrato_of(rest, GRID_S) / 100.0
