@@ -8,13 +8,13 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import livecheck
-from livecheck.cli import demo, grade, show
+from livecheck.cli import demo, devices, grade, show
 from livecheck.cli.output import discard, prepare, put, say
 from livecheck.cli.parser import Parser
 from livecheck.cli.status import CLEAN, UNUSABLE
 from livecheck.errors import Unusable
 
-COMMANDS = (demo, grade, show)
+COMMANDS = (demo, devices, grade, show)
 TRACE = "LIVECHECK_TRACE"
 """Environment variable: set, the traceback of an error in livecheck itself is shown."""
 
