@@ -10,6 +10,7 @@ import os
 import sys
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from typing import NoReturn
 
 import msgspec
@@ -27,10 +28,8 @@ def main() -> NoReturn:
     os.dup2(nowhere, 1)
     os.dup2(nowhere, 2)
     threading.Thread(target=_end_with_the_other_side, daemon=True).start()
-    try:
+    with suppress(OSError):  # the other side has gone
         _do(msgspec.json.decode(sys.argv[1], type=Wanted), lambda message: send(message, out))
-    except OSError:
-        pass  # the other side has gone
     # Nothing is tidied up: after its server has gone a driver may never come back from that.
     os._exit(0)
 

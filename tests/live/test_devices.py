@@ -44,7 +44,8 @@ def test_a_sound_server_offers_its_rates(tmp_path: Path) -> None:
     with pulse(tmp_path) as server:
         done = devices(server.variables)
     assert (done.returncode, done.stderr) == (0, "")
-    default, rates = re.findall(r"^\* default \(ALSA\) +(\d+ +\d+ Hz +\d+ ms)\n    also (.*) Hz$", done.stdout, re.M)[0]
+    line = r"^\* default \(ALSA\) +(\d+ +\d+ Hz +\d+ ms)\n    also (.*) Hz$"
+    ((default, rates),) = re.findall(line, done.stdout, re.MULTILINE)
     assert re.fullmatch(r"\d+ +44100 Hz +\d+ ms", default)
     assert rates == "48000, 88200, 96000, 192000"
     assert done.stdout.endswith("\n* is heard unless --device names another; a part of a name will do.\n")
@@ -55,7 +56,7 @@ def test_jack_offers_sound_and_midi(tmp_path: Path) -> None:
     with jack(tmp_path) as server, VirtualPort(server.variables):
         done = devices(server.variables)
     assert (done.returncode, done.stderr) == (0, "")
-    assert re.search(r"^  system \(JACK\) +2  48000 Hz +5 ms$", done.stdout, re.M)
+    assert re.search(r"^  system \(JACK\) +2  48000 Hz +5 ms$", done.stdout, re.MULTILINE)
     assert "\n  MIDI input\n  player:strings (JACK)\n" in done.stdout
     assert "by JACK" not in done.stdout
 
