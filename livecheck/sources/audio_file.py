@@ -46,6 +46,8 @@ _PROMISE = re.compile(r"^(?:data|\s*SSND) *: (\d+) \(should be (\d+)\)", re.MULT
 """How libsndfile's log tells a chunk of sound that is longer than the file."""
 _UNKNOWN_BYTES = 0x7FFF_0000
 """Writers that cannot go back to fill in the length leave a number near 2 or 4 GiB."""
+_UNKNOWN_FRAMES = 2**63 - 1
+"""libsndfile's word for a FLAC file that does not tell its length: one that is, or was, still being written."""
 
 
 @dataclass(frozen=True)
@@ -204,6 +206,8 @@ def _blocks(sound: _Stream) -> Iterator[NDArray[np.float32]]:
 
 def _promised_frames(sound: _Stream) -> int:
     """How many frames the header promises. Of a cut WAV or AIFF file libsndfile counts what is there, and logs both."""
+    if sound.frames == _UNKNOWN_FRAMES:
+        return 0
     said = _PROMISE.search(sound.extra_info)
     if said is None or int(said[1]) >= _UNKNOWN_BYTES:
         return int(sound.frames)
