@@ -5,13 +5,12 @@ from __future__ import annotations
 import argparse
 import os
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from livecheck.cli.figures import chosen
 from livecheck.cli.output import one_line, put_json, say, show
-from livecheck.cli.parser import counted, finite
 from livecheck.cli.progress import Progress
 from livecheck.cli.status import CLEAN, FAULTY, UNUSABLE
+from livecheck.cli.terms import add_terms, terms_of
 from livecheck.errors import Unusable
 
 if TYPE_CHECKING:
@@ -38,71 +37,18 @@ def add(subparsers: Subparsers) -> None:
         metavar="LESSON TAKE ...",
         help="a lesson file, then audio or MIDI files",
     )
-    parser.add_argument(
-        "--figure",
-        dest="figures",
-        nargs="+",
-        action=_Figures,
-        default=[],
-        metavar="NAME",
-        help="only these figures of the lesson",
-    )
-    parser.add_argument(
-        "--timing",
-        choices=("free", "click"),
-        default="free",
-        help="free: the tempo is the player's own; click: the lesson's, on one grid for the whole take",
-    )
-    parser.add_argument(
-        "--start", dest="start_s", type=finite, metavar="S", help="with a click: when it has a beat, in seconds"
-    )
-    parser.add_argument(
-        "--copedent", metavar="FILE", help="your own instrument: the lesson's strings and changes, its cents"
-    )
-    parser.add_argument(
-        "--tolerances", metavar="NAME|FILE", help="strict, standard, relaxed or a file, instead of the lesson's"
-    )
-    parser.add_argument(
-        "--input", default="channel-per-string", metavar="NAME", help="how the MIDI instrument speaks: a name or a file"
-    )
-    parser.add_argument(
-        "--channel", type=counted, metavar="N", help="the only channel of an audio file to hear, from 1"
-    )
-    parser.add_argument("--json", action="store_true", help="print the report as JSON")
+    add_terms(parser)
     parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """Grade the takes; the exit status."""
-    from livecheck.engine import Brief
-    from livecheck.sources.library import (
-        lesson_tolerances,
-        load_input,
-        load_lesson,
-        load_tolerances,
-        on_instrument,
-        said_by,
-    )
-
     if len(args.paths) < 2:
         missing = "a take is" if args.paths else "a lesson and a take are"
         raise Unusable(f"{missing} missing; wanted livecheck grade LESSON TAKE, files both")
-    if args.start_s is not None and args.timing != "click":
-        raise Unusable("--start belongs to --timing click; wanted both or neither")
     path, *takes = args.paths
-    lesson = load_lesson(path)
-    figures = chosen(lesson, args.figures, path)
-    if args.tolerances is None:
-        tolerances = lesson_tolerances(lesson, path)
-    else:
-        with said_by("--tolerances"):
-            tolerances = load_tolerances(args.tolerances)
-    with said_by("--copedent"):
-        lesson = lesson if args.copedent is None else on_instrument(lesson, args.copedent)
-    with said_by("--input"):
-        midi_input = load_input(args.input).for_strings(len(lesson.copedent.strings))
-    brief = Brief(lesson, figures, tolerances, args.timing, args.start_s)
-    return _Report(brief, midi_input, args.channel, args.json).on(takes)
+    terms = terms_of(args, path)
+    return _Report(terms.brief, terms.midi_input, args.channel, args.json).on(takes)
 
 
 class _Report:
@@ -202,25 +148,6 @@ def _status(outcome: TakeVerdict | Unusable) -> int:
     if isinstance(outcome, Unusable):
         return UNUSABLE
     return CLEAN if outcome.clean else FAULTY
-
-
-class _Figures(argparse.Action):
-    """`--figure NAME ...`: where it stands before the lesson or the takes, the names end where these begin."""
-
-    def __call__(self, *given: Any, **_: Any) -> None:
-        """What argparse gives: the parser, the namespace, the values, the option as it was written."""
-        _, namespace, values, _ = given
-        cut = self._files_from(values, len(namespace.paths))
-        namespace.paths = [*namespace.paths, *values[cut:]]
-        namespace.figures = [*namespace.figures, *values[:cut]]
-
-    @staticmethod
-    def _files_from(values: Sequence[str], paths: int) -> int:
-        """Index of the first value that is a file and no figure's name; the first value is always a name."""
-        later = range(1, len(values) if paths < 2 else 0)
-        lessons = [i for i in later if paths == 0 and values[i].endswith(".toml")]
-        there = [i for i in later if os.path.exists(values[i])]
-        return [*lessons, *there, len(values)][0]
 
 
 def _name(take: str) -> str:
