@@ -6,15 +6,12 @@ to the same alignment and judging. How the input is cut into blocks changes noth
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
-from itertools import pairwise
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from livecheck.errors import Unusable
 from livecheck.hearing.ear import AudioEar, Glance
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.listening import Glimpse, Listener
@@ -23,305 +20,61 @@ from livecheck.hearing.midi_glance import glances_of
 from livecheck.hearing.midi_input import MidiInput
 from livecheck.hearing.onset import onsets
 from livecheck.hearing.score import TimedScore
-from livecheck.judging.echo import is_repeat, lag_s
-from livecheck.judging.follow import Follower, Passage
-from livecheck.judging.judge import Judge, Judgement
-from livecheck.judging.timing import Event, Line, fit_click, fit_free
-from livecheck.judging.verdict import FigureVerdict, TakeVerdict
-from livecheck.lesson.expectation import expect
-from livecheck.lesson.figure import Figure, Lesson
-from livecheck.lesson.tolerances import Tolerances
+from livecheck.judging.brief import Brief
+from livecheck.judging.take import TakeJudge
+from livecheck.judging.verdict import TakeVerdict
+from livecheck.lesson.copedent import Copedent
 
 if TYPE_CHECKING:
     import mido
 
+__all__ = ["AudioEngine", "Brief", "MidiEngine"]
+
 AUDIO_BLUR_S = 0.012
 """Standard deviation of the squared analysis window: how far audio smears a pitch curve."""
-LEAST_SUPPORT = 0.3
-FOUND_BY = ((0.66, 0.0), (0.5, 0.34), (0.42, 0.45), (LEAST_SUPPORT, 0.6))
-"""With so much support a figure is found if so large a share of its checkpoints was heard at the right pitch."""
-PATH_MOVE_WEIGHT = 0.3
-LEAST_TAILS, WET_DB, WET_SHARE = 4, -35.0, 0.3
-MOST_TUNING_CENTS = 50.0
-FAR_TUNINGS_CENTS = (-45.0, 45.0)
-"""Tunings tried where figures are missing: the follower itself hears some 40 cents to each side."""
-LOOKS = 3
-SETTLED_S, SETTLED_CENTS = 0.04, 10.0
-BORDER_S = 0.15
-EARLIEST_S = 0.05
-"""An attempt that was broken off does not reach into the next one, however long it is written."""
-"""A second look is taken when the first one moved the lines or the tuning by more than this."""
-
-Hear = Callable[[TimedScore, float, float], list[HeardNote]]
-Glimpses = Callable[[TimedScore, float, float], list[Glimpse]]
-
-
-@dataclass(frozen=True)
-class Brief:
-    """What is asked of a take."""
-
-    lesson: Lesson
-    figures: tuple[Figure, ...]
-    tolerances: Tolerances
-    timing: Literal["free", "click"] = "free"
-    start_s: float | None = None
-    """When the click's grid has a beat, if that is known."""
-
-
-@dataclass(frozen=True)
-class _Look:
-    """What was heard of one passage, and where it was looked for."""
-
-    score: TimedScore
-    heard_by: TimedScore
-    notes: list[HeardNote]
-    from_s: float
-    until_s: float
-    """Where the attempts before and after it were thought to begin."""
-
-    def at(self, line: Line, tuning: float) -> TimedScore:
-        return replace(self.score, start_s=line.start_s, beat_s=line.beat_s, tuning_cents=tuning)
-
-    def is_stale(self, line: Line, tuning: float) -> bool:
-        """Whether the line or the tuning has moved so far that another look may hear something else."""
-        last = 1.0 + float(self.score.expectation.figure.length)
-        moved = max(abs(self.heard_by.time_s(beat) - line.time_s(beat)) for beat in (1.0, last))
-        return moved > SETTLED_S or abs(tuning - self.heard_by.tuning_cents) > SETTLED_CENTS
-
-    def is_within(self, from_s: float, until_s: float) -> bool:
-        """Whether its neighbours are still where they were thought to be: one that was no figure cut into this one."""
-        pairs = ((self.from_s, from_s), (self.until_s, until_s))
-        return all(old == new or abs(old - new) <= BORDER_S for old, new in pairs)
-
-
-class _Bench:
-    """What both engines share: from passages and a way to hear them to the verdict on the take."""
-
-    def __init__(self, brief: Brief) -> None:
-        self.brief = brief
-        self.expectations = [expect(figure, brief.lesson.copedent) for figure in brief.figures]
-        reference_hz = brief.lesson.reference_hz
-        self.reference_cents = 0.0 if reference_hz is None else 1200.0 * float(np.log2(reference_hz / 440.0))
-        self.follower = Follower(self.expectations, brief.lesson.beat_s, self.reference_cents)
-        self._glances: list[tuple[NDArray[np.uint8], Glance]] = []
-
-    def follow(self, glance: Glance) -> None:
-        """Take in the next frames; they are kept, a byte a pitch, in case the take turns out to be tuned far off."""
-        self.follower.feed(glance)
-        kept = np.rint(glance.contrast * 255.0).astype(np.uint8)
-        self._glances.append((kept, replace(glance, contrast=np.empty((0, 0), dtype=np.float32))))
-
-    def _retuned(self) -> tuple[Follower, float]:
-        """The follower at the tuning, of three, at which the lesson explains the take best, and that tuning in
-        cents."""
-        best, tuning = self.follower, 0.0
-        for cents in FAR_TUNINGS_CENTS:
-            other = Follower(self.expectations, self.brief.lesson.beat_s, cents)
-            for kept, glance in self._glances:
-                other.feed(replace(glance, contrast=kept.astype(np.float32) / np.float32(255.0)))
-            if other.total > best.total:
-                best, tuning = other, cents
-        return best, tuning
-
-    def verdict(
-        self, take: str, source: Literal["audio", "midi"], hear: Hear, glimpse: Glimpses | None, blur_s: float
-    ) -> TakeVerdict:
-        judge = Judge(self.brief.lesson.copedent, self.brief.tolerances, blur_s)
-        passages = [p for p in self.follower.passages() if p.support >= LEAST_SUPPORT]
-        tuning = self.reference_cents
-        if self.brief.lesson.reference_hz is None and len({p.figure for p in passages}) < len(self.expectations):
-            follower, tuning = self._retuned()
-            passages = [p for p in follower.passages() if p.support >= LEAST_SUPPORT]
-        lines = self._lines([self._path_events(p) for p in passages]) if passages else []
-        lines, tuning = self._first_sight(passages, lines, tuning, glimpse)
-        looks: list[_Look] = []
-        for _ in range(LOOKS):
-            looks = self._look(passages, lines, tuning, hear, looks)
-            judgements = [judge.judge(look.score, look.notes) for look in looks]
-            kept = [i for i, judgement in enumerate(judgements) if self._is_found(passages[i], judgement)]
-            if not kept:
-                raise Unusable(
-                    f'{take}: no figure of this lesson was found in it; wanted a take of "{self.brief.lesson.title}"'
-                )
-            passages, looks = [passages[i] for i in kept], [looks[i] for i in kept]
-            lines = self._lines([judgements[i].events() for i in kept])
-            tuning = self._tuning([judgements[i] for i in kept])
-            settled = not any(look.is_stale(line, tuning) for look, line in zip(looks, lines, strict=True))
-            if settled and len(kept) == len(judgements):
-                break
-        notes = [note for look in looks for note in look.notes]
-        wet = _is_wet(notes)
-        final = [judge.judge(look.at(line, tuning), look.notes, wet) for look, line in zip(looks, lines, strict=True)]
-        if wet:
-            final = _without_repeats(final, notes)
-        return self._take(take, source, passages, lines, tuning, final)
-
-    def _first_sight(
-        self, passages: Sequence[Passage], lines: list[Line], tuning: float, glimpse: Glimpses | None
-    ) -> tuple[list[Line], float]:
-        """Lines and tuning from the picks alone, so that the first full look is seldom in the wrong place."""
-        if glimpse is None or not passages:
-            return lines, tuning
-        borders = self._borders(passages, lines)
-        events, cents = [], []
-        for index, (passage, line) in enumerate(zip(passages, lines, strict=True)):
-            score = self._score(passage, line, tuning)
-            seen = glimpse(score, borders[index], borders[index + 1])
-            cents += [one.cents for one in seen]
-            first = {one.checkpoint.step: Event(one.checkpoint.beat, one.time_s) for one in reversed(seen)}
-            picked = {event.beat for event in first.values()}
-            rest = [event for event in self._path_events(passage) if event.beat not in picked]
-            events.append(sorted([*first.values(), *rest], key=lambda event: event.beat))
-        return self._lines(events), self._tuned(cents)
-
-    def _score(self, passage: Passage, line: Line, tuning: float) -> TimedScore:
-        path = (passage.times_s, passage.beats)
-        return TimedScore(self.expectations[passage.figure], line.start_s, line.beat_s, tuning, path)
-
-    def _look(
-        self, passages: Sequence[Passage], lines: Sequence[Line], tuning: float, hear: Hear, before: Sequence[_Look]
-    ) -> list[_Look]:
-        """Hear each passage where its line says; what was heard before stays where the line has hardly moved."""
-        looks = []
-        borders = self._borders(passages, lines)
-        for index, (passage, line) in enumerate(zip(passages, lines, strict=True)):
-            if (
-                before
-                and not before[index].is_stale(line, tuning)
-                and before[index].is_within(*borders[index : index + 2])
-            ):
-                looks.append(replace(before[index], score=before[index].at(line, tuning)))
-                continue
-            score = self._score(passage, line, tuning)
-            from_s, until_s = borders[index], borders[index + 1]
-            looks.append(_Look(score, score, hear(score, from_s, until_s), from_s, until_s))
-        return looks
-
-    def _borders(self, passages: Sequence[Passage], lines: Sequence[Line]) -> list[float]:
-        """Where one attempt ends and the next begins: half way from the last thing asked, or played, to the first."""
-        borders = [float("-inf")]
-        for (one, line), (other, following) in pairwise(zip(passages, lines, strict=True)):
-            last_s = line.time_s(max(n.start_beat for n in self.expectations[one.figure].notes))
-            last_s = max(last_s, line.time_s(self.expectations[one.figure].beats[-1]))
-            last_s = min(last_s, float(one.times_s[-1]))
-            first_s = following.time_s(self.expectations[other.figure].beats[0])
-            border_s = max(0.5 * (last_s + first_s), first_s - following.beat_s)
-            borders.append(min(border_s, first_s - EARLIEST_S))
-        return [*borders, float("inf")]
-
-    def _path_events(self, passage: Passage) -> list[Event]:
-        """When the player's way came to each beat on which something is asked; picks have an onset to go by, moves
-        have none."""
-        expectation = self.expectations[passage.figure]
-        picks = {note.start_beat for note in expectation.notes}
-        reached = [beat for beat in expectation.beats if beat <= passage.beats[-1] + 1e-6]
-        return [Event(b, passage.time_of(b), 1.0 if b in picks else PATH_MOVE_WEIGHT) for b in reached]
-
-    def _lines(self, events: Sequence[Sequence[Event]]) -> list[Line]:
-        beat_s = self.brief.lesson.beat_s
-        if self.brief.timing == "click":
-            return fit_click(events, beat_s, self.brief.start_s)
-        return fit_free(events, beat_s)
-
-    def _tuning(self, judgements: Sequence[Judgement]) -> float:
-        return self._tuned([value for judgement in judgements for value in judgement.cents_off()])
-
-    def _tuned(self, cents: Sequence[float]) -> float:
-        """The take's own pitch from how far its checkpoints are off, in cents; the reference, if there is one."""
-        if self.brief.lesson.reference_hz is not None:
-            return self.reference_cents
-        return float(np.clip(np.median(cents), -MOST_TUNING_CENTS, MOST_TUNING_CENTS)) if cents else 0.0
-
-    def _is_found(self, passage: Passage, judgement: Judgement) -> bool:
-        """Whether a passage is its figure: by the sound of the whole, or, where that is weak, by its checkpoints."""
-        if not judgement.heard:
-            return False
-        least = next(share for support, share in FOUND_BY if passage.support >= support)
-        return judgement.right >= least * len(judgement.checkpoints)
-
-    def _take(
-        self,
-        take: str,
-        source: Literal["audio", "midi"],
-        passages: Sequence[Passage],
-        lines: Sequence[Line],
-        tuning: float,
-        judgements: Sequence[Judgement],
-    ) -> TakeVerdict:
-        found: list[FigureVerdict] = []
-        attempts: dict[int, int] = {}
-        for passage, line, judgement in zip(passages, lines, judgements, strict=True):
-            attempts[passage.figure] = attempts.get(passage.figure, 0) + 1
-            found.append(
-                FigureVerdict(
-                    self.brief.figures[passage.figure],
-                    attempts[passage.figure],
-                    True,
-                    line.start_s,
-                    60.0 / line.beat_s,
-                    judgement.checkpoints,
-                    judgement.extras,
-                )
-            )
-        for index, figure in enumerate(self.brief.figures):
-            if index not in attempts:
-                earlier = {f.name for f in self.brief.figures[:index]}
-                at = max((i + 1 for i, verdict in enumerate(found) if verdict.figure.name in earlier), default=0)
-                found.insert(at, FigureVerdict(figure, 1, False, None, None, (), ()))
-        if self.brief.lesson.reference_hz is not None:
-            found = [_at_reference(verdict, self.reference_cents) for verdict in found]
-            tuning = 0.0
-        tempo = 60.0 / float(np.median([line.beat_s for line in lines]))
-        return TakeVerdict(self.brief.lesson.title, take, source, tuning, tempo, tuple(found))
-
-
-def _is_wet(notes: Sequence[HeardNote]) -> bool:
-    """Whether an echo or reverb keeps sounding what the player has silenced: not one string rings on, but many do."""
-    tails = [note.tail_db for note in notes if note.tail_db is not None]
-    return len(tails) >= LEAST_TAILS and sum(tail > WET_DB for tail in tails) >= WET_SHARE * len(tails)
-
-
-def _without_repeats(judgements: Sequence[Judgement], notes: Sequence[HeardNote]) -> list[Judgement]:
-    """A delay unit's repeats are no extras."""
-    echo_s = lag_s([extra for judgement in judgements for extra in judgement.extras], notes)
-    if echo_s is None:
-        return list(judgements)
-    return [replace(j, extras=tuple(e for e in j.extras if not is_repeat(e, notes, echo_s))) for j in judgements]
-
-
-def _at_reference(verdict: FigureVerdict, cents: float) -> FigureVerdict:
-    """With a fixed reference the lesson's pitches themselves lie higher or lower."""
-    moved = tuple(replace(c, expected_midi=c.expected_midi + cents / 100.0) for c in verdict.checkpoints)
-    return replace(verdict, checkpoints=moved)
 
 
 class AudioEngine:
     """Grades audio: mono samples in blocks of any size."""
 
     def __init__(self, brief: Brief, rate_hz: int) -> None:
-        self._bench = _Bench(brief)
+        self._judge = TakeJudge(brief)
         self._ear = AudioEar(rate_hz)
 
     def feed(self, samples: NDArray[np.float32]) -> None:
-        self._follow(self._ear.feed(samples))
+        for glance in self._ear.feed(samples):
+            self._judge.follow(glance)
 
     def finish(self, take: str) -> TakeVerdict:
         """The verdict on all that was fed. Unusable if no figure of the lesson is in it."""
-        self._follow(self._ear.finish())
-        recording = self._ear.recording
-        listener = Listener(recording, onsets(recording), self._bench.brief.lesson.copedent)
-        return self._bench.verdict(take, "audio", listener.hear, listener.glimpse, AUDIO_BLUR_S)
+        for glance in self._ear.finish():
+            self._judge.follow(glance)
+        return self._judge.verdict(take, _AudioSound(self._ear, self._judge.brief.lesson.copedent))
 
-    def _follow(self, glances: Sequence[Glance]) -> None:
-        for glance in glances:
-            self._bench.follow(glance)
+
+class _AudioSound:
+    source: Literal["audio", "midi"] = "audio"
+    blur_s = AUDIO_BLUR_S
+
+    def __init__(self, ear: AudioEar, copedent: Copedent) -> None:
+        self._ear = ear
+        self._listener = Listener(ear.recording, onsets(ear.recording), copedent)
+
+    def glances(self, from_s: float, until_s: float) -> Iterator[Glance]:
+        return self._ear.again(from_s, until_s)
+
+    def glimpse(self, score: TimedScore, from_s: float, until_s: float) -> list[Glimpse]:
+        return self._listener.glimpse(score, from_s, until_s)
+
+    def hear(self, score: TimedScore, from_s: float, until_s: float) -> list[HeardNote]:
+        return self._listener.hear(score, from_s, until_s)
 
 
 class MidiEngine:
     """Grades MIDI: timed messages."""
 
     def __init__(self, brief: Brief, midi_input: MidiInput) -> None:
-        self._bench = _Bench(brief)
+        self._judge = TakeJudge(brief)
         self._ear = MidiEar(midi_input)
         self._last_s = 0.0
 
@@ -331,12 +84,25 @@ class MidiEngine:
 
     def finish(self, take: str) -> TakeVerdict:
         """The verdict on all that was fed. Unusable if no figure of the lesson is in it."""
-        notes = self._ear.finish(self._last_s)
-        for glance in glances_of(notes):
-            self._bench.follow(glance)
+        sound = _MidiSound(self._ear.finish(self._last_s))
+        for glance in sound.glances(0.0, float("inf")):
+            self._judge.follow(glance)
+        return self._judge.verdict(take, sound)
 
-        def hear(score: TimedScore, from_s: float, until_s: float) -> list[HeardNote]:
-            from_s = max(from_s, score.start_s - score.beat_s)
-            return [n for n in notes if from_s <= n.start_s < until_s]
 
-        return self._bench.verdict(take, "midi", hear, None, 0.0)
+class _MidiSound:
+    source: Literal["audio", "midi"] = "midi"
+    blur_s = 0.0
+
+    def __init__(self, notes: Sequence[HeardNote]) -> None:
+        self._notes = notes
+
+    def glances(self, from_s: float, until_s: float) -> Iterator[Glance]:
+        return glances_of(self._notes, from_s, until_s)
+
+    def glimpse(self, *_: object) -> None:
+        return None
+
+    def hear(self, score: TimedScore, from_s: float, until_s: float) -> list[HeardNote]:
+        from_s = max(from_s, score.start_s - score.beat_s)
+        return [note for note in self._notes if from_s <= note.start_s < until_s]

@@ -6,6 +6,7 @@ anything sounds.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +14,7 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import Resampler
-from livecheck.hearing.salience import HOP, WINDOW, compressed, salience
+from livecheck.hearing.salience import HOP, HOP_S, WINDOW, compressed, salience
 from livecheck.hearing.spectrum import magnitudes_of
 
 QUIET_DB = -45.0
@@ -47,34 +48,50 @@ class AudioEar:
     def __init__(self, rate_hz: int) -> None:
         self._resampler = Resampler(rate_hz)
         self.recording = Recording()
-        self._frames = 0
-        self._loudest = np.float32(1e-5)
-        self._last: NDArray[np.float32] | None = None
+        self._gaze = _Gaze(self.recording, 0, np.float32(1e-5))
 
     def feed(self, samples: NDArray[np.float32]) -> list[Glance]:
         """Take in samples; the glances that became due."""
         self.recording.append(self._resampler.feed(samples))
-        return self._due(len(self.recording), LEAST_FRAMES)
+        return list(self._gaze.until((len(self.recording) - WINDOW // 2) // HOP + 1, LEAST_FRAMES))
 
     def finish(self) -> list[Glance]:
         """The rest of the take; frames that reach beyond its end see silence there."""
         self.recording.append(self._resampler.finish())
-        return self._due(len(self.recording) + WINDOW // 2, 1)
+        return list(self._gaze.until(len(self.recording) // HOP + 1, 1))
 
-    def _due(self, heard: int, least: int) -> list[Glance]:
-        glances = []
-        while (ready := (heard - WINDOW // 2) // HOP + 1 - self._frames) >= least:
+    def again(self, from_s: float, until_s: float) -> Iterator[Glance]:
+        """The glances of a part of the finished take once more, the first at `from_s` or just before it.
+
+        What is quiet is told by the loudest moment of all that was fed.
+        """
+        first = int(max(from_s, 0.0) / HOP_S)
+        last = int(min(max(until_s, 0.0), self.recording.duration_s) / HOP_S) + 1
+        return _Gaze(self.recording, first, self._gaze.loudest).until(last, 1)
+
+
+class _Gaze:
+    """Goes through a recording frame by frame."""
+
+    def __init__(self, recording: Recording, first: int, loudest: np.float32) -> None:
+        self._recording = recording
+        self._frames = first
+        self.loudest = loudest
+        self._last: NDArray[np.float32] | None = None
+
+    def until(self, stop: int, least: int) -> Iterator[Glance]:
+        """The frames not yet seen before `stop`, if there are so many at least."""
+        while (ready := stop - self._frames) >= least:
             count = min(ready, MOST_FRAMES)
             start = self._frames * HOP - WINDOW // 2
-            glances.append(self._glance(self.recording.slice(start, start + (count - 1) * HOP + WINDOW)))
+            yield self._glance(self._recording.slice(start, start + (count - 1) * HOP + WINDOW))
             self._frames += count
-        return glances
 
     def _glance(self, samples: NDArray[np.float32]) -> Glance:
         magnitudes = magnitudes_of(samples, WINDOW, HOP)
         level = np.sqrt((magnitudes * magnitudes).sum(axis=1))
-        loudest = np.maximum.accumulate(np.maximum(level, self._loudest))
-        self._loudest = loudest[-1]
+        loudest = np.maximum.accumulate(np.maximum(level, self.loudest))
+        self.loudest = loudest[-1]
         loud = (level > loudest * np.float32(10.0 ** (QUIET_DB / 20.0))).astype(np.float32)
         clean = compressed(magnitudes)
         before = np.concatenate((clean[:1] if self._last is None else self._last, clean[:-1]))

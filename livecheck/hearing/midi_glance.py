@@ -3,27 +3,27 @@ source."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from livecheck.hearing.ear import NEAR_CENTS, Glance
 from livecheck.hearing.heard import HeardNote
-from livecheck.hearing.resample import WORK_RATE_HZ
-from livecheck.hearing.salience import GRID_MIDI, HOP, STEPS_A_SEMITONE, grid_index
+from livecheck.hearing.salience import GRID_MIDI, HOP_S, STEPS_A_SEMITONE, grid_index
 
 FRAMES = 256
 FULL_PURITY = 0.25
 """What all notes of a clean recording account for together, about."""
-HOP_S = HOP / WORK_RATE_HZ
 _NEAR = NEAR_CENTS * STEPS_A_SEMITONE // 100
 
 
-def glances_of(notes: Sequence[HeardNote]) -> Iterator[Glance]:
-    """Glances from the start of the take to the end of the last note."""
-    frames = int(max((note.end_s for note in notes), default=0.0) / HOP_S) + 2
-    for first in range(0, frames, FRAMES):
-        yield _glance(notes, first, min(FRAMES, frames - first))
+def glances_of(notes: Sequence[HeardNote], from_s: float = 0.0, until_s: float = math.inf) -> Iterator[Glance]:
+    """Glances from one time to another or to the end of the last note, the first at `from_s` or just before it."""
+    end_s = max((note.end_s for note in notes), default=0.0)
+    stop = int(min(end_s + HOP_S, max(until_s, 0.0)) / HOP_S) + 1
+    for first in range(int(max(from_s, 0.0) / HOP_S), stop, FRAMES):
+        yield _glance(notes, first, min(FRAMES, stop - first))
 
 
 def _glance(notes: Sequence[HeardNote], first: int, count: int) -> Glance:

@@ -21,6 +21,7 @@ HARMONICS = 8
 WEIGHTS = 0.8 ** np.arange(HARMONICS)
 WINDOW = 2048
 HOP = 480
+HOP_S = HOP / WORK_RATE_HZ
 FLOOR_BINS = 24
 """Half-width of the neighbourhood whose mean is the local floor, in bins (280 Hz)."""
 

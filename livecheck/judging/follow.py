@@ -17,10 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.hearing.ear import Glance
-from livecheck.hearing.salience import STEPS_A_SEMITONE, grid_index
+from livecheck.hearing.salience import HOP_S, STEPS_A_SEMITONE, grid_index
 from livecheck.lesson.expectation import Expectation
 
-HOP_S = 0.02
 NEEDED = 0.28
 """Support per frame below which a stretch is better explained by the gap."""
 STAY_COST, SKIP_COST, LEAP_COST = 0.08, 0.03, 0.12
@@ -38,6 +37,10 @@ ELSEWHERE = {-2: 0.7, -1: 0.75, 1: 0.75, 2: 0.7}
 ALONE_SHARE = 0.7
 """And for less still where one string sounds alone: it has no neighbours to be known by."""
 MOST_STRINGS = 6
+ONE_OFF_SHARE = 0.8
+"""What a chord is worth, to a forgiving follower, in which one string is wrong or has died away."""
+FORGIVING_NEEDED, FORGIVEN_SILENCE = 0.2, 0.02
+"""Support below which the gap explains more, and what a silent frame costs, where strings may have died away."""
 _STAY, _STEP, _SKIP, _LEAP, _ENTER = range(5)
 _NEVER = np.float32(-1e9)
 
@@ -53,6 +56,8 @@ class Passage:
     """The beat reached at each time; never falling."""
     support: float
     """Mean support per frame; `NEEDED` or less is no better than chance."""
+    doubtful: bool = False
+    """Found by a forgiving follower only."""
 
     def time_of(self, beat: float) -> float:
         """When a beat was reached, in seconds."""
@@ -113,7 +118,9 @@ class _Map:
 class Follower:
     """Fed observations frame by frame; gives the passages that explain them best so far."""
 
-    def __init__(self, expectations: Sequence[Expectation], beat_s: float, tuning_cents: float = 0.0) -> None:
+    def __init__(
+        self, expectations: Sequence[Expectation], beat_s: float, tuning_cents: float = 0.0, forgiving: bool = False
+    ) -> None:
         self._expectations = expectations
         self._map = _Map(expectations, beat_s)
         self._shift = round(tuning_cents / 10.0)
@@ -123,6 +130,7 @@ class Follower:
         self._score = np.full(size, _NEVER, dtype=np.float32)
         self._gap = np.float32(0.0)
         self._gap_figure = -1
+        self._forgiving = forgiving
         self._steps: list[NDArray[np.uint8]] = []
         self._left_from: list[int] = []
         self._gaps: list[float] = []
@@ -135,7 +143,10 @@ class Follower:
                 chords, share * self._alike * self._chords(glance, self._shift + frets * STEPS_A_SEMITONE), out=chords
             )
         chords *= glance.loud[:, None]
-        chords -= NEEDED
+        if self._forgiving:
+            chords -= (FORGIVING_NEEDED * glance.loud + FORGIVEN_SILENCE * (1.0 - glance.loud))[:, None]
+        else:
+            chords -= NEEDED
         chords[:, 0] = -0.1 * glance.loud
         for frame, onset in enumerate(glance.onset):
             self._advance(chords[frame], float(onset))
@@ -149,10 +160,18 @@ class Follower:
         columns = np.clip(self._map.columns + shift, 0, glance.contrast.shape[1] - 1)
         stands = np.zeros((len(glance.contrast), len(columns)), dtype=np.float32)
         counted = np.zeros_like(stands)
+        weakest = np.ones_like(stands)
         for column, weights in zip(columns.T, self._map.weights.T, strict=True):
             ratio = glance.contrast[:, column]
-            stands += ratio * ratio * ratio * weights
+            cube = ratio * ratio * ratio
+            stands += cube * weights
             counted += ratio * (weights > 0)
+            if self._forgiving:
+                np.minimum(weakest, cube, out=weakest, where=weights > 0)
+        if self._forgiving:
+            strings = np.maximum((self._map.weights > 0).sum(axis=1), 1)
+            without = (stands * strings - weakest) / np.maximum(strings - 1, 1)
+            np.maximum(stands, np.float32(ONE_OFF_SHARE) * without * (strings > 1), out=stands)
         counted *= glance.purity[:, None]
         return np.asarray(stands * np.clip((counted - NOTHING) / (EVERYTHING - NOTHING), 0.0, 1.0))
 

@@ -27,7 +27,8 @@ SOUNDFONT = Path("sounds", "sf2", "FluidR3_GM.sf2")
 """Where Debian's fluid-soundfont-gm puts it, in one of the system's data folders (XDG base directories)."""
 CACHE = Path(tempfile.gettempdir()) / "livecheck-bench" / "bank-3"
 PROGRAMS = {
-    "steel": (8, 26), "nylon": (0, 24), "acoustic": (0, 25), "jazz": (0, 26), "clean": (0, 27), "banjo": (0, 105),
+    "steel": (8, 26), "nylon": (0, 24), "acoustic": (0, 25), "jazz": (0, 26), "clean": (0, 27),
+    "banjo": (0, 105), "shamisen": (0, 106), "koto": (0, 107),
 }  # fmt: skip
 """Bank and program of the soundfont's voices."""
 KEYS = range(33, 97)

@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.ear import AudioEar, Glance
 from livecheck.hearing.heard import HeardNote
-from livecheck.hearing.midi_glance import FRAMES, HOP_S, glances_of
+from livecheck.hearing.midi_glance import FRAMES, glances_of
 from livecheck.hearing.resample import WORK_RATE_HZ
-from livecheck.hearing.salience import GRID_MIDI, grid_index
+from livecheck.hearing.salience import GRID_MIDI, HOP_S, grid_index
 from tests.hearing.tones import laid, tone
 
 
