@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import io
 import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import accumulate
+from itertools import accumulate, pairwise
 from operator import itemgetter
 
 import mido
@@ -22,6 +22,9 @@ MARK = b"MThd"
 MOST_BYTES = 16_000_000
 """Ten strings bent a hundred times a second for an hour."""
 LONGEST_S = 3 * 3600.0
+LONGEST_PAUSE_S = 1800.0
+"""A player who pauses for longer has ended the take. One damaged time makes a pause of hours, in which strings ring on;
+to listen to that would take half a minute, for nothing."""
 TAKE = "a take: audio (WAV, FLAC, OGG, MP3, AIFF) or a Standard MIDI File"
 WANTED = "a Standard MIDI File of type 0 or 1"
 _DEFAULT_TEMPO_US = 500_000
@@ -60,17 +63,34 @@ def read_midi(path: str) -> MidiTake:
         raise Unusable(f"{path}: the MIDI file ends in the middle; wanted {WANTED}, whole") from None
     except (OSError, ValueError, LookupError, TypeError, ArithmeticError) as error:
         raise Unusable(f"{path}: the MIDI file is damaged ({error}); wanted {WANTED}") from None
-    if file.type not in (0, 1):
-        raise Unusable(f"{path}: is a MIDI file of type {file.type}, whose tracks share no time; wanted {WANTED}")
+    if file.type not in (0, 1, 2):
+        raise Unusable(f"{path}: the MIDI file is damaged (there is no type {file.type}); wanted {WANTED}")
+    if file.type == 2:
+        raise Unusable(f"{path}: is a MIDI file of type 2, whose tracks share no time; wanted {WANTED}")
     if file.ticks_per_beat == 0:
         raise Unusable(f"{path}: the MIDI file is damaged (no ticks a beat); wanted {WANTED}")
     messages = tuple(_timed(file))
     if not any(message.type == "note_on" and message.velocity > 0 for _, message in messages):
         raise Unusable(f"{path}: has no note in it; wanted a take")
-    if messages[-1][0] > LONGEST_S:
-        hours = messages[-1][0] / 3600.0
-        raise Unusable(f"{path}: lasts {hours:.1f} hours; wanted {LONGEST_S / 3600.0:g} at most")
+    _check_times(path, [time_s for time_s, _ in messages])
     return MidiTake(messages)
+
+
+def _check_times(path: str, times_s: Sequence[float]) -> None:
+    """Unusable if a take is too long, or has a pause in it that is."""
+    for before_s, after_s in pairwise((0.0, *times_s)):
+        if after_s - before_s > LONGEST_PAUSE_S:
+            pause = f"nothing comes for {_duration(after_s - before_s)} after {_duration(before_s)}"
+            raise Unusable(f"{path}: {pause}; wanted a take whose pauses are {_duration(LONGEST_PAUSE_S)} at most")
+    if times_s[-1] > LONGEST_S:
+        raise Unusable(f"{path}: lasts {_duration(times_s[-1])}; wanted {_duration(LONGEST_S)} at most")
+
+
+def _duration(duration_s: float) -> str:
+    """Seconds as a player reads them: 12.5 s, 30 min, 2.53 hours."""
+    if duration_s < 60.0:
+        return f"{duration_s:.1f} s"
+    return f"{duration_s / 60.0:.0f} min" if duration_s < 2 * 3600.0 else f"{duration_s / 3600.0:.3g} hours"
 
 
 def _timed(file: mido.MidiFile) -> Iterator[tuple[float, mido.Message | mido.MetaMessage]]:
