@@ -36,6 +36,9 @@ SILENT_PEAK = 1e-4
 """-80 dB under full scale: the last bits of a 16-bit recording."""
 LOUDEST_PEAK = 10.0
 """Beyond it a file of floating-point samples is not scaled to full scale 1, and is brought down to it."""
+WILD_PEAK = 1000.0
+"""Where a few samples are beyond it and the rest is not beyond `LOUDEST_PEAK`, these are damage, not another scale: to
+bring them down would make the rest silent."""
 LEAST_OF_STRONGEST = 10.0 ** (-4.5 / 10.0)
 """Between two unrelated channels of the same strength (-3 dB) and one of two dead (-6 dB)."""
 
@@ -91,6 +94,11 @@ class _Survey:
         self._path = path
         self._rate_hz = rate_hz
         self._channel = channel
+        self._used = slice(None) if channel is None else slice(channel - 1, channel)
+        self._peak = 0.0
+        self._peak_at = (0, 0)
+        """Frame and index of the channel."""
+        self._loud_frames = 0
         self._sums = np.zeros(channels + 1)
         self._squares = np.zeros(channels + 1)
         self._highest = np.full(channels + 1, -np.inf)
@@ -103,7 +111,9 @@ class _Survey:
 
     def feed(self, block: NDArray[np.float32]) -> None:
         """Samples of shape (frames, channels)."""
-        channels = self._finite(block).T.astype(np.float64, order="C")
+        finite = self._finite(block)
+        self._weigh(np.abs(finite[:, self._used]))
+        channels = finite.T.astype(np.float64, order="C")
         rows = np.vstack((channels, channels.mean(axis=0)))
         self._sums += rows.sum(axis=1)
         self._squares += np.einsum("ij,ij->i", rows, rows)
@@ -118,14 +128,25 @@ class _Survey:
         bad = ~np.isfinite(block)
         if not bad.any():
             return block
-        used = slice(None) if self._channel is None else slice(self._channel - 1, self._channel)
-        if bad[:, used].any():
-            frame, column = np.argwhere(bad[:, used])[0] + (0, used.start or 0)
+        if bad[:, self._used].any():
+            frame, column = np.argwhere(bad[:, self._used])[0] + (0, self._used.start or 0)
             what = "not a number" if np.isnan(block[frame, column]) else "infinite"
-            at = self.frames + int(frame)
-            where = f"sample {at + 1} of channel {column + 1} ({at / self._rate_hz:.3f} s)"
+            where = self._place(self.frames + int(frame), int(column))
             raise Unusable(f"{self._path}: {where} is {what}; wanted finite samples")
         return np.where(bad, np.float32(0.0), block)
+
+    def _weigh(self, sizes: NDArray[np.float32]) -> None:
+        """Take in how large the samples of the channels to be heard are."""
+        peak = float(sizes.max())
+        if peak > LOUDEST_PEAK:
+            self._loud_frames += int((sizes > LOUDEST_PEAK).any(axis=1).sum())
+        if peak > self._peak:
+            frame, column = np.unravel_index(np.argmax(sizes), sizes.shape)
+            self._peak = peak
+            self._peak_at = (self.frames + int(frame), int(column) + (self._used.start or 0))
+
+    def _place(self, frame: int, column: int) -> str:
+        return f"sample {frame + 1} of channel {column + 1} ({frame / self._rate_hz:.3f} s)"
 
     @property
     def taken(self) -> int | None:
@@ -138,8 +159,7 @@ class _Survey:
 
     @property
     def gain(self) -> float:
-        peak = float(max(self._highest.max(), -self._lowest.min()))
-        return 1.0 / peak if peak > LOUDEST_PEAK else 1.0
+        return 1.0 / self._peak if self._peak > LOUDEST_PEAK else 1.0
 
     def check(self) -> None:
         """Unusable if there is too little to hear."""
@@ -147,6 +167,9 @@ class _Survey:
             raise Unusable(f"{self._path}: has no sound in it that can be read; wanted a take")
         if self.duration_s < SHORTEST_S:
             raise Unusable(f"{self._path}: lasts {self.duration_s:.3f} s; wanted {SHORTEST_S:g} s at least")
+        if self._peak > WILD_PEAK and self._loud_frames < SHORTEST_S * self._rate_hz:
+            what = f"is {self._peak:.3g} times full scale, which no recorder writes: the file is damaged"
+            raise Unusable(f"{self._path}: {self._place(*self._peak_at)} {what}; wanted samples within full scale")
         sounds = (self._highest - self._lowest) / 2.0 >= SILENT_PEAK
         if not sounds[:-1].any():
             raise Unusable(f"{self._path}: is silent, nothing was heard; wanted a take")

@@ -126,6 +126,23 @@ def test_samples_beyond_full_scale_are_brought_down(tmp_path: Path) -> None:
     assert heard(path) == pytest.approx(STEEL / np.abs(STEEL).max(), abs=1e-5)
 
 
+@pytest.mark.parametrize("size", [1e30, -2e4])
+def test_one_sample_beyond_everything_is_damage(tmp_path: Path, size: float) -> None:
+    samples = np.stack([STEEL, STEEL], axis=1)
+    samples[11_025, 1] = size
+    path = write(tmp_path, samples, subtype="FLOAT")
+    said = rf"take\.wav: sample 11026 of channel 2 .0\.250 s. is {abs(size):.3g} times full scale".replace("+", r"\+")
+    with pytest.raises(Unusable, match=said):
+        open_audio(path)
+    assert np.array_equal(heard(path, 1), STEEL)
+
+
+def test_a_few_loud_samples_are_none(tmp_path: Path) -> None:
+    samples = STEEL.copy()
+    samples[11_025] = 100.0
+    assert heard(write(tmp_path, samples, subtype="FLOAT")) == pytest.approx(samples / 100.0)
+
+
 @pytest.mark.parametrize("bad", [np.nan, np.inf, -np.inf])
 def test_samples_that_are_not_numbers_say_where(tmp_path: Path, bad: float) -> None:
     samples = np.stack([STEEL, STEEL], axis=1)
