@@ -9,6 +9,7 @@ from pathlib import Path
 
 import livecheck
 from livecheck.cli import demo, devices, grade, show
+from livecheck.cli.interrupt import is_interrupt
 from livecheck.cli.output import discard, prepare, put, say
 from livecheck.cli.parser import Parser
 from livecheck.cli.status import CLEAN, UNUSABLE
@@ -20,7 +21,7 @@ TRACE = "LIVECHECK_TRACE"
 
 
 def call(arguments: Sequence[str]) -> int:
-    """Run a command line and give its exit status; no exception leaves it but KeyboardInterrupt."""
+    """Run a command line and give its exit status; no exception leaves it but an interrupt."""
     try:
         prepare()
         status = _run(arguments)
@@ -32,7 +33,9 @@ def call(arguments: Sequence[str]) -> int:
     except BrokenPipeError:
         discard()
         return CLEAN
-    except Exception as error:  # noqa: BLE001 - the last resort: no traceback reaches a user
+    except Exception as error:  # the last resort: no traceback reaches a user
+        if is_interrupt(error):
+            raise
         if os.environ.get(TRACE):
             traceback.print_exc()
         say(_own_error(error))

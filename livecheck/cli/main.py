@@ -15,10 +15,13 @@ def main(arguments: list[str] | None = None) -> int:
         from livecheck.cli.call import call
 
         return call(sys.argv[1:] if arguments is None else arguments)
-    except KeyboardInterrupt:
+    except BaseException as error:
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever presses twice wants it to end, not to hear more of it
+        from livecheck.cli.interrupt import is_interrupt
         from livecheck.cli.output import say
         from livecheck.cli.status import STOPPED
 
+        if not is_interrupt(error):
+            raise
         say("stopped")
         return STOPPED

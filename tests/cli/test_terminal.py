@@ -163,6 +163,25 @@ def test_an_interrupt_while_a_module_is_imported(folder: Path, module: str) -> N
     assert (done.returncode, done.stdout, done.stderr) == (130, "", "livecheck: stopped\n")
 
 
+@pytest.mark.parametrize("module", ["livecheck.cli.call", "livecheck.engine"])
+def test_an_interrupt_that_has_become_another_error(folder: Path, module: str) -> None:
+    write_midi(folder)
+    (folder / "interrupted.py").write_text(
+        "import sys\nfrom livecheck.cli.main import main\n\n"
+        "class Finder:\n"
+        "    def find_spec(self, name, path=None, target=None):\n"
+        f"        if name == {module!r}:\n"
+        "            try:\n"
+        "                raise KeyboardInterrupt\n"
+        "            except KeyboardInterrupt as error:\n"
+        "                raise RuntimeError('Error calling __set_name__') from error\n\n"
+        "sys.meta_path.insert(0, Finder())\nsys.exit(main())\n"
+    )
+    call = [sys.executable, "interrupted.py", "grade", "lesson.toml", "take.mid"]
+    done = subprocess.run(call, cwd=folder, env=variables(), capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "livecheck: stopped\n")
+
+
 def test_further_interrupts_change_nothing(folder: Path) -> None:
     (folder / "again.py").write_text(
         "import os, signal, sys\nfrom livecheck.cli import call, output\nfrom livecheck.cli.main import main\n\n"
