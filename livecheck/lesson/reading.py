@@ -177,6 +177,7 @@ class _Builder:
         if not pick and (written.harmonic or written.swell or written.ring or roll):
             raise Unusable(f"{where}: ring, roll, harmonic and swell belong to a pick; this step picks nothing")
         self._ring(pick, keeps, block)
+        self._check_slant(where, stance.bar)
         if moves_bar or self.stance is None:
             self.bar_since = beat
         if moves_changes or self.stance is None:
@@ -225,6 +226,14 @@ class _Builder:
         if self.stance is None:
             raise Unusable(f"{where}: the first step gives no position; wanted fret or slant")
         return self.stance.bar
+
+    def _check_slant(self, where: str, bar: Bar) -> None:
+        """A slanted bar's line may leave the neck, but not on a string that sounds."""
+        for string in sorted(self.ringing):
+            fret = bar.fret_at(string)
+            if not -1e-9 <= fret <= HIGHEST_FRET + 1e-9:
+                beyond = f"the slanted bar lies at fret {fret:g} on string {string}, which rings"
+                raise Unusable(f"{where}: {beyond}; wanted 0 (open) to {HIGHEST_FRET:g} there")
 
     def _block(self, where: str, written: StepFile) -> frozenset[int] | None:
         if isinstance(written.block, str):

@@ -134,6 +134,14 @@ BAD_STEPS = [
     ("beat = 2, slant = { 5 = 3, 11 = 4 }", "slant names string 11; the copedent has strings 1 to 10"),
     ("beat = 2, slant = {}", "slant is empty; wanted a fret for one string or more"),
     ("beat = 2, slant = { 5 = 3, 6 = -1 }", "fret -1.0 is not on the neck; wanted 0 (open) to 48"),
+    (
+        "beat = 2, slant = { 5 = 1, 6 = 3 }, pick = [4]",
+        "the slanted bar lies at fret -1 on string 4, which rings; wanted 0 (open) to 48 there",
+    ),
+    (
+        "beat = 2, slant = { 1 = 48, 2 = 36 }",
+        "the slanted bar lies at fret -12 on string 6, which rings; wanted 0 (open) to 48 there",
+    ),
     ("beat = 2, fret = 5, slant = { 5 = 3 }", "both fret and slant; wanted one of them"),
     ('beat = 2, down = ["X"]', 'down names "X"; the copedent has A, B, C, LKL, LKV, LKR, RKL, RKR'),
     ("beat = 2, down = { X = 1 }", 'down names "X"; the copedent has A, B, C, LKL, LKV, LKR, RKL, RKR'),
@@ -218,6 +226,10 @@ def test_a_move_with_nothing_ringing(before: str) -> None:
         complaint_about(text)
         == 'figure "1", step 3: a move with nothing ringing; wanted a pick before it, or in this step'
     )
+
+
+def test_a_slanted_bar_may_leave_the_neck_where_nothing_rings() -> None:
+    assert complaint_about(lesson_text(START, "beat = 2, slant = { 5 = 1, 6 = 3 }, pick = [5, 6]")) is None
 
 
 def test_a_string_that_a_pick_does_not_keep_rings_no_more() -> None:
