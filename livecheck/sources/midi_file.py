@@ -64,11 +64,12 @@ def read_midi(path: str) -> MidiTake:
     except (OSError, ValueError, LookupError, TypeError, ArithmeticError) as error:
         raise Unusable(f"{path}: the MIDI file is damaged ({error}); wanted {WANTED}") from None
     if file.type not in (0, 1, 2):
-        raise Unusable(f"{path}: the MIDI file is damaged (there is no type {file.type}); wanted {WANTED}")
+        raise Unusable(f"{path}: the MIDI file is damaged (there is no type {file.type & 0xFFFF}); wanted {WANTED}")
     if file.type == 2:
         raise Unusable(f"{path}: is a MIDI file of type 2, whose tracks share no time; wanted {WANTED}")
-    if file.ticks_per_beat == 0:
-        raise Unusable(f"{path}: the MIDI file is damaged (no ticks a beat); wanted {WANTED}")
+    if file.ticks_per_beat == 0 or (file.ticks_per_beat < 0 and file.ticks_per_beat & 0xFF == 0):
+        per = "beat" if file.ticks_per_beat == 0 else "frame"
+        raise Unusable(f"{path}: the MIDI file is damaged (no ticks a {per}); wanted {WANTED}")
     messages = tuple(_timed(file))
     if not any(message.type == "note_on" and message.velocity > 0 for _, message in messages):
         raise Unusable(f"{path}: has no note in it; wanted a take")
@@ -118,4 +119,4 @@ def _smpte_tick_s(division: int) -> float:
     """Seconds a tick where the division's first byte is minus the frames a second, the second the ticks a frame."""
     frames, ticks = -(division >> 8), division & 0xFF
     rate_hz = 30_000.0 / 1001.0 if frames == _DROP_FRAME else float(frames)
-    return 1.0 / (rate_hz * max(ticks, 1))
+    return 1.0 / (rate_hz * ticks)

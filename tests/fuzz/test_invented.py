@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from random import Random
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from rich.cells import cell_len
 
 from livecheck.lesson.expectation import HARMONIC_SEMITONES, Note, expect
 from livecheck.lesson.figure import Figure, Lesson
@@ -79,3 +81,14 @@ def test_a_lesson_fits_a_terminal(lesson: Lesson, notes: bool) -> None:
     assert max(map(len, lines)) <= WIDTH
     for figure in lesson.figures:
         assert any(line.startswith(f"Figure {figure.name}, ") for line in lines)
+
+
+@settings(max_examples=60)
+@given(LESSONS, st.text(), st.text(), st.text(alphabet=st.sampled_from("ab[] /\n\t\x1b\u202e長—é")))
+def test_whatever_words_a_lesson_has_it_fits_a_terminal(lesson: Lesson, title: str, name: str, remark: str) -> None:
+    first, *rest = lesson.figures
+    steps = tuple(replace(step, remark=remark) for step in first.steps)
+    named = (replace(first, name=name, steps=steps), *rest)
+    lines = shown(replace(lesson, title=title, figures=named), notes=False)
+    assert max(map(cell_len, lines)) <= WIDTH
+    assert all(line.isprintable() for line in lines)
