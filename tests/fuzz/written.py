@@ -6,10 +6,13 @@ import json
 from collections.abc import Mapping
 from fractions import Fraction
 from random import Random
+from typing import Any
 
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.figure import Bar, Lesson, Stance, Step
 from livecheck.lesson.pitch import name_of
+
+Document = dict[str, Any]
 
 
 def toml(value: object) -> str:
@@ -38,23 +41,35 @@ def copedent_text(copedent: Copedent) -> str:
 
 def lesson_text(lesson: Lesson, rng: Random) -> str:
     """A lesson's file; `rng` chooses among spellings, and leaves out what may be left out."""
-    reference: object = "take" if lesson.reference_hz is None else lesson.reference_hz
-    lines = ["format = 1", f"title = {toml(lesson.title)}", f"tempo = {toml(lesson.tempo)}"]
-    lines += [f"meter = {toml(lesson.meter)}", f"copedent = {toml(lesson.copedent_name)}"]
-    lines += [f"tolerances = {toml(lesson.tolerances)}", f"reference = {toml(reference)}"]
-    for figure in lesson.figures:
-        lines += [
-            "[[figure]]",
-            f"name = {toml(figure.name)}",
-            f"length = {toml(_beat(figure.length, rng))}",
-            "steps = [",
-        ]
-        before: Stance | None = None
-        for step in figure.steps:
-            lines.append(f"  {toml(_step(step, before, rng))},")
-            before = step.stance
-        lines.append("]")
+    return text_of(document(lesson, rng))
+
+
+def text_of(document: Document) -> str:
+    """A lesson's tables as text: figures as [[figure]], a step a line."""
+    lines = [f"{key} = {toml(value)}" for key, value in document.items() if key != "figure"]
+    for figure in document["figure"]:
+        lines += ["[[figure]]", *(f"{key} = {toml(value)}" for key, value in figure.items() if key != "steps")]
+        lines += ["steps = [", *(f"  {toml(step)}," for step in figure["steps"]), "]"]
     return "\n".join([*lines, ""])
+
+
+def document(lesson: Lesson, rng: Random) -> Document:
+    """A lesson's tables as they are written."""
+    figures = []
+    for figure in lesson.figures:
+        stances = [None, *(step.stance for step in figure.steps)]
+        steps = [_step(step, before, rng) for step, before in zip(figure.steps, stances, strict=False)]
+        figures.append({"name": figure.name, "length": _beat(figure.length, rng), "steps": steps})
+    return {
+        "format": 1,
+        "title": lesson.title,
+        "tempo": lesson.tempo,
+        "meter": lesson.meter,
+        "copedent": lesson.copedent_name,
+        "tolerances": lesson.tolerances,
+        "reference": "take" if lesson.reference_hz is None else lesson.reference_hz,
+        "figure": figures,
+    }
 
 
 def _beat(beat: Fraction, rng: Random) -> int | float | str:
