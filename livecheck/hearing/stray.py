@@ -25,6 +25,7 @@ CROWDED_S, CROWDED_RISE = 0.09, 0.2
 LINGER_S = 1.2
 BETWEEN = 9
 """Pitches looked at between where a string was and where the bar takes it."""
+MEANWHILE_S = (0.03, 0.09, 0.15)
 CAPTURED_DB = 5.0
 """A track that leaps and grows so much at an onset has left its string for the one that was struck."""
 AGAIN_RISE = 0.28
@@ -39,7 +40,10 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
     for place, moment in enumerate(scene.moments):
         if _is_crowded(scene, moment):
             continue
-        present = [_midi_after(scene, one, track, moment) for one, track in _ringing(moment, sounding, tracks)]
+        ringing = _ringing(moment, sounding, tracks)
+        present = [_midi_after(scene, one, track, moment) for one, track in ringing]
+        if moment.onset.rise < AGAIN_RISE:
+            present += [midi for one, _ in ringing for midi in _under_way(scene, one, moment)]
         stray = _stray(scene, moment, present, _lingering(scene, moment, sounding), place in used)
         found += [stray] if stray is not None else []
     return found
@@ -107,6 +111,12 @@ def _midi_after(scene: Scene, one: Sounding, track: Track, moment: Moment) -> fl
             return midi
     captured = abs(there - candidates[-1]) > SLIP_SEMITONES and _gained_db(scene, track, moment) > CAPTURED_DB
     return candidates[0] if captured else there
+
+
+def _under_way(scene: Scene, one: Sounding, moment: Moment) -> list[float]:
+    """Where a ringing string should be while the sound after an onset is looked at, if it moves meanwhile."""
+    midis = [scene.expected(one, moment.onset.time_s + later_s) for later_s in MEANWHILE_S]
+    return midis if max(midis) - min(midis) > SLIP_SEMITONES else []
 
 
 def _lingering(scene: Scene, moment: Moment, sounding: Sequence[Sounding]) -> set[int]:

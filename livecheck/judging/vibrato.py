@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 LOWEST_HZ, HIGHEST_HZ, STEP_HZ = 3.5, 8.0, 0.5
-LEAST_CENTS = 2.0
+LEAST_CENTS, MOST_CENTS = 2.0, 60.0
 LEAST_SHARE = 0.3
 """Of the deviation that the sine must account for."""
 CYCLES = 2.2
@@ -21,15 +21,20 @@ CYCLES = 2.2
 def vibrato_of(rest_cents: NDArray[np.float64], step_s: float) -> NDArray[np.float64]:
     """The vibrato in what a curve has beyond its model; same shape, zeros if there is none.
 
-    `rest_cents` is sampled every `step_s`; deviations beyond a semitone are no vibrato and are cut.
+    `rest_cents` is sampled every `step_s`; where it deviates by more than `MOST_CENTS` the string is elsewhere, and
+    nothing is taken off.
     """
     none = np.zeros_like(rest_cents)
     if len(rest_cents) * step_s < 1.5 / HIGHEST_HZ:
         return none
-    rest = np.clip(rest_cents - np.median(rest_cents), -60.0, 60.0)
+    rest = rest_cents - np.median(rest_cents)
+    near = np.abs(rest) <= MOST_CENTS
+    rest = np.where(near, rest, 0.0)
+    if float(np.sqrt(2.0 * np.mean(rest**2))) < LEAST_CENTS:
+        return none
     best, most = none, 0.0
     for hz in np.arange(LOWEST_HZ, HIGHEST_HZ + 1e-9, STEP_HZ):
-        sine = _sine(rest, float(hz), step_s)
+        sine = _sine(rest, near, float(hz), step_s)
         left = float(np.mean((rest - sine) ** 2))
         share = 1.0 - left / max(float(np.mean(rest**2)), 1e-9)
         if share > most:
@@ -38,13 +43,13 @@ def vibrato_of(rest_cents: NDArray[np.float64], step_s: float) -> NDArray[np.flo
     return best if strong and most >= LEAST_SHARE else none
 
 
-def _sine(rest: NDArray[np.float64], hz: float, step_s: float) -> NDArray[np.float64]:
-    """The part of a curve near one frequency, strength and phase free to drift over a few cycles."""
+def _sine(rest: NDArray[np.float64], near: NDArray[np.bool_], hz: float, step_s: float) -> NDArray[np.float64]:
+    """The part of a curve near one frequency, strength and phase free to drift over a few cycles; only where `near`."""
     turn = np.exp(2j * np.pi * hz * step_s * np.arange(len(rest)))
     size = max(3, round(CYCLES / hz / step_s))
     if size > len(rest):
-        return np.real(2.0 * np.mean(rest * turn.conj()) * turn)
+        return np.asarray(np.real(2.0 * np.mean(rest * turn.conj()) * turn) * near)
     window = np.hanning(size + 2)[1:-1]
-    weight = np.convolve(np.ones(len(rest)), window, mode="same")
-    base = np.convolve(rest * turn.conj(), window, mode="same") / weight
-    return np.real(2.0 * base * turn)
+    weight = np.convolve(near.astype(np.float64), window, mode="same")
+    base = np.convolve(rest * turn.conj(), window, mode="same") / np.maximum(weight, 1e-9)
+    return np.asarray(np.real(2.0 * base * turn) * near)

@@ -19,7 +19,7 @@ class Attempt:
     provisional: bool
     """Told while playing; the end of the take may say otherwise."""
     gaps: int
-    """How often sound was lost during the take until it was over."""
+    """How often sound was lost during it."""
     verdict: str
     """The figure's part of the report, JSON."""
     take: str = ""

@@ -27,7 +27,7 @@ def document_of(verdict: TakeVerdict) -> Document:
         "tuning_cents": _rounded(verdict.tuning_cents, _CENTS),
         "tempo": _rounded(verdict.tempo, _TEMPO),
         "clean": verdict.clean,
-        "figures": [_figure(figure) for figure in verdict.figures],
+        "figures": [figure_document(figure) for figure in verdict.figures],
     }
 
 
@@ -42,7 +42,8 @@ def text_of(documents: Sequence[Document]) -> str:
     return json.dumps(whole, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
 
 
-def _figure(figure: FigureVerdict) -> Document:
+def figure_document(figure: FigureVerdict) -> Document:
+    """A figure's part of the report."""
     return {
         "figure": figure.figure.name,
         "attempt": figure.attempt,

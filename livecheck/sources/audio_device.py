@@ -1,13 +1,14 @@
 """Audio inputs, by PyAudio: which there are, and hearing one. Used in the driver process only.
 
 Sound is taken by a callback that does nothing but queue it. PortAudio's stream clock is not looked at: it is 0 or wrong
-on several systems. Nothing is closed at the end, as that can hang after a server has gone; the process just ends.
+on several systems. Nothing is closed once a device has gone, as that can hang; the process just ends.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from queue import Empty, SimpleQueue
+from threading import Event
 from typing import Any
 
 from livecheck.errors import Unusable
@@ -62,8 +63,8 @@ class Audio:
         sentences = [] if self.devices() else [NO_INPUT]
         return sentences + ([NO_JACK] if may_have and not has_jack else [])
 
-    def hear(self, wanted: Wanted, put: Callable[[Message], None]) -> None:
-        """Give out `Opened`, then sound until the device has gone. Unusable if it cannot be opened."""
+    def hear(self, wanted: Wanted, put: Callable[[Message], None], ended: Event) -> None:
+        """Give out `Opened`, then sound until it is `ended` or the device has gone. Unusable if it cannot be opened."""
         index, device = self._find(wanted.named)
         rate_hz = wanted.rate_hz or device.rate_hz
         if wanted.channel > device.channels:
@@ -92,7 +93,7 @@ class Audio:
             raise Unusable(f"{device.label}: {why}, if nothing else holds it") from None
         put(Opened(device.label, rate_hz, wanted.channel))
         waited_s = 0.0
-        while waited_s < STALLED_S:
+        while waited_s < STALLED_S and not ended.is_set():
             try:
                 data, status = queue.get(timeout=LOOK_S)
             except Empty:
@@ -102,6 +103,9 @@ class Audio:
                 continue
             waited_s = 0.0
             put(Block(data, 1 if status & overflow else 0))
+        if ended.is_set():
+            stream.close()
+            self._port.terminate()
 
     def _find(self, named: str | None) -> tuple[int, Device]:
         inputs = self._inputs()

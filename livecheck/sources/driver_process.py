@@ -18,6 +18,8 @@ from livecheck.sources.driver_message import Listing, Message, Refused, Stopped,
 
 PATIENCE_S = 20.0
 """A sound system that does not list its devices within this hangs."""
+CLOSING_S = 1.5
+"""A little longer than the process gives its drivers to close."""
 
 
 class DriverProcess:
@@ -53,8 +55,13 @@ class DriverProcess:
 
     def close(self) -> None:
         """End the process; what it has not yet given is lost."""
-        self._process.kill()
-        self._process.wait()
+        assert self._process.stdin is not None
+        self._process.stdin.close()
+        try:
+            self._process.wait(CLOSING_S)
+        except subprocess.TimeoutExpired:
+            self._process.kill()
+            self._process.wait()
 
     def _receive(self) -> None:
         assert self._process.stdout is not None

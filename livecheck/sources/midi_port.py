@@ -8,14 +8,16 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from queue import Empty, SimpleQueue
+from threading import Event
 from typing import Any
 
 from livecheck.errors import Unusable
 from livecheck.sources.choice import chosen
 from livecheck.sources.driver_message import OWN_PORT, Message, Opened, Port, Sent, Wanted
+from livecheck.sources.jack_server import JackServer
 
 CLIENT = "livecheck"
-LOOK_S = 0.3
+LOOK_S = 0.1
 
 NO_RTMIDI = (
     "MIDI: python-rtmidi is not installed; get it with: pip install 'livecheck[live]' "
@@ -28,6 +30,10 @@ _NONE_OF = {
 }
 _NUMBERS = re.compile(r" \d+:\d+$")
 """ALSA's client and port numbers: other ones once a device has been plugged in again."""
+
+
+Came = Callable[[tuple[list[int], float], object], None]
+"""rtmidi's callback: a message's bytes and the seconds since the one before, and what was given along."""
 
 
 class Midi:
@@ -51,33 +57,41 @@ class Midi:
         """A sentence for everything that is not there."""
         return self._missing + ([] if self.ports() or not self._inputs else [NO_PORT])
 
-    def listen(self, wanted: Wanted, put: Callable[[Message], None]) -> None:
-        """Give out `Opened`, then messages until the port has gone. Unusable if it cannot be opened."""
+    def listen(self, wanted: Wanted, put: Callable[[Message], None], ended: Event) -> None:
+        """Give out `Opened`, then messages until it is `ended` or the port has gone. Unusable if it cannot open."""
         queue: SimpleQueue[Sent] = SimpleQueue()
 
         def came(event: tuple[list[int], float], _: object) -> None:
             queue.put(Sent(event[1], bytes(event[0])))
 
-        source, port = self._opened(wanted.named, came)
+        if not self._inputs:
+            raise Unusable("; ".join(self._missing))
+        own = wanted.named is not None and wanted.named.split(" (")[0] == OWN_PORT
+        port = self._own(came) if own else self._opened(wanted.named, came)
+        server = JackServer() if port.system == "JACK" else None
         put(Opened(port.label, None, None))
-        while True:
+        while not ended.is_set():
             try:
                 put(queue.get(timeout=LOOK_S))
             except Empty:
-                if port.name != OWN_PORT and port.name not in _ports(source):
+                if (server is not None and server.has_gone) or not (own or port in self.ports()):
                     return
+        for source in self._inputs.values():
+            source.delete()
+        if server is not None:
+            server.close()
 
-    def _opened(self, named: str | None, came: Callable[[tuple[list[int], float], object], None]) -> tuple[Any, Port]:
-        if not self._inputs:
-            raise Unusable("; ".join(self._missing))
-        if named == OWN_PORT:
-            system, source = next(iter(self._inputs.items()))
-            source.set_callback(came)
-            try:
-                source.open_virtual_port(CLIENT)
-            except (NotImplementedError, SystemError, self._rtmidi.RtMidiError):
-                raise Unusable(f"{system}: has no ports of a program's own; wanted the name of a port") from None
-            return source, Port(OWN_PORT, system)
+    def _own(self, came: Came) -> Port:
+        """A port for others to connect to."""
+        system, source = next(iter(self._inputs.items()))
+        source.set_callback(came)
+        try:
+            source.open_virtual_port(CLIENT)
+        except (NotImplementedError, SystemError, self._rtmidi.RtMidiError):
+            raise Unusable(f"{system}: has no ports of a program's own; wanted the name of a port") from None
+        return Port(OWN_PORT, system)
+
+    def _opened(self, named: str | None, came: Came) -> Port:
         ports = self.ports()
         if not ports:
             raise Unusable(NO_PORT)
@@ -88,7 +102,7 @@ class Midi:
             source.open_port(_ports(source).index(port.name), "in")
         except (SystemError, ValueError, self._rtmidi.RtMidiError) as error:
             raise Unusable(f"{port.label}: cannot be opened ({error}); is another program holding it?") from None
-        return source, port
+        return port
 
     def _answering(self) -> Iterator[tuple[str, Any]]:
         """Without a sequencer or a server rtmidi raises SystemError already where it only makes a client."""

@@ -19,7 +19,14 @@ HANGS_S = 120.0
 """What is not read by then hangs: the process ends and shows where."""
 MOST_TOLD = 5
 """Tracebacks printed of a kind."""
-SHARES = {"midi graded": 5, "wav graded": 20, "lesson shown": 5, "right lesson": 5}
+SHARES = {
+    "midi graded": 5,
+    "wav graded": 20,
+    "lesson shown": 5,
+    "right lesson": 5,
+    "lesson played": 50,
+    "lesson heard": 200,
+}
 """Of these kinds only every so many-th input is tried, as each takes long."""
 
 

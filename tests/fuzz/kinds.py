@@ -8,10 +8,14 @@ from __future__ import annotations
 
 import contextlib
 import io
+import json
+import os
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from random import Random
+from unittest.mock import patch
 
 import numpy as np
 from rich.console import Console
@@ -27,9 +31,9 @@ from livecheck.reports.sheet import Sheet
 from livecheck.sources import audio_file, midi_file
 from livecheck.sources.file import read_text
 from livecheck.sources.input_file import read_input
-from livecheck.sources.library import load_copedent, load_input
+from livecheck.sources.library import load_copedent, load_input, load_lesson
 from livecheck.sources.tolerance_file import read_tolerances
-from tests.fuzz import invented, seeds, written
+from tests.fuzz import invented, played, seeds, written
 from tests.fuzz.mutation import any_messages, damaged, miswritten, refitted, resealed
 
 WIDTH = 80
@@ -42,6 +46,8 @@ class Kind:
     make: Callable[[Random], bytes]
     read: Callable[[Path], None]
     """Reads the file at a path; raises Unusable, or whatever a mistake raises."""
+    slowest_s: float = 5.0
+    """On a machine that is busy with other work too. A few kilobytes take milliseconds."""
 
 
 def _from_bytes(files: Callable[[], Sequence[bytes]]) -> Callable[[Random], bytes]:
@@ -137,17 +143,22 @@ def _read_midi(path: Path) -> None:
 
 
 def _grade(path: Path) -> None:
-    """The whole command. What it says when it cannot use a take is raised again as `Unusable`."""
-    lesson = seeds.write_lesson(path.parent)
+    _graded(seeds.write_lesson(path.parent), str(path))
+
+
+def _graded(lesson: str, take: str, *options: str) -> str:
+    """What the whole command prints. What it says when it cannot use a take is raised again as `Unusable`."""
     printed, said = io.StringIO(), io.StringIO()
-    with contextlib.redirect_stdout(printed), contextlib.redirect_stderr(said):
-        status = main(["grade", lesson, str(path), "--json"])
+    narrow = patch.dict(os.environ, COLUMNS=str(WIDTH))
+    with narrow, contextlib.redirect_stdout(printed), contextlib.redirect_stderr(said):
+        status = main(["grade", lesson, take, *(options or ("--json",))])
     assert "livecheck itself" not in said.getvalue(), said.getvalue()
     assert status in (0, 1, 2)
     assert (status == 2) == (printed.getvalue() == "")
     if status == 2:
         (sentence,) = said.getvalue().splitlines()
         raise Unusable(sentence)
+    return printed.getvalue()
 
 
 def shown(lesson: Lesson, notes: bool) -> list[str]:
@@ -178,6 +189,26 @@ def _read_invented(path: Path) -> None:
         assert max(map(len, shown(lesson, notes))) <= WIDTH
 
 
+def _played(play: Callable[[Lesson, Random], bytes]) -> Callable[[Path], None]:
+    """Plays the lesson with mistakes, and has it graded in both ways of reporting."""
+
+    def read(path: Path) -> None:
+        data = path.read_bytes()
+        text, copedent = data.decode().split(SEPARATOR)
+        tempo = min(max(float(re.findall(r"(?m)^tempo = (.*)$", text)[0]), 60.0), 300.0)
+        text = re.sub(r"(?m)^tempo = .*$", f"tempo = {tempo}", text)
+        lesson, own, take = (path.with_name(name) for name in ("lesson.toml", "made-up.toml", "take"))
+        lesson.write_text(text, encoding="utf-8")
+        own.write_text(copedent, encoding="utf-8")
+        take.write_bytes(play(load_lesson(str(lesson)), Random(data)))
+        report = json.loads(_graded(str(lesson), str(take)))
+        assert report["clean"] == all(figure["clean"] for figure in report["figures"])
+        lines = _graded(str(lesson), str(take), "--timing", "click").splitlines()
+        assert max(map(len, lines)) <= WIDTH
+
+    return read
+
+
 KINDS = {
     "lesson": Kind(_from_text(seeds.lessons), _read_lesson),
     "lesson shown": Kind(_from_text(seeds.lessons), _show_lesson),
@@ -192,5 +223,7 @@ KINDS = {
     "mp3": Kind(_from_bytes(lambda: seeds.sounds("MP3")), _read_audio),
     "midi": Kind(_midi, _read_midi),
     "midi graded": Kind(_midi_take, _grade),
+    "lesson played": Kind(_invented, _played(played.midi_file), slowest_s=60.0),
+    "lesson heard": Kind(_invented, _played(played.sound_file), slowest_s=60.0),
     "wav graded": Kind(_from_bytes(seeds.takes), _grade),
 }

@@ -9,7 +9,14 @@ import pytest
 from tests.fuzz.kinds import KINDS
 from tests.fuzz.trial import trials
 
-COUNTS = {"midi graded": 30, "wav graded": 12, "right lesson": 25, "lesson shown": 60}
+COUNTS = {
+    "midi graded": 30,
+    "wav graded": 12,
+    "right lesson": 25,
+    "lesson shown": 60,
+    "lesson played": 6,
+    "lesson heard": 2,
+}
 COUNT = 200
 SEED = 1
 """Another than the command's, which begins with 0."""

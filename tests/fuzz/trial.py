@@ -16,8 +16,6 @@ from livecheck.errors import Unusable
 from tests.fuzz.kinds import KINDS, NAME
 
 Outcome = Literal["read", "unusable", "broken", "slow"]
-SLOWEST_S = 5.0
-"""Nothing of a few kilobytes may take longer, on a machine that is busy with other work too."""
 
 
 @dataclass(frozen=True)
@@ -57,7 +55,7 @@ def tried(kind: str, data: bytes, folder: Path) -> tuple[Outcome, str, float]:
     except Exception:  # noqa: BLE001 - that there is none is what is tried
         outcome, said = "broken", traceback.format_exc()
     lasted_s = time.perf_counter() - begun_s
-    return ("slow" if lasted_s > SLOWEST_S and outcome != "broken" else outcome), said, lasted_s
+    return ("slow" if lasted_s > KINDS[kind].slowest_s and outcome != "broken" else outcome), said, lasted_s
 
 
 def _is_sentence(said: str) -> bool:

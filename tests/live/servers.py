@@ -9,7 +9,6 @@ from __future__ import annotations
 import os
 import subprocess
 import time
-import uuid
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from types import TracebackType
@@ -32,7 +31,11 @@ class Server:
         self._process: subprocess.Popen[bytes] | None = None
 
     def __enter__(self) -> Server:
-        self.start()
+        try:
+            self.start()
+        except BaseException:
+            self.end()
+            raise
         return self
 
     def __exit__(
@@ -50,8 +53,9 @@ class Server:
 
     def end(self) -> None:
         if self._process is not None:
-            self._process.kill()
-            self._process.wait()
+            # Not killed: JACK would leave its place in the system's table of eight servers taken.
+            self._process.terminate()
+            self._process.wait(PATIENCE_S)
             self._process = None
 
 
@@ -67,7 +71,7 @@ def quiet_variables(folder: Path) -> dict[str, str]:
             "XDG_DATA_HOME": str(folder / "data"),
             "ALSA_CONFIG_PATH": str(folder / "asound.conf"),
             "PULSE_SERVER": f"unix:{runtime}/pulse/native",
-            "JACK_DEFAULT_SERVER": f"livecheck-{uuid.uuid4().hex[:8]}",
+            "JACK_DEFAULT_SERVER": f"livecheck-{os.getpid()}",
             "JACK_NO_START_SERVER": "1",
         }
     )
@@ -76,7 +80,7 @@ def quiet_variables(folder: Path) -> dict[str, str]:
 def pulse(folder: Path) -> Server:
     """PulseAudio; what is played on `SINK` is what the default input hears. Without rewinds it begins at once."""
     environment = quiet_variables(folder)
-    sink = f"module-null-sink sink_name={SINK} rate={RATE_HZ} channels=1 norewinds=1"
+    sink = f"module-null-sink sink_name={SINK} rate={RATE_HZ} channels=2 norewinds=1"
     call = ["pulseaudio", "-n", "--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no", f"--load={sink}"]
     call += ["--load=module-native-protocol-unix"]
     return Server(call, environment, ["pactl", "info"])

@@ -37,8 +37,7 @@ class VirtualPort:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        self._process.kill()
-        self._process.communicate()
+        self._process.communicate()  # which ends its input, and so the program
 
     def play(self, messages: Iterable[tuple[float, mido.Message]]) -> None:
         """Send messages at their times in seconds; returns when all are sent."""
@@ -66,6 +65,7 @@ def _main() -> None:
         began_s = time.monotonic() - float(time_s) if began_s is None else began_s
         time.sleep(max(0.0, began_s + float(time_s) - time.monotonic()))
         port.send_message(bytes.fromhex(data))
+    port.delete()
 
 
 if __name__ == "__main__":
