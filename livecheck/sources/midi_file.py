@@ -61,7 +61,7 @@ def read_midi(path: str) -> MidiTake:
         file = mido.MidiFile(file=io.BytesIO(data))
     except EOFError:
         raise Unusable(f"{path}: the MIDI file ends in the middle; wanted {WANTED}, whole") from None
-    except (OSError, ValueError, LookupError, TypeError, ArithmeticError) as error:
+    except (OSError, ValueError, LookupError, TypeError, ArithmeticError, mido.KeySignatureError) as error:
         raise Unusable(f"{path}: the MIDI file is damaged ({error}); wanted {WANTED}") from None
     if file.type not in (0, 1, 2):
         raise Unusable(f"{path}: the MIDI file is damaged (there is no type {file.type & 0xFFFF}); wanted {WANTED}")

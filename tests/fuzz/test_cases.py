@@ -19,6 +19,7 @@ SAID = {
     "pause-of-hours.mid": "nothing comes for 38.8 hours after 0.9 s; wanted a take whose pauses are 30 min at most",
     "no-such-type.mid": f"the MIDI file is damaged (there is no type 32768); {SMF}",
     "smpte-without-ticks.mid": f"the MIDI file is damaged (no ticks a frame); {SMF}",
+    "key-of-no-mode.mid": f"the MIDI file is damaged (Could not decode key with 3 flats and mode 208); {SMF}",
     "no-tempo.mid": NO_FIGURE,  # no microseconds a beat: all at once
     "highest-bend.mid": NO_FIGURE,  # note 127, bent by 128 semitones
     "note-of-no-length.mid": NO_FIGURE,

@@ -107,6 +107,7 @@ def test_smpte_division_knows_no_tempo(tmp_path: Path, division: int, tick_s: fl
         (smf(b"\x00\x90\x3c\xf4"), "is damaged"),
         (smf(NOTE).replace(b"MTrk", b"MTrx"), "is damaged"),
         (smf(b"\x00\xff\x51\x00", NOTE), "is damaged"),  # a tempo without a value
+        (smf(b"\x00\xff\x59\x02\xfd\xd0", NOTE), "is damaged"),  # a key signature neither major nor minor
         (
             smf(NOTE, b"\xff\xff\xff\x7f\x90\x3c\x60", division=1),
             "nothing comes for .* hours after 48.0 s; wanted a take whose pauses are 30 min at most",
