@@ -1,0 +1,76 @@
+"""A take of sound while it is played: blocks go to the file and to the engine, the same samples to both.
+
+Time is the frames that have come, over the rate. What was lost is not in the take: it is shorter by that.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from livecheck.engine import AudioEngine, Brief
+from livecheck.judging.verdict import TakeVerdict
+from livecheck.keeping.flac_take import as_kept
+from livecheck.keeping.keeper import Keeper
+from livecheck.sources.driver_message import Block, Sent
+
+PAUSE_S = 2.0
+"""The silence in the take for the time, however long, that a device was away: no figure goes on across it."""
+QUIET_SHARE = np.float32(10.0 ** (-40.0 / 20.0))
+"""Of the loudest block so far: 40 dB less is silence."""
+LEAST_SOUND = np.float32(1e-4)
+"""-80 dB under full scale: nothing has been played yet."""
+
+
+class LiveAudio:
+    """`feed` what comes, `end` the take, `finish` gives the verdict."""
+
+    def __init__(self, brief: Brief, keeper: Keeper, rate_hz: int, channels: int) -> None:
+        self._engine = AudioEngine(brief, rate_hz)
+        self._keeper = keeper
+        self._rate_hz = rate_hz
+        self._channels = channels
+        self._frames = 0
+        self._loudest = LEAST_SOUND
+        self._sounded_at: int | None = None
+        self.gaps_s: list[float] = []
+        """Where something is missing."""
+        self.overflows = 0
+        """How often sound was lost because nobody was there in time to take it."""
+        keeper.begin_audio(rate_hz)
+
+    @property
+    def time_s(self) -> float:
+        return self._frames / self._rate_hz
+
+    @property
+    def quiet_s(self) -> float:
+        """How long it has been silent since something was played; 0 before."""
+        return 0.0 if self._sounded_at is None else (self._frames - self._sounded_at) / self._rate_hz
+
+    def feed(self, block: Block | Sent) -> None:
+        assert isinstance(block, Block)
+        if block.overflows:
+            self.overflows += block.overflows
+            self.gaps_s.append(self.time_s)
+        self._add(np.frombuffer(block.samples, dtype=np.float32)[self._channels - 1 :: self._channels])
+
+    def pause(self) -> None:
+        """The device has gone."""
+        self.gaps_s.append(self.time_s)
+        self._add(np.zeros(round(PAUSE_S * self._rate_hz), dtype=np.float32))
+
+    def end(self) -> None:
+        self._keeper.end()
+
+    def finish(self) -> TakeVerdict:
+        return self._engine.finish(self._keeper.path)
+
+    def _add(self, samples: np.ndarray[tuple[int], np.dtype[np.float32]]) -> None:
+        kept = as_kept(samples)
+        self._keeper.samples(kept)
+        self._engine.feed(kept)
+        self._frames += len(kept)
+        loudness = np.sqrt(np.mean(kept * kept)) if len(kept) else np.float32(0.0)
+        self._loudest = max(self._loudest, loudness)
+        if loudness > max(self._loudest * QUIET_SHARE, LEAST_SOUND):
+            self._sounded_at = self._frames

@@ -1,0 +1,99 @@
+"""One take, from the first sound that comes to the report: what is heard is kept, judged and told."""
+
+from __future__ import annotations
+
+import json
+import math
+from datetime import timedelta
+
+from livecheck.cli.live_audio import LiveAudio
+from livecheck.cli.live_midi import LiveMidi
+from livecheck.cli.output import say
+from livecheck.cli.stop import Stop
+from livecheck.errors import Unusable
+from livecheck.judging.verdict import FigureVerdict, TakeVerdict
+from livecheck.keeping.attempt import Attempt
+from livecheck.keeping.keeper import Keeper
+from livecheck.reports.document import figure_document
+from livecheck.sources.audio_file import LONGEST_S
+from livecheck.sources.driver_message import Block, Opened, Sent
+from livecheck.sources.live_input import Back, LiveInput, Lost
+
+
+class Session:
+    """`verdict = Session(…).play(source)`."""
+
+    def __init__(self, live: LiveAudio | LiveMidi, opened: Opened, keeper: Keeper, end_after_s: float | None) -> None:
+        self._live = live
+        self._opened = opened
+        self._keeper = keeper
+        self._end_after_s = end_after_s
+
+    def play(self, source: LiveInput) -> TakeVerdict:
+        """Listen until the player ends the take. Unusable if no figure of the lesson was played."""
+        with Stop() as stop:
+            self._listen(source, stop)
+        self._live.end()
+        if self._live.time_s == 0.0:
+            raise Unusable("nothing was heard; wanted a take")
+        verdict = self._live.finish()
+        found = [figure for figure in verdict.figures if figure.found]
+        self._keeper.revise([self._attempt(figure, provisional=False) for figure in found])
+        for figure in found:
+            if self._gaps(figure):
+                at_s = figure.start_s or 0.0
+                say(f"figure {figure.figure.name} at {at_s:.1f} s had a gap in it; what is said of it may be wrong")
+        if self._live.overflows > 1:
+            times = "twice" if self._live.overflows == 2 else f"{self._live.overflows} times"
+            say(f"sound was lost {times} in all")
+        return verdict
+
+    def _listen(self, source: LiveInput, stop: Stop) -> None:
+        if self._opened.rate_hz is None:
+            self._tell_listening()
+        for event in source.events():
+            if isinstance(event, Block | Sent):
+                self._feed(event)
+            elif isinstance(event, Lost):
+                self._live.pause()
+                say(f"{self._opened.label} has gone; waiting for it")
+            elif isinstance(event, Back):
+                say(f"{self._opened.label} is back; listening")
+            if stop.asked or self._is_over():
+                return
+
+    def _feed(self, event: Block | Sent) -> None:
+        if isinstance(event, Block) and self._live.time_s == 0.0:
+            self._tell_listening()
+        overflows = self._live.overflows
+        self._live.feed(event)
+        if overflows == 0 and self._live.overflows:
+            say(f"sound was lost at {self._live.gaps_s[-1]:.1f} s; is the machine busy with something else?")
+
+    def _tell_listening(self) -> None:
+        rate = "" if self._opened.rate_hz is None else f" at {self._opened.rate_hz} Hz"
+        say(f"listening to {self._opened.label}{rate}; Ctrl-C ends the take")
+
+    def _is_over(self) -> bool:
+        return (
+            self._end_after_s is not None and self._live.quiet_s >= self._end_after_s
+        ) or self._live.time_s >= LONGEST_S
+
+    def _attempt(self, figure: FigureVerdict, *, provisional: bool) -> Attempt:
+        start_s = figure.start_s or 0.0
+        return Attempt(
+            figure=figure.figure.name,
+            number=figure.attempt,
+            began=self._keeper.began + timedelta(seconds=start_s),
+            start_s=start_s,
+            clean=figure.clean,
+            provisional=provisional,
+            gaps=self._gaps(figure),
+            verdict=json.dumps(figure_document(figure), ensure_ascii=False),
+        )
+
+    def _gaps(self, figure: FigureVerdict) -> int:
+        """How often sound was lost during a figure."""
+        start_s, beat_s = figure.start_s or 0.0, 60.0 / (figure.tempo or math.inf)
+        end_s = start_s + float(figure.figure.length) * beat_s
+        return sum(start_s <= gap_s <= end_s for gap_s in self._live.gaps_s)

@@ -1,0 +1,99 @@
+"""Live input: what comes from a device or a port, also across its being pulled out and plugged in again.
+
+Sound arrives as `Block`, MIDI as `Sent`, in order and without a time of day. `Lost` comes once when the device has
+gone; from then on it is looked for, and `Back` comes once when it is open again, at the rate it had.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from types import TracebackType
+from typing import Literal
+
+from livecheck.errors import Unusable
+from livecheck.sources.driver_message import Block, Opened, Refused, Sent, Stopped, Wanted
+from livecheck.sources.driver_process import PATIENCE_S, DriverProcess
+
+LOOK_S = 0.05
+"""How often a listener gets a turn when nothing comes."""
+AGAIN_S = 1.0
+"""How long to wait before looking for a lost device again."""
+
+
+@dataclass(frozen=True)
+class Lost:
+    """The device has gone."""
+
+
+@dataclass(frozen=True)
+class Back:
+    """The device is open again."""
+
+
+Event = Block | Sent | Lost | Back
+
+
+class LiveInput:
+    """`with LiveInput(wanted) as source: opened = source.open(); for event in source.events(): …`."""
+
+    def __init__(self, wanted: Wanted) -> None:
+        self._wanted = wanted
+        self._driver: DriverProcess | None = DriverProcess(wanted)
+
+    def __enter__(self) -> LiveInput:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._close()
+
+    def open(self) -> Opened:
+        """Wait until the device is open. Unusable if it cannot be."""
+        message = None if self._driver is None else self._driver.next(PATIENCE_S)
+        if isinstance(message, Opened):
+            # From now on just this one will do.
+            what: Literal["audio", "midi"] = "midi" if message.rate_hz is None else "audio"
+            self._wanted = Wanted(what, message.label, message.rate_hz, self._wanted.channel)
+            return message
+        if isinstance(message, Refused):
+            raise Unusable(message.why)
+        how = "hangs" if message is None else "broke down"
+        raise Unusable(f"the driver of the input {how}; wanted one that answers: try another, or start it anew")
+
+    def events(self) -> Iterator[Event | None]:
+        """What comes, once it is open; None whenever nothing has come for a moment. It ends never."""
+        while True:
+            message = None if self._driver is None else self._driver.next(LOOK_S)
+            if isinstance(message, Block | Sent):
+                yield message
+            elif isinstance(message, Stopped):
+                self._close()
+                yield Lost()
+                yield from self._waiting()
+                yield Back()
+            else:
+                yield None
+
+    def _waiting(self) -> Iterator[None]:
+        """Turns until the device is open again."""
+        while True:
+            driver = self._driver = DriverProcess(self._wanted)
+            message, until_s = None, time.monotonic() + PATIENCE_S
+            while message is None and time.monotonic() < until_s:
+                message = driver.next(LOOK_S)
+                yield None
+            if isinstance(message, Opened):
+                return
+            self._close()
+            until_s = time.monotonic() + AGAIN_S
+            while time.monotonic() < until_s:
+                time.sleep(LOOK_S)
+                yield None
+
+    def _close(self) -> None:
+        if self._driver is not None:
+            self._driver.close()
+            self._driver = None

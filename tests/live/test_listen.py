@@ -1,0 +1,200 @@
+"""`livecheck listen` as a process against real servers: what it hears is what `livecheck grade` hears in its take."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import subprocess
+from pathlib import Path
+from typing import Any
+
+import pytest
+import soundfile
+
+from tests.live.listening import Listening, graded, midi_take, play, write_take
+from tests.live.servers import SINK, jack, pulse
+from tests.live.virtual_port import NAME, VirtualPort
+
+READY_S = 1.5
+
+
+def report(output: str) -> dict[str, Any]:
+    document: dict[str, Any] = json.loads(output)
+    return document
+
+
+def attempts(folder: Path) -> list[tuple[str, int, int, int]]:
+    """Figure, clean, provisional and gaps of all attempts that are kept."""
+    with sqlite3.connect(folder / "data" / "livecheck" / "attempts.sqlite") as database:
+        rows = database.execute("SELECT figure, clean, provisional, gaps FROM attempt ORDER BY began").fetchall()
+    database.close()
+    return rows
+
+
+@pytest.mark.parametrize(
+    ("arguments", "rate_hz", "right"),
+    [((), 44_100, 1.0), (("--device", "pulse", "--rate", "96000"), 96_000, 1.0), (("--channel", "2"), 44_100, 0.5)],
+)
+def test_sound_is_graded_as_its_take_is(folder: Path, arguments: tuple[str, ...], rate_hz: int, right: float) -> None:
+    take = write_take(folder, left=1.0 if right == 1.0 else 0.0, right=right)
+    with pulse(folder) as server, Listening(["--json", "--figure", "2", *arguments], folder, server.variables) as heard:
+        play(take, folder, server.variables)
+        status, output = heard.end()
+    document = report(output)
+    assert (status, document["clean"], document["source"]) == (0, True, "audio")
+    assert soundfile.info(document["take"]).samplerate == rate_hz
+    assert soundfile.info(document["take"]).subtype == "PCM_24"
+    assert graded(document["take"], folder, "--figure", "2") == (status, output)
+    label = "pulse (ALSA)" if "pulse" in arguments else "default (ALSA)"
+    assert heard.told == [f"livecheck: listening to {label} at {rate_hz} Hz; Ctrl-C ends the take\n"]
+    assert heard.ready_s < READY_S
+    assert attempts(folder) == [("2", 1, 0, 0)]
+
+
+def test_midi_is_graded_as_its_take_is(folder: Path) -> None:
+    messages = midi_take(folder, late_s=0.25)
+    with (
+        jack(folder) as server,
+        VirtualPort(server.variables) as port,
+        Listening(["--port", "strings", "--json"], folder, server.variables) as heard,
+    ):
+        port.play(messages)
+        status, output = heard.end()
+    document = report(output)
+    assert (status, document["clean"], document["source"]) == (1, False, "midi")
+    assert [c["faults"] for c in document["figures"][1]["checkpoints"]] == [[], ["late"], []]
+    assert [figure["found"] for figure in document["figures"]] == [False, True]
+    assert graded(document["take"], folder) == (status, output)
+    assert heard.told == [f"livecheck: listening to {NAME} (JACK); Ctrl-C ends the take\n"]
+    assert heard.ready_s < READY_S
+    assert attempts(folder) == [("2", 0, 0, 0)]
+
+
+def test_a_port_of_its_own_for_others_to_connect_to(folder: Path) -> None:
+    messages = midi_take(folder)
+    with (
+        jack(folder) as server,
+        VirtualPort(server.variables) as port,
+        Listening(["--port", "own", "--json", "--figure", "2"], folder, server.variables) as heard,
+    ):
+        subprocess.run(["jack_connect", NAME, "livecheck:livecheck"], env=server.variables, check=True)
+        port.play(messages)
+        status, output = heard.end()
+    assert (status, report(output)["clean"]) == (0, True)
+    assert graded(report(output)["take"], folder, "--figure", "2") == (status, output)
+
+
+def test_it_is_told_for_a_person_and_ends_by_itself_in_silence(folder: Path) -> None:
+    take = write_take(folder)
+    with pulse(folder) as server, Listening(["--end-after", "1"], folder, server.variables) as heard:
+        play(take, folder, server.variables)
+        status, output = heard.ended()
+    lines = [line.rstrip() for line in output.splitlines()]
+    assert status == 1
+    assert "Not found in this take: figure 1" in lines
+    assert " 1 FIGURE NOT FOUND" in lines
+    (path,) = [line.removeprefix("The take: ") for line in lines if line.startswith("The take: ")]
+    assert Path(path).name in lines[1]
+    assert Path(path).is_relative_to(folder / "data" / "livecheck" / "takes")
+
+
+def test_a_sound_server_that_goes_and_comes_back(folder: Path) -> None:
+    take = write_take(folder)
+    with pulse(folder) as server, Listening(["--json", "--figure", "2"], folder, server.variables) as heard:
+        play(take, folder, server.variables)
+        with subprocess.Popen(["paplay", f"--device={SINK}", take], cwd=folder, env=server.variables) as player:
+            with pytest.raises(subprocess.TimeoutExpired):
+                player.wait(1.5)
+            server.end()
+        heard.until_told("default (ALSA) has gone; waiting for it")
+        server.start()
+        heard.until_told("default (ALSA) is back; listening")
+        play(take, folder, server.variables)
+        status, output = heard.end()
+    document = report(output)
+    found = [figure for figure in document["figures"] if figure["found"]]
+    assert found[0]["clean"]
+    assert found[-1]["clean"]
+    assert graded(document["take"], folder, "--figure", "2") == (status, output)
+    assert len(heard.told) == 3 + sum("had a gap in it" in line for line in heard.told)
+    assert {gaps for _, clean, _, gaps in attempts(folder) if clean} == {0}
+
+
+def test_a_midi_server_that_goes_and_comes_back(folder: Path) -> None:
+    messages = midi_take(folder)
+    arguments = ["--port", "own", "--json", "--figure", "2"]
+    with jack(folder) as server, Listening(arguments, folder, server.variables) as heard:
+        for number in range(2):
+            with VirtualPort(server.variables) as port:
+                subprocess.run(["jack_connect", NAME, "livecheck:livecheck"], env=server.variables, check=True)
+                port.play(messages)
+            if number == 0:
+                server.end()
+                heard.until_told("own (JACK) has gone; waiting for it")
+                server.start()
+                heard.until_told("own (JACK) is back; listening")
+        status, output = heard.end()
+    document = report(output)
+    assert [figure["clean"] for figure in document["figures"]] == [True, True]
+    assert graded(document["take"], folder, "--figure", "2") == (status, output)
+    assert len(heard.told) == 3
+
+
+@pytest.mark.parametrize("source", ["audio", "midi"])
+def test_killed_it_leaves_a_take_that_can_be_graded(folder: Path, source: str) -> None:
+    if source == "audio":
+        take = write_take(folder)
+        with pulse(folder) as server, Listening([], folder, server.variables) as heard:
+            play(take, folder, server.variables)
+            heard.kill()
+    else:
+        messages = midi_take(folder)
+        with (
+            jack(folder) as server,
+            VirtualPort(server.variables) as port,
+            Listening(["--port", "strings"], folder, server.variables) as heard,
+        ):
+            port.play(messages)
+            heard.kill()
+    (path,) = (folder / "data" / "livecheck" / "takes").glob("*/*")
+    status, output = graded(str(path), folder, "--figure", "2")
+    assert (status, report(output)["clean"]) == (0, True)
+
+
+def test_a_disk_that_is_full_is_told_once_and_playing_goes_on(folder: Path) -> None:
+    take = write_take(folder)
+    limited = ["sh", "-c", 'ulimit -f 100; exec "$@"', "sh"]
+    arguments = ["--json", "--figure", "2"]
+    with pulse(folder) as server, Listening(arguments, folder, server.variables, limited) as heard:
+        play(take, folder, server.variables)
+        play(take, folder, server.variables)
+        status, output = heard.end()
+    assert (status, [figure["clean"] for figure in report(output)["figures"]]) == (0, [True, True])
+    data = folder / "data" / "livecheck"
+    assert heard.told[1:] == [f"livecheck: {data}: this take is not kept (File too large); playing goes on\n"]
+
+
+def test_a_folder_that_cannot_be_written_is_told_once(folder: Path) -> None:
+    messages = midi_take(folder)
+    arguments = ["--port", "strings", "--json", "--figure", "2", "--keep", "lesson.toml/below"]
+    with (
+        jack(folder) as server,
+        VirtualPort(server.variables) as port,
+        Listening(arguments, folder, server.variables) as heard,
+    ):
+        port.play(messages)
+        status, output = heard.end()
+    assert (status, report(output)["take"]) == (0, "take")
+    (told,) = [line for line in heard.told if "listening" not in line]
+    assert told == f"livecheck: {folder}/lesson.toml/below: this take is not kept (Not a directory); playing goes on\n"
+
+
+def test_nothing_played_is_one_sentence(folder: Path) -> None:
+    with (
+        jack(folder) as server,
+        VirtualPort(server.variables),
+        Listening(["--port", "strings"], folder, server.variables) as heard,
+    ):
+        status, output = heard.end()
+    assert (status, output) == (2, "")
+    assert heard.told[1:] == ["livecheck: nothing was heard; wanted a take\n"]
