@@ -26,8 +26,9 @@ TAIL_FROM_S, TAIL_TO_S, LEAST_TAIL = 0.15, 0.6, 3
 GONE_DB = -60.0
 RANG_GAP_S = 0.18
 """A string that cannot be made out for so long has ended; for less, another string may have covered it."""
-BETWEEN = 5
-"""Pitches looked at between where a string was and where the bar takes it."""
+AROUND_S = np.array([-0.15, 0.0, 0.15])
+BETWEEN = 9
+"""Pitches looked at where the bar takes a string, which may be so much earlier or later than written."""
 
 
 def end_s(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> float:
@@ -126,7 +127,9 @@ def _rings(
 ) -> bool:
     """Whether a string that should be silent still sounds, where it was or where the bar has taken it."""
     others = scene.others_at(one, time_s, sounding)
-    for midi in np.linspace(settled, scene.stance_midi(one.string, time_s + 0.03), BETWEEN).tolist():
+    near = scene.carried_midi(one.string, time_s + AROUND_S)
+    pitches = {settled, *np.linspace(near.min(), near.max(), BETWEEN).tolist()}
+    for midi in sorted(pitches):
         level_db = scene.level_db(time_s, midi, others)
         if level_db is not None and reference_db - level_db <= RANG_DROP_DB and scene.is_there(time_s, midi, others):
             return True

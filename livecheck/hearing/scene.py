@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from livecheck.hearing.moment import Moment
 from livecheck.hearing.onset import Onset
@@ -82,6 +83,15 @@ class Scene:
     def stance_midi(self, string: int, time_s: float) -> float:
         """Where bar and pedals have a string at a time, whether or not it should sound."""
         return self.step_at(time_s, 0.02).stance.midi(string, self.copedent) + self.offset
+
+    def carried_midi(self, string: int, times_s: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Where bar and pedals take a string at some times, whether or not it should sound, glides included."""
+        steps = self.score.expectation.figure.steps
+        beats, midis = [float(steps[0].beat)], [steps[0].stance.midi(string, self.copedent)]
+        for step in steps[1:]:
+            beats += [max(float(step.beat - step.over), beats[-1]), float(step.beat)]
+            midis += [midis[-1], step.stance.midi(string, self.copedent)]
+        return np.asarray(np.interp(self.score.beats_at(times_s), beats, midis) + self.offset)
 
     def expected(self, one: Sounding, time_s: float) -> float:
         """Where the score has a sounding string at a time, the slip that it began with kept."""
