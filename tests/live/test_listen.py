@@ -161,19 +161,6 @@ def test_killed_it_leaves_a_take_that_can_be_graded(folder: Path, source: str) -
     assert (status, report(output)["clean"]) == (0, True)
 
 
-def test_a_disk_that_is_full_is_told_once_and_playing_goes_on(folder: Path) -> None:
-    take = write_take(folder)
-    limited = ["sh", "-c", 'ulimit -f 100; exec "$@"', "sh"]
-    arguments = ["--json", "--figure", "2"]
-    with pulse(folder) as server, Listening(arguments, folder, server.variables, limited) as heard:
-        play(take, folder, server.variables)
-        play(take, folder, server.variables)
-        status, output = heard.end()
-    assert (status, [figure["clean"] for figure in report(output)["figures"]]) == (0, [True, True])
-    data = folder / "data" / "livecheck"
-    assert heard.told[1:] == [f"livecheck: {data}: this take is not kept (File too large); playing goes on\n"]
-
-
 def test_a_folder_that_cannot_be_written_is_told_once(folder: Path) -> None:
     messages = midi_take(folder)
     arguments = ["--port", "strings", "--json", "--figure", "2", "--keep", "lesson.toml/below"]

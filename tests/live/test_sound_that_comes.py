@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -22,11 +23,13 @@ LOOPBACK = (Path(__file__).parent / "loopback.py").read_text(encoding="utf-8")
 GONE = "Loopback (Loop) has gone; waiting for it"
 
 
-def heard(folder: Path, take: str, *arguments: str, lost: str = "") -> tuple[int, str, list[str]]:
+def heard(
+    folder: Path, take: str, *arguments: str, lost: str = "", wrapper: Sequence[str] = ()
+) -> tuple[int, str, list[str]]:
     """Exit status, standard output and what was told when a file was played to it and the device then pulled out."""
     environment = {**stand_in(folder, "pyaudio", LOOPBACK), "LOOPBACK": str(folder / take), "LOOPBACK_LOST": lost}
     arguments = ("--json", "--figure", "2", "--device", "loop", *arguments)
-    with Listening(arguments, folder, environment) as listening:
+    with Listening(arguments, folder, environment, wrapper) as listening:
         listening.until_told(GONE)
         status, output = listening.end()
     return status, output, listening.told
@@ -76,3 +79,14 @@ def test_lost_sound_is_told_once_and_its_figure_is_marked(folder: Path) -> None:
     with sqlite3.connect(folder / "data" / "livecheck" / "attempts.sqlite") as database:
         assert database.execute("SELECT gaps FROM attempt").fetchall() == [(2,)]
     database.close()
+
+
+def test_a_disk_that_is_full_is_told_once_and_playing_goes_on(folder: Path) -> None:
+    limited = ["sh", "-c", 'ulimit -f 100; exec "$@"', "sh"]
+    status, output, told = heard(folder, write_take(folder), wrapper=limited)
+    assert (status, json.loads(output)["clean"]) == (0, True)
+    data = folder / "data" / "livecheck"
+    assert told[1:] == [
+        f"livecheck: {data}: this take is not kept (File too large); playing goes on\n",
+        f"livecheck: {GONE}\n",
+    ]
