@@ -27,12 +27,20 @@ SLOWEST, FASTEST = 1.0, 1000.0
 """Beats a minute: what lies beyond is a slip of the pen."""
 HIGHEST_FRET = 48.0
 """Four octaves above the open string: beyond any neck, so a slip of the pen."""
+LONGEST_KEY = 32
+"""Parts of a dotted key, of which no file has more than two. The time and memory that parsing takes grow with their
+square."""
+_PART = r"""(?:(?<![\w-])[\w-]++|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+')[ \t]*+"""
+_LONG_KEY = re.compile(rf"(?:{_PART}\.[ \t]*+){{{LONGEST_KEY}}}")
 
 Document = TypeVar("Document", bound=msgspec.Struct)
 
 
 def read_document(text: str, kind: type[Document], where: str) -> Document:
     """Parse TOML text strictly into a struct. `where` names the file in messages."""
+    if (long := _LONG_KEY.search(text)) is not None:
+        line = text.count("\n", 0, long.start()) + 1
+        raise Unusable(f"{where}: a key in line {line} has more than {LONGEST_KEY} parts; wanted plain keys")
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -105,18 +113,18 @@ def read_lesson(text: str, where: str, copedent_for: Callable[[str], Copedent]) 
     if not document.figure:
         raise Unusable(f"{where}: no figure; wanted at least one [[figure]]")
     copedent = copedent_for(document.copedent)
-    figures = []
-    for index, written in enumerate(document.figure):
-        if any(other.name == written.name for other in document.figure[:index]):
+    figures: dict[str, Figure] = {}
+    for written in document.figure:
+        if written.name in figures:
             raise Unusable(f'{where}: figure "{written.name}": two figures have this name; wanted one name for each')
-        figures.append(_Builder(where, written, copedent).build())
+        figures[written.name] = _Builder(where, written, copedent).build()
     return Lesson(
         title=document.title or where,
         tempo=document.tempo,
         meter=document.meter,
         copedent=copedent,
         copedent_name=document.copedent,
-        figures=tuple(figures),
+        figures=tuple(figures.values()),
         tolerances=document.tolerances,
         reference_hz=reference,
     )

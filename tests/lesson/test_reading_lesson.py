@@ -264,6 +264,10 @@ BAD_LESSONS = [
     ("format = = 1", "not TOML: Invalid value (at line 1, column 10)"),
     ("a = 1" + "0" * 5000, "not TOML that can be read: a number is too long, or tables are nested too deep"),
     ("a = " + "[" * 5000, "not TOML that can be read: a number is too long, or tables are nested too deep"),
+    # each of these would take hours and all memory
+    ("a = 1\n" + "a." * 400_000 + "a = 1", "a key in line 2 has more than 32 parts; wanted plain keys"),
+    ("[" + "' a'  . " * 99_999 + "a]", "a key in line 1 has more than 32 parts; wanted plain keys"),
+    (r'"\"".' * 99_999 + "a = 1", "a key in line 1 has more than 32 parts; wanted plain keys"),
     ('tempo = 60\ncopedent = "e9-ten-string"\n' + FIGURE, 'lacks the key "format"; wanted 1'),
     (TOP.replace("format = 1", "format = 2") + FIGURE, "format is 2; wanted 1"),
     (TOP.replace("format = 1", 'format = "1"') + FIGURE, 'format is "1"; wanted 1'),
@@ -321,6 +325,12 @@ BAD_LESSONS = [
 @pytest.mark.parametrize(("text", "said"), BAD_LESSONS)
 def test_a_bad_lesson(text: str, said: str) -> None:
     assert complaint_about(text) == said
+
+
+def test_a_long_lesson_is_read() -> None:
+    figures = "".join(FIGURE.replace('"1"', f'"{number}"') for number in range(10_000))
+    remarked = FIGURE.replace("fret = 3", 'fret = 3, remark = "' + "so it is. " * 1000 + '"')
+    assert complaint_about(TOP + remarked + figures.replace('"1"', '"one"')) is None
 
 
 def test_the_second_figure_is_named_by_its_name() -> None:
