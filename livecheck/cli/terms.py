@@ -24,8 +24,8 @@ class Terms:
     midi_input: MidiInput
 
 
-def add_terms(parser: Parser) -> None:
-    """Declare the options."""
+def add_figures(parser: Parser) -> None:
+    """Declare the option that names figures; for parsers that take files as `paths`."""
     parser.add_argument(
         "--figure",
         dest="figures",
@@ -35,6 +35,11 @@ def add_terms(parser: Parser) -> None:
         metavar="NAME",
         help="only these figures of the lesson",
     )
+
+
+def add_terms(parser: Parser) -> None:
+    """Declare the options."""
+    add_figures(parser)
     parser.add_argument(
         "--timing",
         choices=("free", "click"),
