@@ -31,7 +31,6 @@ _NONE_OF = {
 _NUMBERS = re.compile(r" \d+:\d+$")
 """ALSA's client and port numbers: other ones once a device has been plugged in again."""
 
-
 Came = Callable[[tuple[list[int], float], object], None]
 """rtmidi's callback: a message's bytes and the seconds since the one before, and what was given along."""
 
@@ -123,4 +122,7 @@ class Midi:
 
 
 def _ports(source: Any) -> list[str]:
-    return [_NUMBERS.sub("", name) for name in source.get_ports()]
+    """Names in rtmidi's order, without numbers unless two would be called the same."""
+    names = source.get_ports()
+    plain = [_NUMBERS.sub("", name) for name in names]
+    return [name if plain.count(short) > 1 else short for name, short in zip(names, plain, strict=True)]

@@ -12,7 +12,7 @@ import pytest
 import soundfile
 
 from tests.live.listening import Listening, graded, midi_take, play, write_take
-from tests.live.servers import SINK, jack, pulse
+from tests.live.servers import RATE_HZ, SINK, jack, pulse
 from tests.live.virtual_port import NAME, VirtualPort
 
 READY_S = 1.5
@@ -138,6 +138,39 @@ def test_a_midi_server_that_goes_and_comes_back(folder: Path) -> None:
     assert [figure["clean"] for figure in document["figures"]] == [True, True]
     assert graded(document["take"], folder, "--figure", "2") == (status, output)
     assert len(heard.told) == 3
+
+
+def test_an_instrument_that_is_pulled_out_and_plugged_in_again(folder: Path) -> None:
+    messages = midi_take(folder)
+    arguments = ["--port", "strings", "--json", "--figure", "2"]
+    with jack(folder) as server:
+        with VirtualPort(server.variables) as port:
+            heard = Listening(arguments, folder, server.variables)
+            middle = next(n for n, (_, message) in enumerate(messages) if message.type == "note_off")
+            port.play(messages[:middle])
+        with heard:
+            heard.until_told(f"{NAME} (JACK) has gone; waiting for it")
+            with VirtualPort(server.variables) as port:
+                heard.until_told(f"{NAME} (JACK) is back; listening")
+                port.play(messages)
+                status, output = heard.end()
+    found = report(output)["figures"]
+    assert found[-1]["clean"]
+    assert graded(report(output)["take"], folder, "--figure", "2") == (status, output)
+
+
+def test_a_jack_server_that_goes_and_comes_back(folder: Path) -> None:
+    """The dummy driver gives silence, which is no take."""
+    with jack(folder) as server, Listening(["--device", "system"], folder, server.variables) as heard:
+        server.end()
+        heard.until_told("system (JACK) has gone; waiting for it")
+        server.start()
+        heard.until_told("system (JACK) is back; listening")
+        status, output = heard.end()
+    assert (status, output) == (2, "")
+    assert heard.told[0] == f"livecheck: listening to system (JACK) at {RATE_HZ} Hz; Ctrl-C ends the take\n"
+    assert "no figure of this lesson was found in it" in heard.told[-1]
+    assert len(heard.told) == 4
 
 
 @pytest.mark.parametrize("source", ["audio", "midi"])
