@@ -40,12 +40,15 @@ def put(text: str) -> None:
 
 
 def show(renderable: RenderableType) -> None:
-    """Write something of rich's to standard output, as wide and as colourful as that is."""
+    """Write something of rich's to standard output, as wide and as colourful as that is.
+
+    What is wider all the same (a tablature's widest step, on a narrow terminal) is not cut off.
+    """
     from rich.console import Console
 
     console = Console(file=_stdout(), highlight=False)
     console.file = rendered = io.StringIO()
-    console.print(renderable)
+    console.print(renderable, crop=False)
     put(rendered.getvalue())
 
 

@@ -55,6 +55,13 @@ def test_all_figures(lesson: str, capsys: pytest.CaptureFixture[str], monkeypatc
     assert max(map(len, text.splitlines())) <= 80
 
 
+def test_nothing_is_cut_off(lesson: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "9")
+    text = shown(capsys, lesson)
+    assert "10P" in text
+    assert max(map(len, text.splitlines())) > 9
+
+
 def test_named_figures_only(lesson: str, capsys: pytest.CaptureFixture[str]) -> None:
     text = shown(capsys, lesson, "--figure", "the end")
     assert "Figure the end" in text

@@ -161,11 +161,11 @@ def _graded(lesson: str, take: str, *options: str) -> str:
     return printed.getvalue()
 
 
-def shown(lesson: Lesson, notes: bool) -> list[str]:
-    """The lines of `livecheck show` on a terminal of `WIDTH` columns."""
-    console = Console(file=io.StringIO(), width=WIDTH, highlight=False, legacy_windows=False)
+def shown(lesson: Lesson, notes: bool, width: int = WIDTH) -> list[str]:
+    """The lines of `livecheck show` for a terminal of `width` columns, in full."""
+    console = Console(file=io.StringIO(), width=width, highlight=False, legacy_windows=False)
     with console.capture() as lines:
-        console.print(Sheet(lesson, lesson.figures, notes))
+        console.print(Sheet(lesson, lesson.figures, notes), crop=False)
     return lines.get().splitlines()
 
 

@@ -83,6 +83,13 @@ def test_a_lesson_fits_a_terminal(lesson: Lesson, notes: bool) -> None:
         assert any(line.startswith(f"Figure {figure.name}, ") for line in lines)
 
 
+@settings(max_examples=30)
+@given(LESSONS, st.integers(1, 40))
+def test_on_a_narrow_terminal_a_step_is_shown_whole(lesson: Lesson, width: int) -> None:
+    widest = max(map(len, shown(lesson, notes=False, width=1)))
+    assert max(map(len, shown(lesson, notes=False, width=width))) <= max(width, widest)
+
+
 @settings(max_examples=60)
 @given(LESSONS, st.text(), st.text(), st.text(alphabet=st.sampled_from("ab[] /\n\t\x1b\u202e長—é")))
 def test_whatever_words_a_lesson_has_it_fits_a_terminal(lesson: Lesson, title: str, name: str, remark: str) -> None:
