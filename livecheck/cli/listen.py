@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -101,11 +102,15 @@ def _live(opened: Opened, terms: Terms, keeper: Keeper) -> LiveAudio | LiveMidi:
 
 
 def _report(verdict: TakeVerdict, terms: Terms, as_json: bool) -> None:
-    from livecheck.reports.console import render
+    from livecheck.reports.console import in_short, render
     from livecheck.reports.document import document_of, text_of
+    from livecheck.reports.large import Large
 
     if as_json:
         put_json(text_of([document_of(verdict)]))
     else:
         show(render(replace(verdict, take=Path(verdict.take).name), terms.brief.lesson))
         put(f"\nThe take: {verdict.take}\n")
+        if sys.stdout.isatty():
+            put("\n")
+            show(Large(in_short(verdict)))

@@ -39,7 +39,7 @@ def render(verdict: TakeVerdict, lesson: Lesson) -> RenderableType:
             parts.extend([Text(), *_figure(figure, several, verdict, lesson)])
     if not verdict.clean:
         parts.extend([*_others(verdict), Text()])
-    parts.append(_verdict_line(verdict, len(mistakes)))
+    parts.append(_banner(in_short(verdict)))
     if mistakes:
         parts.append(Text("Work on:"))
         parts.extend(Hanging(sentence, "  ") for sentence in advice(mistakes, lesson.copedent))
@@ -66,11 +66,13 @@ def _banner(text: str) -> Text:
     return Text(f" {text.upper()} ", style="bold reverse")
 
 
-def _verdict_line(verdict: TakeVerdict, mistakes: int) -> Text:
+def in_short(verdict: TakeVerdict) -> str:
+    """The verdict in a few words: clean, 3 mistakes, 1 figure not found."""
+    mistakes = sum(len(mistakes_of(figure)) for figure in verdict.figures)
     missing = sum(not figure.found for figure in verdict.figures)
     told = [counted(mistakes, "mistake")] if mistakes else []
     told += [f"{counted(missing, 'figure')} not found"] if missing else []
-    return _banner(", ".join(told) or "clean")
+    return ", ".join(told) or "clean"
 
 
 def _facts(verdict: TakeVerdict, lesson: Lesson) -> Iterator[RenderableType]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import signal
 import subprocess
@@ -9,6 +10,9 @@ import sys
 import threading
 from pathlib import Path
 
+from rich.console import Console
+
+from livecheck.reports.large import Large
 from tests.cli.call import livecheck_call
 from tests.live.listening import midi_take
 from tests.live.servers import PATIENCE_S, jack, until
@@ -41,6 +45,12 @@ class Terminal:
             self.text += piece.decode()
 
 
+def large(text: str) -> list[str]:
+    drawn = io.StringIO()
+    Console(file=drawn, width=80).print(Large(text))
+    return drawn.getvalue().splitlines()[:-1]
+
+
 def test_one_line_before_and_the_report_after(folder: Path) -> None:
     messages = midi_take(folder, late_s=0.25)
     terminal = Terminal()
@@ -63,6 +73,7 @@ def test_one_line_before_and_the_report_after(folder: Path) -> None:
     lines = [line.rstrip() for line in terminal.lines()]
     assert "  step 2, string 1: P down 250 ms late" in lines
     assert " 1 MISTAKE" in lines
+    assert lines[-6:] == [*large("1 mistake"), ""]
     assert all(len(line) <= 80 for line in lines if not line.startswith("The take: "))
     told = livecheck_call("history", "lesson.toml", folder=folder, environment=server.variables)
     assert (told.returncode, told.stderr) == (0, "")
