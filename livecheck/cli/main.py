@@ -5,7 +5,6 @@ Everything else is imported inside, so that an interrupt during the imports is t
 
 from __future__ import annotations
 
-import signal
 import sys
 
 
@@ -16,6 +15,8 @@ def main(arguments: list[str] | None = None) -> int:
 
         return call(sys.argv[1:] if arguments is None else arguments)
     except BaseException as error:
+        import signal
+
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever presses twice wants it to end, not to hear more of it
         from livecheck.cli.interrupt import is_interrupt
         from livecheck.cli.output import say
