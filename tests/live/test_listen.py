@@ -12,7 +12,7 @@ import pytest
 import soundfile
 
 from tests.live.listening import Listening, graded, midi_take, play, write_take
-from tests.live.servers import RATE_HZ, SINK, jack, pulse
+from tests.live.servers import RATE_HZ, SINK, jack, pulse, stand_in
 from tests.live.virtual_port import NAME, VirtualPort
 
 READY_S = 1.5
@@ -82,6 +82,17 @@ def test_a_port_of_its_own_for_others_to_connect_to(folder: Path) -> None:
         status, output = heard.end()
     assert (status, report(output)["clean"]) == (0, True)
     assert graded(report(output)["take"], folder, "--figure", "2") == (status, output)
+
+
+def test_midi_is_listened_to_where_there_is_no_audio_and_nothing_is_named(folder: Path) -> None:
+    messages = midi_take(folder)
+    no_audio = stand_in(folder, "pyaudio", "raise ModuleNotFoundError")["PYTHONPATH"]
+    with jack(folder) as server:
+        environment = {**server.variables, "PYTHONPATH": no_audio}
+        with VirtualPort(environment) as port, Listening(["--figure", "2", "--json"], folder, environment) as heard:
+            port.play(messages)
+            status, output = heard.end()
+    assert (status, report(output)["source"], report(output)["clean"]) == (0, "midi", True)
 
 
 def test_it_is_told_for_a_person_and_ends_by_itself_in_silence(folder: Path) -> None:
