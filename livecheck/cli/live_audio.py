@@ -19,6 +19,8 @@ QUIET_SHARE = np.float32(10.0 ** (-40.0 / 20.0))
 """Of the loudest block so far: 40 dB less is silence."""
 LEAST_SOUND = np.float32(1e-4)
 """-80 dB under full scale: nothing has been played yet."""
+DEAD_S = 15.0
+"""An input that gives less than that for so long may not be plugged in."""
 
 
 class LiveAudio:
@@ -46,6 +48,11 @@ class LiveAudio:
     def quiet_s(self) -> float:
         """How long it has been silent since something was played; 0 before."""
         return 0.0 if self._sounded_at is None else (self._frames - self._sounded_at) / self._rate_hz
+
+    @property
+    def seems_dead(self) -> bool:
+        """Whether nothing at all has come, for so long that the player should know."""
+        return self._sounded_at is None and self.time_s >= DEAD_S
 
     def feed(self, block: Block | Sent) -> None:
         assert isinstance(block, Block)

@@ -46,6 +46,11 @@ class LiveMidi:
         """How long nothing has come since something did; 0 before."""
         return 0.0 if self._came_s is None else time.monotonic() - self._came_s
 
+    @property
+    def seems_dead(self) -> bool:
+        """An instrument that is not played sends nothing; that says nothing."""
+        return False
+
     def feed(self, sent: Block | Sent) -> None:
         assert isinstance(sent, Sent)
         self._now_s += 0.0 if self._came_s is None else sent.delta_s

@@ -28,6 +28,7 @@ class Session:
         self._opened = opened
         self._keeper = keeper
         self._end_after_s = end_after_s
+        self._told_dead = False
 
     def play(self, source: LiveInput) -> TakeVerdict:
         """Listen until the player ends the take. Unusable if no figure of the lesson was played."""
@@ -69,6 +70,9 @@ class Session:
         self._live.feed(event)
         if overflows == 0 and self._live.overflows:
             say(f"sound was lost at {self._live.gaps_s[-1]:.1f} s; is the machine busy with something else?")
+        if self._live.seems_dead and not self._told_dead:
+            self._told_dead = True
+            say(f"nothing comes from {self._opened.label}; is it plugged in and turned up?")
 
     def _tell_listening(self) -> None:
         rate = "" if self._opened.rate_hz is None else f" at {self._opened.rate_hz} Hz"

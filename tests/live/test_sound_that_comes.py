@@ -90,3 +90,14 @@ def test_a_disk_that_is_full_is_told_once_and_playing_goes_on(folder: Path) -> N
         f"livecheck: {data}: this take is not kept (File too large); playing goes on\n",
         f"livecheck: {GONE}\n",
     ]
+
+
+def test_an_input_that_gives_nothing_is_told_once(folder: Path) -> None:
+    soundfile.write(folder / "silence.wav", np.zeros(8_000 * 20), 8_000)
+    status, output, told = heard(folder, "silence.wav")
+    assert (status, output) == (2, "")
+    assert told[1:3] == [
+        "livecheck: nothing comes from Loopback (Loop); is it plugged in and turned up?\n",
+        f"livecheck: {GONE}\n",
+    ]
+    assert len(told) == 4
