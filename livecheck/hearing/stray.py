@@ -25,6 +25,8 @@ CROWDED_S, CROWDED_RISE = 0.09, 0.2
 LINGER_S = 1.2
 BETWEEN = 9
 """Pitches looked at between where a string was and where the bar takes it."""
+CARRIED_BEFORE_S, CARRIED_AFTER_S, CARRIED_GAIN_DB = 0.2, 0.08, 4.0
+"""A string that was ringing and is no louder after an onset than so much more has not been struck."""
 MEANWHILE_S = (0.03, 0.09, 0.15)
 CAPTURED_DB = 5.0
 """A track that leaps and grows so much at an onset has left its string for the one that was struck."""
@@ -44,7 +46,10 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
         present = [_midi_after(scene, one, track, moment) for one, track in ringing]
         if moment.onset.rise < AGAIN_RISE:
             present += [midi for one, _ in ringing for midi in _under_way(scene, one, moment)]
-        stray = _stray(scene, moment, present, _lingering(scene, moment, sounding), place in used)
+        lingering = _lingering(scene, moment, sounding, tracks)
+        after_s = np.array([moment.onset.time_s + CARRIED_AFTER_S])
+        present += [float(scene.carried_midi(string, after_s)[0]) for string in sorted(lingering)]
+        stray = _stray(scene, moment, present, lingering, place in used)
         found += [stray] if stray is not None else []
     return found
 
@@ -119,17 +124,32 @@ def _under_way(scene: Scene, one: Sounding, moment: Moment) -> list[float]:
     return midis if max(midis) - min(midis) > SLIP_SEMITONES else []
 
 
-def _lingering(scene: Scene, moment: Moment, sounding: Sequence[Sounding]) -> set[int]:
+def _lingering(scene: Scene, moment: Moment, sounding: Sequence[Sounding], tracks: Sequence[Track]) -> set[int]:
     """Strings that should have fallen silent by an onset but still sounded just before it: they ring on, and move."""
     before_s = moment.onset.time_s - 0.06
     lingering = set()
-    for one in sounding:
+    for one, track in zip(sounding, tracks, strict=True):
         if one.onset.time_s < before_s and before_s - LINGER_S < one.stop_s < moment.onset.time_s + 0.06:
             here = scene.stance_midi(one.string, moment.onset.time_s + 0.03)
             pitches = np.linspace(here, scene.expected(one, min(before_s, one.stop_s - 0.01)), BETWEEN).tolist()
-            if any(scene.is_there(before_s, midi, scene.others_at(one, before_s, sounding)) for midi in pitches):
+            others = scene.others_at(one, before_s, sounding)
+            if any(scene.is_there(before_s, midi, others) for midi in pitches) or _carried_on(
+                scene, moment, one, track, sounding
+            ):
                 lingering.add(one.string)
     return lingering
+
+
+def _carried_on(scene: Scene, moment: Moment, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> bool:
+    """Whether a string that the bar takes along just when others are struck is no louder than it was before."""
+    earlier_s, later_s = one.stop_s - CARRIED_BEFORE_S, moment.onset.time_s + CARRIED_AFTER_S
+    at = scene.spectra.frame_at(earlier_s) - track.first
+    if earlier_s <= one.onset.time_s + AGAIN_AFTER_S or not 0 <= at < len(track.midis):
+        return False
+    later = float(scene.carried_midi(one.string, np.array([later_s]))[0])
+    before_db = scene.level_db(earlier_s, float(track.midis[at]), scene.others_at(one, earlier_s, sounding))
+    after_db = scene.level_db(later_s, later, scene.others_at(one, later_s, sounding))
+    return before_db is not None and after_db is not None and after_db < before_db + CARRIED_GAIN_DB
 
 
 def _accept(moment: Moment, pitch: float, present: Sequence[float], beside: bool) -> float:
