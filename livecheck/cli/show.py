@@ -19,7 +19,8 @@ def add(subparsers: Subparsers) -> None:
         "show",
         help="print a lesson's figures as tablature",
         usage="livecheck show LESSON [options]",
-        description="Prints a lesson's figures as tablature, to read or to put on paper.",
+        description="Prints a lesson's figures as tablature, to read or to put on paper, and at its foot what to set "
+        "a delay unit to.",
     )
     parser.add_argument("lesson", metavar="LESSON", help="a lesson file")
     parser.add_argument(
@@ -42,6 +43,8 @@ def add(subparsers: Subparsers) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the figures; the exit status."""
+    from livecheck.lesson.delay import delay_times_ms
+    from livecheck.reports.hanging import Hanging
     from livecheck.reports.sheet import Sheet
     from livecheck.sources.library import load_lesson, on_instrument
 
@@ -50,4 +53,6 @@ def run(args: argparse.Namespace) -> int:
     if args.copedent is not None:
         lesson = on_instrument(lesson, args.copedent)
     show(Sheet(lesson, figures, args.notes))
+    times = [f"{name} {ms:.0f}" for name, ms in delay_times_ms(lesson.tempo, lesson.meter).items()]
+    show(Hanging(f"delay, in ms: {', '.join(times)}"))
     return CLEAN

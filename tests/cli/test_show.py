@@ -55,6 +55,18 @@ def test_all_figures(lesson: str, capsys: pytest.CaptureFixture[str], monkeypatc
     assert max(map(len, text.splitlines())) <= 80
 
 
+def test_delay_times_at_the_foot(
+    lesson: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """At 84 beats a minute; arithmetic."""
+    monkeypatch.setenv("COLUMNS", "80")
+    *_, last, rest = shown(capsys, lesson).splitlines()
+    assert f"{last} {rest.strip()}" == (
+        "delay, in ms: quarter 714, dotted eighth 536, quarter triplet 476, "
+        "eighth 357, eighth triplet 238, sixteenth 179"
+    )
+
+
 def test_nothing_is_cut_off(lesson: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COLUMNS", "9")
     text = shown(capsys, lesson)
