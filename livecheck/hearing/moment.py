@@ -55,6 +55,11 @@ class Moment:
         before = spectra.magnitudes[spectra.frame_at(onset.time_s - BEFORE_S)]
         return cls(onset, before, after, Peaks.of(after, spectra.bin_hz))
 
+    @property
+    def loud_db(self) -> float:
+        """Level of everything after the onset."""
+        return float(10.0 * np.log10(max(float((self.after * self.after).sum()), 1e-14)))
+
     def evidence(self, midi: float, others: Sequence[float], within_cents: float = SEARCH_CENTS) -> Evidence:
         """What speaks for a string near a pitch, given the others that sound with it."""
         steps = np.arange(-within_cents, within_cents + 1e-9, STEP_CENTS) / 100.0

@@ -29,6 +29,8 @@ MARGIN_S = 1.0
 SLIP_SEMITONES = 0.6
 """A string that far from its pitch was struck elsewhere, and is expected to stay as far off."""
 THERE = 0.35
+QUIET_DB = 40.0
+"""An onset so far below the loudest is the noise of a silence."""
 _LEVEL_PARTIALS = 6
 
 
@@ -64,7 +66,9 @@ class Scene:
         self.spectra = spectrogram(recording, start_s, max(stop_s, start_s + 0.1), WINDOW, HOP)
         near = [onset for onset in onsets if start_s < onset.time_s < stop_s]
         ends = [onset.time_s for onset in near[1:]] + [stop_s]
-        self.moments = [Moment.at(o, end, self.spectra) for o, end in zip(near, ends, strict=False)]
+        moments = [Moment.at(o, end, self.spectra) for o, end in zip(near, ends, strict=False)]
+        faintest_db = max((moment.loud_db for moment in moments), default=0.0) - QUIET_DB
+        self.moments = [moment for moment in moments if moment.loud_db >= faintest_db]
 
     @property
     def offset(self) -> float:
