@@ -41,6 +41,8 @@ ONE_OFF_SHARE = 0.8
 """What a chord is worth, to a forgiving follower, in which one string is wrong or has died away."""
 FORGIVING_NEEDED, FORGIVEN_SILENCE = 0.2, 0.02
 """Support below which the gap explains more, and what a silent frame costs, where strings may have died away."""
+SETTLE_FRAMES = 256
+"""How often it is looked for what can be let go of."""
 _STAY, _STEP, _SKIP, _LEAP, _ENTER = range(5)
 _NEVER = np.float32(-1e9)
 
@@ -115,13 +117,29 @@ class _Map:
             self.weights[row, : len(chord)] = 1.0 / max(1, len(chord))
 
 
+@dataclass(frozen=True)
+class _Way:
+    """A player's way through one figure: his place in each frame, and the best score around it."""
+
+    first: int
+    """The frame in which the figure was entered."""
+    places: NDArray[np.int32]
+    before: float
+    """The gap's score when it was entered."""
+    after: float
+    """The score with which it was left."""
+
+
 class Follower:
-    """Fed observations frame by frame; gives the passages that explain them best so far."""
+    """Fed observations frame by frame; gives the passages that explain them best so far.
+
+    Only what is still open is kept frame by frame: where all ways that could still win were in the gap,
+    everything before is settled (survivors merge: Forney, "The Viterbi algorithm", Proceedings of the IEEE, 1973).
+    """
 
     def __init__(
         self, expectations: Sequence[Expectation], beat_s: float, tuning_cents: float = 0.0, forgiving: bool = False
     ) -> None:
-        self._expectations = expectations
         self._map = _Map(expectations, beat_s)
         self._shift = round(tuning_cents / 10.0)
         strings = (self._map.weights > 0).sum(axis=1)
@@ -134,35 +152,50 @@ class Follower:
         self._steps: list[NDArray[np.uint8]] = []
         self._left_from: list[int] = []
         self._gaps: list[float] = []
+        self._still: NDArray[np.uint8] | None = None
+        """The steps of a silent frame, if another one would change nothing."""
+        self._first = 0
+        """The first frame that is kept."""
+        self._first_gap = 0.0
+        """The gap's score before it."""
+        self._settled: list[_Way] = []
 
     def feed(self, glance: Glance) -> None:
         """Take in the next frames, `HOP_S` apart."""
-        chords = self._chords(glance, self._shift)
-        for frets, share in ELSEWHERE.items():
-            np.maximum(
-                chords, share * self._alike * self._chords(glance, self._shift + frets * STEPS_A_SEMITONE), out=chords
-            )
+        chords = np.zeros((len(glance.loud), len(self._map.columns)), dtype=np.float32)
+        heard = np.flatnonzero(glance.loud)
+        if len(heard):
+            chords[heard] = self._supported(glance.contrast[heard], glance.purity[heard])
         chords *= glance.loud[:, None]
         if self._forgiving:
             chords -= (FORGIVING_NEEDED * glance.loud + FORGIVEN_SILENCE * (1.0 - glance.loud))[:, None]
         else:
             chords -= NEEDED
         chords[:, 0] = -0.1 * glance.loud
+        silent = (glance.loud == 0.0) & (glance.onset == 0.0)
         for frame, onset in enumerate(glance.onset):
-            self._advance(chords[frame], float(onset))
+            self._advance(chords[frame], float(onset), bool(silent[frame]))
 
-    def _chords(self, glance: Glance, shift: int) -> NDArray[np.float32]:
+    def _supported(self, contrast: NDArray[np.float32], purity: NDArray[np.float32]) -> NDArray[np.float32]:
+        """How well each chord is supported, with the bar where it should be or elsewhere; 0 to 1."""
+        chords = self._chords(contrast, purity, self._shift)
+        for frets, share in ELSEWHERE.items():
+            elsewhere = self._chords(contrast, purity, self._shift + frets * STEPS_A_SEMITONE)
+            np.maximum(chords, share * self._alike * elsewhere, out=chords)
+        return chords
+
+    def _chords(self, contrast: NDArray[np.float32], purity: NDArray[np.float32], shift: int) -> NDArray[np.float32]:
         """How well each chord is supported when everything sounds `shift` steps of the grid higher; 0 to 1.
 
         Every pitch must stand out (linear salience cannot tell neighbouring semitones, its cube can), and together
         they must account for what sounds, or one string would do for a whole grip.
         """
-        columns = np.clip(self._map.columns + shift, 0, glance.contrast.shape[1] - 1)
-        stands = np.zeros((len(glance.contrast), len(columns)), dtype=np.float32)
+        columns = np.clip(self._map.columns + shift, 0, contrast.shape[1] - 1)
+        stands = np.zeros((len(contrast), len(columns)), dtype=np.float32)
         counted = np.zeros_like(stands)
         weakest = np.ones_like(stands)
         for column, weights in zip(columns.T, self._map.weights.T, strict=True):
-            ratio = glance.contrast[:, column]
+            ratio = contrast[:, column]
             cube = ratio * ratio * ratio
             stands += cube * weights
             counted += ratio * (weights > 0)
@@ -172,10 +205,13 @@ class Follower:
             strings = np.maximum((self._map.weights > 0).sum(axis=1), 1)
             without = (stands * strings - weakest) / np.maximum(strings - 1, 1)
             np.maximum(stands, np.float32(ONE_OFF_SHARE) * without * (strings > 1), out=stands)
-        counted *= glance.purity[:, None]
+        counted *= purity[:, None]
         return np.asarray(stands * np.clip((counted - NOTHING) / (EVERYTHING - NOTHING), 0.0, 1.0))
 
-    def _advance(self, chords: NDArray[np.float32], onset: float) -> None:
+    def _advance(self, chords: NDArray[np.float32], onset: float, silent: bool) -> None:
+        if silent and self._still is not None:
+            self._keep(self._still, -1)
+            return
         positions = self._map
         emission = chords[positions.chord_of]
         emission[positions.picks] += PICK_BONUS * (onset - 0.1)
@@ -195,15 +231,22 @@ class Follower:
             if entered > best[first]:
                 best[first] = entered
                 steps[first] = _ENTER
+        left_from = -1
         if leaving[exit_at] > self._gap:
             self._gap = leaving[exit_at]
             self._gap_figure = positions.figure[exit_at]
-            self._left_from.append(exit_at)
-        else:
-            self._left_from.append(-1)
+            left_from = exit_at
         self._score = np.maximum(best + emission, _NEVER)
+        unchanged = silent and left_from < 0 and np.array_equal(self._score, before)
+        self._still = steps if unchanged else None
+        self._keep(steps, left_from)
+
+    def _keep(self, steps: NDArray[np.uint8], left_from: int) -> None:
         self._steps.append(steps)
+        self._left_from.append(left_from)
         self._gaps.append(float(self._gap))
+        if (self._first + len(self._steps)) % SETTLE_FRAMES == 0:
+            self._settle()
 
     def _entry_cost(self, figure: int) -> float:
         left_out = max(0, figure - self._gap_figure - 1)
@@ -217,30 +260,50 @@ class Follower:
 
     def passages(self) -> list[Passage]:
         """The passages of the best explanation of everything so far, in order of time."""
-        if not self._steps:
-            return []
-        found: list[Passage] = []
         ending = self._score - self._map.leave
         at = int(np.argmax(ending))
         place = at if ending[at] > self._gap else -1
-        value = float(max(ending[at], self._gap))
-        trail: list[tuple[int, int]] = []
-        for frame in range(len(self._steps) - 1, -1, -1):
+        ways = self._traced(len(self._steps), place, float(max(ending[at], self._gap)))
+        return [self._passage(way) for way in (*self._settled, *ways)]
+
+    def _settle(self) -> None:
+        """Let go of the frames up to the last one after which all ways are in the gap."""
+        places = np.append(-1, np.flatnonzero(self._score > _NEVER / 2))
+        stop = len(self._steps)
+        while stop and places[-1] >= 0:
+            stop -= 1
+            codes = self._steps[stop][places]
+            back = np.where(codes == _ENTER, -1, places - codes)
+            places = np.unique(np.where(places < 0, self._left_from[stop], back))
+        if not stop:
+            return
+        self._settled += self._traced(stop, -1, self._gaps[stop - 1])
+        self._first += stop
+        self._first_gap = self._gaps[stop - 1]
+        for kept in (self._steps, self._left_from, self._gaps):
+            del kept[:stop]
+
+    def _traced(self, stop: int, place: int, value: float) -> list[_Way]:
+        """The ways that lead to a place, or to the gap (-1), which had a score after so many of the frames that are
+        kept, in order of time; without those that are settled."""
+        found: list[_Way] = []
+        trail: list[int] = []
+        for frame in range(stop - 1, -1, -1):
             if place < 0:
                 place, value = self._left_from[frame], self._gaps[frame]
                 continue
-            trail.append((frame, place))
+            trail.append(place)
             code = self._steps[frame][place]
             if code == _ENTER:
-                gain = value - (self._gaps[frame - 1] if frame else 0.0)
-                found.append(self._passage(trail[::-1], gain))
+                before = self._gaps[frame - 1] if frame else self._first_gap
+                found.append(_Way(self._first + frame, np.array(trail[::-1], dtype=np.int32), before, value))
                 trail = []
                 place = -1
             else:
                 place -= int(code)
         return found[::-1]
 
-    def _passage(self, trail: list[tuple[int, int]], gain: float) -> Passage:
-        frames = np.array([frame for frame, _ in trail])
-        places = np.array([place for _, place in trail])
-        return Passage(self._map.figure[places[0]], frames * HOP_S, self._map.beats[places], gain / len(trail) + NEEDED)
+    def _passage(self, way: _Way) -> Passage:
+        times_s = (way.first + np.arange(len(way.places))).astype(np.float64) * HOP_S
+        support = (way.after - way.before) / len(way.places) + NEEDED
+        return Passage(self._map.figure[way.places[0]], times_s, self._map.beats[way.places], support)
