@@ -8,11 +8,12 @@ import numpy as np
 
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import new_presence
-from livecheck.hearing.moment import Moment
+from livecheck.hearing.moment import AFTER_S, LONGEST_S, Moment
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.partials import support
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
 from livecheck.hearing.tracks import UNKNOWN_DB, Track
+from livecheck.lesson.figure import Stance
 
 STRAY_ACCEPT, STRAY_BESIDE_ACCEPT, STRAY_LOUD_ACCEPT = 0.5, 0.62, 0.36
 """How clearly a stray must be there: by itself, where asked strings are struck at the same moment, and where it is
@@ -25,6 +26,8 @@ CROWDED_S, CROWDED_RISE = 0.09, 0.2
 LINGER_S = 1.2
 BETWEEN = 9
 """Pitches looked at between where a string was and where the bar takes it."""
+GLIDING_SEMITONES = 0.35
+"""What moves further while an onset is looked at is blurred in the usual look."""
 CARRIED_BEFORE_S, CARRIED_AFTER_S, CARRIED_GAIN_DB = 0.2, 0.08, 4.0
 """A string that was ringing and is no louder after an onset than so much more has not been struck."""
 MEANWHILE_S = (0.03, 0.09, 0.15)
@@ -50,6 +53,8 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
         after_s = np.array([moment.onset.time_s + CARRIED_AFTER_S])
         present += [float(scene.carried_midi(string, after_s)[0]) for string in sorted(lingering)]
         stray = _stray(scene, moment, present, lingering, place in used)
+        if stray is None:
+            stray = _gliding_stray(scene, moment, ringing, lingering, place in used)
         found += [stray] if stray is not None else []
     return found
 
@@ -124,6 +129,27 @@ def _under_way(scene: Scene, one: Sounding, moment: Moment) -> list[float]:
     return midis if max(midis) - min(midis) > SLIP_SEMITONES else []
 
 
+def _gliding_stray(
+    scene: Scene, moment: Moment, ringing: Sequence[tuple[Sounding, Track]], lingering: set[int], beside: bool
+) -> HeardNote | None:
+    """A stray that glides from its start on, because the bar is on its way: looked for in one short frame."""
+    time_s = moment.onset.time_s
+    stance = scene.step_at(time_s, 0.1).stance
+    first_s, last_s = time_s + AFTER_S, time_s + LONGEST_S
+    at, then = [], []
+    for one, track in ringing:
+        first, last = (scene.spectra.frame_at(t) - track.first for t in (first_s, last_s))
+        if 0 <= first < last < len(track.midis):
+            at.append(float(track.midis[first]) - stance.midi(one.string, scene.copedent) - scene.offset)
+            then.append(float(track.midis[last] - track.midis[first]))
+    if not at or abs(np.median(then)) < GLIDING_SEMITONES or moment.onset.rise < AGAIN_RISE:
+        return None
+    present = [float(track.midis[scene.spectra.frame_at(first_s) - track.first]) for _, track in ringing]
+    short = Moment.at(moment.onset, first_s, scene.spectra)
+    off = float(np.median(at))
+    return _best(scene, short, [(stance, 0.0, off)], present, lingering, beside)
+
+
 def _lingering(scene: Scene, moment: Moment, sounding: Sequence[Sounding], tracks: Sequence[Track]) -> set[int]:
     """Strings that should have fallen silent by an onset but still sounded just before it: they ring on, and move."""
     before_s = moment.onset.time_s - 0.06
@@ -165,13 +191,27 @@ def _stray(
     scene: Scene, moment: Moment, present: Sequence[float], lingering: set[int], beside: bool
 ) -> HeardNote | None:
     """A string of the stance, this step's or the one's before, that nobody asked for, struck at a moment."""
+    step = scene.step_at(moment.onset.time_s, 0.1)
+    stances = [(step.stance, 0.0, 0.0)]
+    if step.number > 1:
+        stances.append((scene.step(step.number - 1).stance, 0.05, 0.0))
+    return _best(scene, moment, stances, present, lingering, beside)
+
+
+def _best(
+    scene: Scene,
+    moment: Moment,
+    stances: Sequence[tuple[Stance, float, float]],
+    present: Sequence[float],
+    lingering: set[int],
+    beside: bool,
+) -> HeardNote | None:
+    """The clearest stray of some stances, each with a price and how many semitones off it is."""
     time_s = moment.onset.time_s
-    step = scene.step_at(time_s, 0.1)
-    stances = [step.stance, *([scene.step(step.number - 1).stance] if step.number > 1 else [])]
     found: list[tuple[float, float, int]] = []
-    for stance, price in zip(stances, (0.0, 0.05), strict=False):
+    for stance, price, off in stances:
         for string in sorted(set(range(1, len(scene.copedent.strings) + 1)) - lingering):
-            pitch = stance.midi(string, scene.copedent) + scene.offset
+            pitch = stance.midi(string, scene.copedent) + scene.offset + off
             value = new_presence(moment, pitch, present, STRAY_CENTS)
             if value > _accept(moment, pitch, present, beside):
                 found.append((value - price, pitch, string))
