@@ -26,6 +26,7 @@ CROWDED_S, CROWDED_RISE = 0.09, 0.2
 LINGER_S = 1.2
 BETWEEN = 9
 """Pitches looked at between where a string was and where the bar takes it."""
+LEAP_S, LEAP_SEMITONES = 0.05, 1.0
 GLIDING_SEMITONES = 0.35
 """What moves further while an onset is looked at is blurred in the usual look."""
 CARRIED_BEFORE_S, CARRIED_AFTER_S, CARRIED_GAIN_DB = 0.2, 0.08, 4.0
@@ -46,7 +47,7 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
         if _is_crowded(scene, moment):
             continue
         ringing = _ringing(moment, sounding, tracks)
-        present = [_midi_after(scene, one, track, moment) for one, track in ringing]
+        present = [_midi_after(scene, one, track, moment, ringing) for one, track in ringing]
         if moment.onset.rise < AGAIN_RISE:
             present += [midi for one, _ in ringing for midi in _under_way(scene, one, moment)]
         lingering = _lingering(scene, moment, sounding, tracks)
@@ -104,7 +105,9 @@ def _gained_db(scene: Scene, track: Track, moment: Moment) -> float:
     return float(np.median(track.db[after - 1 : after + 2]) - np.median(track.db[before - 1 : before + 2]))
 
 
-def _midi_after(scene: Scene, one: Sounding, track: Track, moment: Moment) -> float:
+def _midi_after(
+    scene: Scene, one: Sounding, track: Track, moment: Moment, ringing: Sequence[tuple[Sounding, Track]]
+) -> float:
     """The pitch of a ringing string just after an onset: where it should be or was, before where its track went.
 
     A track may follow a stray that sounds louder than its own string.
@@ -120,6 +123,7 @@ def _midi_after(scene: Scene, one: Sounding, track: Track, moment: Moment) -> fl
         if support(moment.peaks, np.array([midi - 0.1, midi, midi + 0.1]), ()).presence.max() >= STILL_THERE:
             return midi
     captured = abs(there - candidates[-1]) > SLIP_SEMITONES and _gained_db(scene, track, moment) > CAPTURED_DB
+    captured = captured or _is_captured(scene, one, track, moment, ringing)
     return candidates[0] if captured else there
 
 
@@ -136,18 +140,46 @@ def _gliding_stray(
     time_s = moment.onset.time_s
     stance = scene.step_at(time_s, 0.1).stance
     first_s, last_s = time_s + AFTER_S, time_s + LONGEST_S
-    at, then = [], []
+    present, at, then = [], [0.0], []
     for one, track in ringing:
         first, last = (scene.spectra.frame_at(t) - track.first for t in (first_s, last_s))
-        if 0 <= first < last < len(track.midis):
-            at.append(float(track.midis[first]) - stance.midi(one.string, scene.copedent) - scene.offset)
-            then.append(float(track.midis[last] - track.midis[first]))
-    if not at or abs(np.median(then)) < GLIDING_SEMITONES or moment.onset.rise < AGAIN_RISE:
+        if not 0 <= first < last < len(track.midis):
+            continue
+        then.append(abs(float(track.midis[last] - track.midis[first])))
+        if _is_captured(scene, one, track, moment, ringing):
+            present.append(_before(scene, track, moment))
+        else:
+            present.append(float(track.midis[first]))
+            at.append(present[-1] - stance.midi(one.string, scene.copedent) - scene.offset)
+    if max(then, default=0.0) < GLIDING_SEMITONES or moment.onset.rise < AGAIN_RISE:
         return None
-    present = [float(track.midis[scene.spectra.frame_at(first_s) - track.first]) for _, track in ringing]
     short = Moment.at(moment.onset, first_s, scene.spectra)
-    off = float(np.median(at))
+    off = float(np.median(at[1:] or at))
     return _best(scene, short, [(stance, 0.0, off)], present, lingering, beside)
+
+
+def _before(scene: Scene, track: Track, moment: Moment) -> float:
+    """Where a track was just before an onset."""
+    at = scene.spectra.frame_at(moment.onset.time_s - LEAP_S) - track.first
+    return float(track.midis[int(np.clip(at, 0, len(track.midis) - 1))])
+
+
+def _is_captured(
+    scene: Scene, one: Sounding, track: Track, moment: Moment, ringing: Sequence[tuple[Sounding, Track]]
+) -> bool:
+    """Whether a track left its string for another one that was struck: it leaps where no hand moved that far."""
+    if moment.onset.rise < AGAIN_RISE or one.onset.time_s > moment.onset.time_s - LEAP_S:
+        return False
+    after_s, before_s = moment.onset.time_s + LEAP_S, moment.onset.time_s - LEAP_S
+    leaps = {
+        id(other): float(trail.midis[min(scene.spectra.frame_at(after_s) - trail.first, len(trail.midis) - 1)])
+        - _before(scene, trail, moment)
+        for other, trail in ringing
+    }
+    leap = leaps.pop(id(one))
+    due = scene.expected(one, after_s) - scene.expected(one, before_s)
+    alike = [abs(leap - other) < SLIP_SEMITONES for other in (due, *leaps.values())]
+    return abs(leap) > LEAP_SEMITONES and not any(alike) and _gained_db(scene, track, moment) > AGAIN_GAIN_DB
 
 
 def _lingering(scene: Scene, moment: Moment, sounding: Sequence[Sounding], tracks: Sequence[Track]) -> set[int]:
