@@ -1,0 +1,103 @@
+"""Where attempts lie in a take: their lines from beats to seconds, its tuning, where one ends and the next begins.
+
+The same for a whole take and for what has been played of it so far.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+
+from livecheck.hearing.listening import Glimpse
+from livecheck.hearing.score import TimedScore
+from livecheck.judging.brief import Brief
+from livecheck.judging.follow import Passage
+from livecheck.judging.judge import Judgement
+from livecheck.judging.timing import Event, Line, fit_click, fit_free
+from livecheck.judging.verdict import FigureVerdict
+from livecheck.lesson.expectation import expect
+
+LEAST_SUPPORT = 0.3
+FOUND_BY = ((0.66, 0.0), (0.5, 0.34), (0.42, 0.45), (LEAST_SUPPORT, 0.6))
+"""With so much support a figure is found if so large a share of its checkpoints was heard at the right pitch."""
+PATH_MOVE_WEIGHT = 0.3
+MOST_TUNING_CENTS = 50.0
+DOUBTFUL_RIGHT, ALONE_RIGHT = 0.5, 0.8
+"""Share of a figure's checkpoints that must be right where only the forgiving follower found it; the second, where
+nothing else of the lesson is in the take."""
+EARLIEST_S = 0.05
+"""An attempt that was broken off does not reach into the next one, however long it is written."""
+
+
+class Fitting:
+    """Lays the figures of a brief on a take."""
+
+    def __init__(self, brief: Brief) -> None:
+        self.brief = brief
+        self.expectations = [expect(figure, brief.lesson.copedent) for figure in brief.figures]
+        reference_hz = brief.lesson.reference_hz
+        self.reference_cents = 0.0 if reference_hz is None else 1200.0 * float(np.log2(reference_hz / 440.0))
+
+    def score(self, passage: Passage, line: Line, tuning: float) -> TimedScore:
+        path = (passage.times_s, passage.beats)
+        return TimedScore(self.expectations[passage.figure], line.start_s, line.beat_s, tuning, path)
+
+    def borders(self, passages: Sequence[Passage], lines: Sequence[Line]) -> list[float]:
+        """Where one attempt ends and the next begins: half way from the last thing asked, or played, to the first."""
+        borders = [float("-inf")]
+        for (one, line), (other, following) in pairwise(zip(passages, lines, strict=True)):
+            last_s = line.time_s(max(n.start_beat for n in self.expectations[one.figure].notes))
+            last_s = max(last_s, line.time_s(self.expectations[one.figure].beats[-1]))
+            last_s = min(last_s, float(one.times_s[-1]))
+            first_s = following.time_s(self.expectations[other.figure].beats[0])
+            border_s = max(0.5 * (last_s + first_s), first_s - following.beat_s)
+            borders.append(min(border_s, first_s - EARLIEST_S))
+        return [*borders, float("inf")]
+
+    def path_events(self, passage: Passage) -> list[Event]:
+        """When the player's way came to each beat on which something is asked; picks have an onset to go by, moves
+        have none."""
+        expectation = self.expectations[passage.figure]
+        picks = {note.start_beat for note in expectation.notes}
+        reached = [beat for beat in expectation.beats if beat <= passage.beats[-1] + 1e-6]
+        return [Event(b, passage.time_of(b), 1.0 if b in picks else PATH_MOVE_WEIGHT) for b in reached]
+
+    def seen_events(self, passage: Passage, seen: Sequence[Glimpse]) -> list[Event]:
+        """The picks of a passage at first sight, and its way for what has no pick."""
+        first = {one.checkpoint.step: Event(one.checkpoint.beat, one.time_s) for one in reversed(seen)}
+        picked = {event.beat for event in first.values()}
+        rest = [event for event in self.path_events(passage) if event.beat not in picked]
+        return sorted([*first.values(), *rest], key=lambda event: event.beat)
+
+    def lines(self, events: Sequence[Sequence[Event]]) -> list[Line]:
+        beat_s = self.brief.lesson.beat_s
+        if self.brief.timing == "click":
+            return fit_click(events, beat_s, self.brief.start_s)
+        return fit_free(events, beat_s)
+
+    def tuning_cents(self, cents: Sequence[float]) -> float:
+        """The take's own pitch from how far its checkpoints are off, in cents; the reference, if there is one."""
+        if self.brief.lesson.reference_hz is not None:
+            return self.reference_cents
+        return float(np.clip(np.median(cents), -MOST_TUNING_CENTS, MOST_TUNING_CENTS)) if cents else 0.0
+
+    def is_found(self, passage: Passage, judgement: Judgement, alone: bool) -> bool:
+        """Whether a passage is its figure: by the sound of the whole, or, where that is weak, by its checkpoints."""
+        if not judgement.heard:
+            return False
+        if passage.doubtful:
+            return judgement.right >= (ALONE_RIGHT if alone else DOUBTFUL_RIGHT) * len(judgement.checkpoints)
+        least = next(share for support, share in FOUND_BY if passage.support >= support)
+        return judgement.right >= least * len(judgement.checkpoints)
+
+    def verdict(self, passage: Passage, attempt: int, line: Line, judgement: Judgement) -> FigureVerdict:
+        """The verdict on an attempt. With a fixed reference the lesson's pitches themselves lie higher or lower."""
+        checkpoints = judgement.checkpoints
+        if self.brief.lesson.reference_hz is not None:
+            semitones = self.reference_cents / 100.0
+            checkpoints = tuple(replace(c, expected_midi=c.expected_midi + semitones) for c in checkpoints)
+        figure = self.brief.figures[passage.figure]
+        return FigureVerdict(figure, attempt, True, line.start_s, 60.0 / line.beat_s, checkpoints, judgement.extras)
