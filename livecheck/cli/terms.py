@@ -6,6 +6,7 @@ import argparse
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from livecheck.cli.figures import chosen
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from livecheck.cli.parser import Parser
     from livecheck.engine import Brief
     from livecheck.hearing.midi_input import MidiInput
+    from livecheck.lesson.figure import Lesson
 
 
 @dataclass(frozen=True)
@@ -83,11 +85,24 @@ def terms_of(args: argparse.Namespace, path: str) -> Terms:
     else:
         with said_by("--tolerances"):
             tolerances = load_tolerances(args.tolerances)
-    with said_by("--copedent"):
-        lesson = lesson if args.copedent is None else on_instrument(lesson, args.copedent)
+    if args.copedent is None:
+        lesson = _as_measured(lesson, getattr(args, "keep", None))
+    else:
+        with said_by("--copedent"):
+            lesson = on_instrument(lesson, args.copedent)
     with said_by("--input"):
         midi_input = load_input(args.input).for_strings(len(lesson.copedent.strings))
     return Terms(Brief(lesson, figures, tolerances, args.timing, args.start_s), midi_input)
+
+
+def _as_measured(lesson: Lesson, keep: str | None) -> Lesson:
+    """The lesson on the player's own instrument, if that has been measured."""
+    from livecheck.keeping.folder import default_folder
+    from livecheck.keeping.instrument import instrument_path
+    from livecheck.sources.library import on_measured_instrument
+
+    path = instrument_path(default_folder() if keep is None else Path(keep), lesson.copedent_name)
+    return on_measured_instrument(lesson, path) if path.is_file() else lesson
 
 
 class _Figures(argparse.Action):

@@ -36,6 +36,8 @@ _CHOICES = {
     "format": "1",
     "figure": "tables that begin with [[figure]]",
     "changes": "a table such as P = { 1 = 2 }",
+    "drop_cents": "a table such as { P = 3.1 }",
+    "measured": "a day such as 2026-11-25",
     "block": 'a list of strings, or "all"',
     "reference": '"take", or the frequency of A4 in Hz',
     "harmonic": "5, 7 or 12 (frets above the bar)",

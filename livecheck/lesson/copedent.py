@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from itertools import combinations
 
 
@@ -22,6 +23,10 @@ class Copedent:
     """Pedal or lever -> string -> semitones."""
     pairs: Mapping[frozenset[str], Mapping[int, float]] = field(default_factory=dict)
     """Two pedals or levers together -> string -> semitones, where that is not what the rule gives."""
+    drops: Mapping[str, float] = field(default_factory=dict)
+    """Pedal or lever -> semitones by which the strings fall that it does not pull: the cabinet drop."""
+    measured: date | None = None
+    """The day on which an instrument was measured to be so; None where nobody measured."""
 
     def open_midi(self, string: int) -> float:
         return self.strings[string - 1]
@@ -40,6 +45,10 @@ class Copedent:
                 correction = entry[string] - self._by_rule(string, {one: 1.0, other: 1.0})
                 total += correction * min(down[one], down[other])
         return total
+
+    def drop(self, string: int, down: Mapping[str, float]) -> float:
+        """Semitones by which a string falls because the engaged changes pull others. The drops of several add up."""
+        return sum(self.drops.get(n, 0.0) * amount for n, amount in down.items() if not self.changes[n].get(string))
 
     def _by_rule(self, string: int, down: Mapping[str, float]) -> float:
         pulls = [self.changes[name].get(string, 0.0) * amount for name, amount in down.items()]

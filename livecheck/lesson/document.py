@@ -6,6 +6,7 @@ type here; what a value must be to make sense is checked by `livecheck.lesson.re
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
@@ -45,6 +46,11 @@ class CopedentFile(Struct, forbid_unknown_fields=True, kw_only=True):
         dict[str, PerString],
         Meta(description='Pedal or lever -> string -> semitones. "L+P": a pair, where it is not what the rule gives.'),
     ] = {}
+    drop_cents: Annotated[
+        dict[str, Cents],
+        Meta(description="Pedal or lever -> how far the strings fall that it does not pull, in cents."),
+    ] = {}
+    measured: Annotated[date | None, Meta(description="The day on which the instrument was measured to be so.")] = None
 
 
 class StepFile(Struct, forbid_unknown_fields=True, kw_only=True):

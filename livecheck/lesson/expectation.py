@@ -2,7 +2,7 @@
 
 Time is beats from 1 at the figure's start; pitch is MIDI numbers, tempering included. A `Note` is one string from its
 pick until it is picked again, blocked, or the figure ends. Bar and pedals are separate curves that add, each
-linear in pitch.
+linear in pitch; where the instrument's cabinet drop is known, it falls and comes back with the pedals.
 """
 
 from __future__ import annotations
@@ -113,24 +113,27 @@ def _note(figure: Figure, copedent: Copedent, start: Step, string: int, end: flo
     base = copedent.open_midi(string) + raised
     bar: list[tuple[float, float]] = [(float(start.beat), start.stance.bar.fret_at(string))]
     changes: list[tuple[float, float]] = [(float(start.beat), start.stance.shift(string, copedent))]
-    first = base + bar[0][1] + changes[0][1]
+    drops: list[tuple[float, float]] = [(float(start.beat), -copedent.drop(string, start.stance.down))]
+    first = base + bar[0][1] + changes[0][1] + drops[0][1]
     checkpoints = [Checkpoint(start.number, string, "pick", begin, first, swell=start.swell)]
     for step in figure.steps[start.number :]:
         if float(step.beat) >= end:
             break
-        before = base + bar[-1][1] + changes[-1][1]
+        before = base + bar[-1][1] + changes[-1][1] + drops[-1][1]
         fret, shift = step.stance.bar.fret_at(string), step.stance.shift(string, copedent)
         slid, squeezed = fret != bar[-1][1], shift != changes[-1][1]
         _ramp(bar, fret, step)
         _ramp(changes, shift, step)
-        after = base + fret + shift
+        _ramp(drops, -copedent.drop(string, step.stance.down), step)
+        after = base + fret + shift + drops[-1][1]
         if abs(after - before) >= LEAST_MOVE - 1e-9:
             move: Move = "both" if slid and squeezed else "slide" if slid else "pedal"
             checkpoints.append(
                 Checkpoint(step.number, string, "arrive", float(step.beat), after, before, float(step.over), move)
             )
-    beats = sorted({begin, end, *(b for b, _ in bar), *(b for b, _ in changes)})
-    total = base + _values(bar, beats) + _values(changes, beats)
+    curves = (bar, changes, drops)
+    beats = sorted({begin, end, *(b for curve in curves for b, _ in curve)})
+    total = base + np.sum([_values(curve, beats) for curve in curves], axis=0)
     knots = tuple(zip(beats, total.tolist(), strict=True))
     return Note(string, begin, end, ending, knots, tuple(checkpoints), start.harmonic is not None)
 

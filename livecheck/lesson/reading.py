@@ -77,8 +77,14 @@ def read_copedent(text: str, where: str) -> Copedent:
             if pair in pairs:
                 raise Unusable(f'{where}: change "{name}" is given twice; wanted one entry for a pair')
             pairs[pair] = pulls
+    for name, value in document.drop_cents.items():
+        if name not in changes:
+            raise Unusable(f'{where}: drop_cents names "{name}"; the copedent has {_listed(changes)}')
+        if not abs(value) <= 100.0:
+            raise Unusable(f'{where}: drop_cents of "{name}" is {value:g}; wanted cents, at most 100')
+    drops = {name: value / 100.0 for name, value in document.drop_cents.items()}
     strings = tuple(midi + value / 100.0 for midi, value in zip(opens, cents, strict=True))
-    return Copedent(document.name or where, strings, changes, pairs)
+    return Copedent(document.name or where, strings, changes, pairs, drops, document.measured)
 
 
 def _check_pulls(where: str, name: str, pulls: Mapping[int, float], count: int) -> None:

@@ -79,6 +79,8 @@ def _facts(verdict: TakeVerdict, lesson: Lesson) -> Iterator[RenderableType]:
     figures = f", {counted(len(verdict.figures), 'figure')}" if verdict.clean else ""
     tempo = f", tempo {verdict.tempo:.0f} (lesson {lesson.tempo:.0f})" if verdict.tempo is not None else ""
     yield Hanging(f"{plain(verdict.take)}: {plain(verdict.lesson)}{figures}{tempo}", style="bold")
+    if lesson.copedent.measured is not None:
+        yield Hanging(f"In tune is what the instrument was measured to be on {lesson.copedent.measured.isoformat()}.")
     cents = verdict.tuning_cents
     if lesson.reference_hz is None and abs(cents) > TUNING_WORTH_TELLING_CENTS:
         off = (

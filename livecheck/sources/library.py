@@ -80,6 +80,16 @@ def on_instrument(lesson: Lesson, named: str) -> Lesson:
     return replace(lesson, copedent=own, copedent_name=named)
 
 
+def on_measured_instrument(lesson: Lesson, path: Path) -> Lesson:
+    """The lesson on an instrument that was measured; as it is if that has other strings or changes."""
+    own = load_copedent(str(path))
+    try:
+        _check_same(lesson.copedent, own, str(path))
+    except Unusable:
+        return lesson
+    return replace(lesson, copedent=own)
+
+
 @contextmanager
 def said_by(where: str) -> Iterator[None]:
     """Says in a message which file or option asked for what cannot be used."""

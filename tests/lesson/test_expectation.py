@@ -7,6 +7,7 @@ them published sizes.
 
 from __future__ import annotations
 
+from fractions import Fraction
 from itertools import pairwise
 
 import numpy as np
@@ -14,7 +15,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from livecheck.lesson.expectation import HARMONIC_SEMITONES, Expectation
+from livecheck.lesson.copedent import Copedent
+from livecheck.lesson.expectation import HARMONIC_SEMITONES, Expectation, expect
+from livecheck.lesson.figure import Bar, Figure, Stance, Step
 from tests.lesson.written import arrivals, expected, note_of, steel
 
 # Open strings of E9 that the tests use: 3 is G#4 = 68, 4 is E4 = 64, 5 is B3 = 59, 6 is G#3 = 56, 8 is E3 = 52.
@@ -264,3 +267,17 @@ def test_whatever_is_written_the_notes_of_a_string_never_overlap(
         assert all(earlier[1] <= later[0] for earlier, later in pairwise(spans))
     picks = [(c.step, c.string) for c in what.checkpoints if c.kind == "pick"]
     assert len(picks) == 10 + sum(len(pick) for _, _, _, pick, _ in steps) == len(set(picks))
+
+
+def test_strings_that_are_not_pulled_fall_with_the_pedals() -> None:
+    """Arithmetic: 4 cents for P alone, the sum for P and L; string 1 is pulled and measured so."""
+    copedent = Copedent("own", (71.0, 68.0), {"P": {1: 2.0}, "L": {1: -1.0}}, {}, {"P": 0.04, "L": -0.01})
+    held = [Stance(Bar.straight(3.0), down) for down in ({}, {"P": 0.5}, {"P": 1.0, "L": 1.0})]
+    steps = [
+        Step(n, Fraction(n), stance, Fraction(1, 4), moves_changes=n > 1, pick=(1, 2) if n == 1 else ())
+        for n, stance in enumerate(held, start=1)
+    ]
+    one, two = expect(Figure("f", Fraction(4), tuple(steps)), copedent).notes
+    assert two.midi_at(np.array([1.0, 2.0, 3.0])).tolist() == pytest.approx([71.0, 70.98, 70.97])
+    assert one.midi_at(np.array([1.0, 2.0, 3.0])).tolist() == pytest.approx([74.0, 75.0, 75.0])
+    assert [c.kind for c in two.checkpoints] == ["pick"]

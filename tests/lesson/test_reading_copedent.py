@@ -41,7 +41,18 @@ def test_a_lap_steel_has_no_changes() -> None:
         ("format = 1\nstrings = [64]", "strings, value 1 is 64; wanted text in quotes"),
         ('format = 1\nstrings = ["H4"]', 'strings: "H4" is no pitch; wanted a note name and octave such as "G#4"'),
         ('format = 1\nstrings = ["G#9"]', 'strings: "G#9" lies outside the MIDI notes 0 to 127 (C-1 to G9)'),
-        (OPEN + "color = 1", 'unknown key "color"; wanted format, strings, name, string_cents, changes'),
+        (
+            OPEN + "color = 1",
+            'unknown key "color"; wanted format, strings, name, string_cents, changes, drop_cents, measured',
+        ),
+        (OPEN + "drop_cents = { P = 3 }", 'drop_cents names "P"; the copedent has no pedals or levers'),
+        (
+            OPEN + "drop_cents = { P = nan }\n[changes]\nP = { 1 = 2 }",
+            'drop_cents of "P" is nan; wanted cents, at most 100',
+        ),
+        (OPEN + "drop_cents = 3", "drop_cents is 3; wanted a table such as { P = 3.1 }"),
+        (OPEN + "measured = 3", "measured is 3; wanted a day such as 2026-11-25"),
+        (OPEN + 'measured = "today"', 'measured is "today"; wanted a day such as 2026-11-25'),
         (OPEN + "string_cents = [1, 2]", "string_cents has 2 values; wanted 3, one for each string"),
         (
             OPEN + "string_cents = [1, 2, nan]",
