@@ -45,7 +45,9 @@ class Glance:
 class AudioEar:
     """Samples of one channel in, glances out; `recording` is the take at the working rate."""
 
-    def __init__(self, rate_hz: int) -> None:
+    def __init__(self, rate_hz: int, least_frames: int = LEAST_FRAMES) -> None:
+        """`least_frames`: how many observations come at once at least; it changes nothing in them."""
+        self._least_frames = least_frames
         self._resampler = Resampler(rate_hz)
         self.recording = Recording()
         self._gaze = _Gaze(self.recording, 0, np.float32(1e-5))
@@ -53,7 +55,7 @@ class AudioEar:
     def feed(self, samples: NDArray[np.float32]) -> list[Glance]:
         """Take in samples; the glances that became due."""
         self.recording.append(self._resampler.feed(samples))
-        return list(self._gaze.until((len(self.recording) - WINDOW // 2) // HOP + 1, LEAST_FRAMES))
+        return list(self._gaze.until((len(self.recording) - WINDOW // 2) // HOP + 1, self._least_frames))
 
     def finish(self) -> list[Glance]:
         """The rest of the take; frames that reach beyond its end see silence there."""

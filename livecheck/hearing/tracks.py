@@ -34,6 +34,7 @@ HOME_BONUS = 0.05
 HOME_CENTS = 60.0
 CORRIDOR_SEMITONES = 1.3
 """A string that hides behind a lower one is looked for only near where it should be, or it would be drawn down."""
+HIDDEN_SHARE = 0.7
 FORBIDDEN = -2.0
 FAR_SEMITONES = 3.2
 """Tracks may leave the span of the expected pitches by so much."""
@@ -83,13 +84,11 @@ def track_all(
     for turn in range(rounds):
         for index, quest in enumerate(quests):
             drift = _drift(index, quests, paths) if turn else None
-            others = [
-                _shared(quest, quests[i], paths[i])
-                for i in range(len(quests))
-                if i != index and _meet(spans[i], spans[index])
-            ]
+            beside = [i for i in range(len(quests)) if i != index and _meet(spans[i], spans[index])]
+            others = [_shared(quest, quests[i], paths[i]) for i in beside]
+            every = [_together(quest, quests[i], paths[i]) for i in beside]
             paths[index] = _path(
-                clean[quest.first : quest.stop], quest, others, _hidden(quest, quests), drift, spectra.bin_hz
+                clean[quest.first : quest.stop], quest, others, every, _hidden(quest, quests), drift, spectra.bin_hz
             )
     tracks = []
     for index, quest in enumerate(quests):
@@ -109,11 +108,18 @@ def _meet(one: tuple[int, int], other: tuple[int, int]) -> bool:
 def _shared(quest: Quest, other: Quest, path: NDArray[np.float64]) -> NDArray[np.float64]:
     """Another string's frequencies on this one's frames; NaN where it does not sound, and where this one hides
     behind it."""
-    out = np.full(quest.stop - quest.first, np.nan)
+    out = _together(quest, other, path)
     low, high = max(quest.first, other.first), min(quest.stop, other.stop)
     here, there = slice(low - quest.first, high - quest.first), slice(low - other.first, high - other.first)
-    hidden = shadows(other.guess[there], quest.guess[here])
-    out[here] = np.where(hidden, np.nan, hz(path[there]))
+    out[here][shadows(other.guess[there], quest.guess[here])] = np.nan
+    return out
+
+
+def _together(quest: Quest, other: Quest, path: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Another string's frequencies on this one's frames; NaN where it does not sound."""
+    out = np.full(quest.stop - quest.first, np.nan)
+    low, high = max(quest.first, other.first), min(quest.stop, other.stop)
+    out[low - quest.first : high - quest.first] = hz(path[low - other.first : high - other.first])
     return out
 
 
@@ -160,15 +166,22 @@ def _path(
     clean: NDArray[np.float32],
     quest: Quest,
     others: Sequence[NDArray[np.float64]],
+    every: Sequence[NDArray[np.float64]],
     hidden: NDArray[np.bool_] | None,
     drift: NDArray[np.float64] | None,
     bin_hz: float,
 ) -> NDArray[np.float64]:
-    """Viterbi over a grid of pitches; movement costs in proportion to its size, and has its limit."""
+    """Viterbi over a grid of pitches; movement costs in proportion to its size, and has its limit.
+
+    `others`: those behind which the string does not hide; `every`: all. Where it should hide, what it would share
+    counts for less than what is its own, or it would be thought to hide before it does.
+    """
     low = min(quest.homes) - FAR_SEMITONES
     grid = np.arange(low, max(quest.homes) + FAR_SEMITONES, STEP_CENTS / 100.0)
     evidence = _evidence(clean, grid, others, bin_hz)
     if hidden is not None:
+        own = _evidence(clean[hidden], grid, [other[hidden] for other in every], bin_hz)
+        evidence[hidden] = np.maximum(own, HIDDEN_SHARE * evidence[hidden])
         evidence[hidden[:, None] & (np.abs(grid[None, :] - quest.guess[:, None]) > CORRIDOR_SEMITONES)] = FORBIDDEN
     home = np.min(np.abs(grid[:, None] - np.array(quest.homes)[None, :]), axis=1) * 100.0 <= HOME_CENTS
     evidence += np.where(home, HOME_BONUS, 0.0)
