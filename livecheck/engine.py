@@ -12,17 +12,20 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from livecheck.hearing.ear import AudioEar, Glance
+from livecheck.hearing.ear import LEAST_FRAMES, AudioEar, Glance
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.listening import Glimpse, Listener
-from livecheck.hearing.midi import MidiEar
 from livecheck.hearing.midi_glance import glances_of
 from livecheck.hearing.midi_input import MidiInput
+from livecheck.hearing.midi_so_far import UNSETTLED_S, MidiEarSoFar
 from livecheck.hearing.onset import onsets
+from livecheck.hearing.onset_so_far import onsets_since
+from livecheck.hearing.salience import HOP_S
+from livecheck.hearing.scene import MARGIN_S
 from livecheck.hearing.score import TimedScore
 from livecheck.judging.brief import Brief
 from livecheck.judging.take import TakeJudge
-from livecheck.judging.verdict import TakeVerdict
+from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.lesson.copedent import Copedent
 
 if TYPE_CHECKING:
@@ -37,13 +40,20 @@ AUDIO_BLUR_S = 0.012
 class AudioEngine:
     """Grades audio: mono samples in blocks of any size."""
 
-    def __init__(self, brief: Brief, rate_hz: int) -> None:
+    def __init__(self, brief: Brief, rate_hz: int, least_frames: int = LEAST_FRAMES) -> None:
+        """`least_frames`: how many observations wait for each other; the fewer, the sooner `ended` knows."""
         self._judge = TakeJudge(brief)
-        self._ear = AudioEar(rate_hz)
+        self._ear = AudioEar(rate_hz, least_frames)
 
     def feed(self, samples: NDArray[np.float32]) -> None:
         for glance in self._ear.feed(samples):
             self._judge.follow(glance)
+
+    def ended(self) -> list[FigureVerdict]:
+        """The figures that have ended since this was asked last, as they look so far. It changes nothing in what
+        `finish` gives."""
+        sound = _AudioSoFar(self._ear, self._judge.brief.lesson.copedent)
+        return self._judge.ended(sound, self._ear.recording.duration_s)
 
     def finish(self, take: str) -> TakeVerdict:
         """The verdict on all that was fed. Unusable if no figure of the lesson is in it."""
@@ -70,17 +80,59 @@ class _AudioSound:
         return self._listener.hear(score, from_s, until_s)
 
 
+class _AudioSoFar:
+    """The take up to now; onsets are looked for only in the part that is asked about."""
+
+    source: Literal["audio", "midi"] = "audio"
+    blur_s = AUDIO_BLUR_S
+
+    def __init__(self, ear: AudioEar, copedent: Copedent) -> None:
+        self._ear = ear
+        self._copedent = copedent
+        self._listening: tuple[float, Listener] | None = None
+
+    def glances(self, from_s: float, until_s: float) -> Iterator[Glance]:
+        return self._ear.again(from_s, until_s)
+
+    def glimpse(self, score: TimedScore, from_s: float, until_s: float) -> list[Glimpse]:
+        return self._listener(score, from_s).glimpse(score, from_s, until_s)
+
+    def hear(self, score: TimedScore, from_s: float, until_s: float) -> list[HeardNote]:
+        return self._listener(score, from_s).hear(score, from_s, until_s)
+
+    def _listener(self, score: TimedScore, from_s: float) -> Listener:
+        from_s = max(from_s, score.start_s - MARGIN_S)
+        if self._listening is None or from_s < self._listening[0]:
+            recording = self._ear.recording
+            found = onsets_since(recording, from_s - MARGIN_S)
+            self._listening = from_s - MARGIN_S, Listener(recording, found, self._copedent)
+        return self._listening[1]
+
+
 class MidiEngine:
     """Grades MIDI: timed messages."""
 
     def __init__(self, brief: Brief, midi_input: MidiInput) -> None:
         self._judge = TakeJudge(brief)
-        self._ear = MidiEar(midi_input)
+        self._ear = MidiEarSoFar(midi_input)
         self._last_s = 0.0
+        self._so_far = TakeJudge(brief)
+        """For what has been played so far; its frames are not quite those of the whole take."""
+        self._frames = 0
 
     def feed(self, time_s: float, message: mido.Message) -> None:
         self._ear.feed(time_s, message)
         self._last_s = max(self._last_s, time_s)
+
+    def ended(self, now_s: float) -> list[FigureVerdict]:
+        """The figures that have ended since this was asked last, as they look so far. It changes nothing in what
+        `finish` gives."""
+        stop = int((now_s - UNSETTLED_S) / HOP_S)
+        if stop > self._frames:
+            first, self._frames = self._frames, stop
+            for glance in self._ear.glances(first, stop, now_s):
+                self._so_far.follow(glance)
+        return self._so_far.ended(_MidiSoFar(self._ear, now_s), now_s)
 
     def finish(self, take: str) -> TakeVerdict:
         """The verdict on all that was fed. Unusable if no figure of the lesson is in it."""
@@ -88,6 +140,27 @@ class MidiEngine:
         for glance in sound.glances(0.0, float("inf")):
             self._judge.follow(glance)
         return self._judge.verdict(take, sound)
+
+
+class _MidiSoFar:
+    """The take up to now."""
+
+    source: Literal["audio", "midi"] = "midi"
+    blur_s = 0.0
+
+    def __init__(self, ear: MidiEarSoFar, now_s: float) -> None:
+        self._ear = ear
+        self._now_s = now_s
+
+    def glances(self, from_s: float, until_s: float) -> Iterator[Glance]:
+        return glances_of(self._ear.notes_since(from_s, self._now_s), from_s, until_s)
+
+    def glimpse(self, *_: object) -> None:
+        return None
+
+    def hear(self, score: TimedScore, from_s: float, until_s: float) -> list[HeardNote]:
+        from_s = max(from_s, score.start_s - score.beat_s)
+        return _MidiSound(self._ear.notes_since(from_s, self._now_s)).hear(score, from_s, until_s)
 
 
 class _MidiSound:

@@ -10,6 +10,7 @@ The path answers which event is which; it bends to whatever was played, so no ti
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -257,6 +258,21 @@ class Follower:
     def total(self) -> float:
         """How well the best explanation accounts for everything so far; comparable between tunings of one lesson."""
         return max(float(self._gap), float((self._score - self._map.leave).max()))
+
+    @property
+    def figure(self) -> int | None:
+        """The figure that is being played, as it seems now; None in the gap."""
+        at = int(np.argmax(self._score))
+        return self._map.figure[at] if self._score[at] > self._gap else None
+
+    def passages_since(self, from_s: float) -> list[Passage]:
+        """Those that began at a time or later, as it seems now; the one that is being played, up to now, is the last,
+        and need not have come to its end."""
+        at = int(np.argmax(self._score))
+        place, value = (at, float(self._score[at])) if self._score[at] > self._gap else (-1, float(self._gap))
+        settled = bisect_left(self._settled, from_s, key=lambda way: way.first * HOP_S)
+        ways = (*self._settled[settled:], *self._traced(len(self._steps), place, value))
+        return [self._passage(way) for way in ways if way.first * HOP_S >= from_s]
 
     def passages(self) -> list[Passage]:
         """The passages of the best explanation of everything so far, in order of time."""

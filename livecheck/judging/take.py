@@ -23,6 +23,7 @@ from livecheck.judging.brief import Brief
 from livecheck.judging.fitting import LEAST_SUPPORT, Fitting
 from livecheck.judging.follow import Follower, Passage
 from livecheck.judging.judge import Judge, Judgement
+from livecheck.judging.so_far import SoFar
 from livecheck.judging.sound import Sound
 from livecheck.judging.timing import Line
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
@@ -81,12 +82,18 @@ class TakeJudge:
         self.brief = brief
         self._fitting = Fitting(brief)
         self._follower = self._new_follower(self._fitting.reference_cents)
+        self._so_far = SoFar(self._fitting, self._follower)
         self._loud = array("f")
 
     def follow(self, glance: Glance) -> None:
         """Take in the next frames."""
         self._follower.feed(glance)
         self._loud.frombytes(glance.loud.astype(np.float32).tobytes())
+
+    def ended(self, sound: Sound, now_s: float) -> list[FigureVerdict]:
+        """The figures that have ended since this was asked last, as they look so far; it changes nothing in the verdict
+        at the end. `sound` is what was heard up to now."""
+        return self._so_far.ended(sound, now_s)
 
     def verdict(self, take: str, sound: Sound) -> TakeVerdict:
         """The verdict on all that was fed. Unusable if no figure of the lesson is in it."""
