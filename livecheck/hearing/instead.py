@@ -12,7 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from livecheck.hearing.moment import Moment
+from livecheck.hearing.moment import Evidence, Moment
 from livecheck.hearing.partials import shadows
 from livecheck.hearing.picks import Asked
 from livecheck.hearing.scene import Scene, Sounding
@@ -52,14 +52,21 @@ def instead(
     return found
 
 
-def new_presence(moment: Moment, pitch: float, present: Sequence[float], within_cents: float) -> float:
-    """0 to 1: whether a pitch that nobody asked for was struck at a moment, beside those that are present."""
+def newly(moment: Moment, pitch: float, present: Sequence[float], within_cents: float) -> Evidence | None:
+    """What says that a pitch that nobody asked for was struck at a moment beside those that are present; None if it
+    was not."""
     if any(abs(pitch - other) < APART or shadows(other, pitch) for other in present):
-        return 0.0
+        return None
     evidence = moment.evidence(pitch, present, within_cents)
     if evidence.free < LEAST_FREE or evidence.gain_db < NEW_GAIN_DB or evidence.level_db < NEW_LEVEL_DB:
-        return 0.0
-    return evidence.presence
+        return None
+    return evidence
+
+
+def new_presence(moment: Moment, pitch: float, present: Sequence[float], within_cents: float) -> float:
+    """0 to 1: how clearly such a pitch is there."""
+    evidence = newly(moment, pitch, present, within_cents)
+    return 0.0 if evidence is None else evidence.presence
 
 
 def _is_picked(scene: Scene, step: int, midi: float) -> bool:

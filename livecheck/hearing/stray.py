@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from livecheck.hearing.heard import HeardNote
-from livecheck.hearing.instead import new_presence
-from livecheck.hearing.moment import AFTER_S, LONGEST_S, Moment
+from livecheck.hearing.instead import newly
+from livecheck.hearing.moment import AFTER_S, LONGEST_S, Evidence, Moment
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.partials import support
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
@@ -210,11 +210,10 @@ def _carried_on(scene: Scene, moment: Moment, one: Sounding, track: Track, sound
     return before_db is not None and after_db is not None and after_db < before_db + CARRIED_GAIN_DB
 
 
-def _accept(moment: Moment, pitch: float, present: Sequence[float], beside: bool) -> float:
+def _accept(moment: Moment, evidence: Evidence, beside: bool) -> float:
     """How clearly a stray must be there: less so where an onset that nothing else explains brought it in loud."""
     if beside:
         return STRAY_BESIDE_ACCEPT
-    evidence = moment.evidence(pitch, present, STRAY_CENTS)
     loud = moment.onset.rise >= AGAIN_RISE and evidence.gain_db >= LOUD_GAIN_DB and evidence.level_db >= LOUD_LEVEL_DB
     return STRAY_LOUD_ACCEPT if loud else STRAY_ACCEPT
 
@@ -244,9 +243,9 @@ def _best(
     for stance, price, off in stances:
         for string in sorted(set(range(1, len(scene.copedent.strings) + 1)) - lingering):
             pitch = stance.midi(string, scene.copedent) + scene.offset + off
-            value = new_presence(moment, pitch, present, STRAY_CENTS)
-            if value > _accept(moment, pitch, present, beside):
-                found.append((value - price, pitch, string))
+            evidence = newly(moment, pitch, present, STRAY_CENTS)
+            if evidence is not None and evidence.presence > _accept(moment, evidence, beside):
+                found.append((evidence.presence - price, pitch, string))
     if not found:
         return None
     _, pitch, string = max(found)

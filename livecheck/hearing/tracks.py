@@ -83,6 +83,8 @@ def track_all(
     spans = [(quest.first, quest.stop) for quest in quests]
     for turn in range(rounds):
         for index, quest in enumerate(quests):
+            if turn < rounds - 1 and not any(_meet(span, spans[index]) for span in spans[:index] + spans[index + 1 :]):
+                continue  # it sounds alone: nothing is to be learnt from the others
             drift = _drift(index, quests, paths) if turn else None
             beside = [i for i in range(len(quests)) if i != index and _meet(spans[i], spans[index])]
             others = [_shared(quest, quests[i], paths[i]) for i in beside]

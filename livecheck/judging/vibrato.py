@@ -14,6 +14,8 @@ LOWEST_HZ, HIGHEST_HZ, STEP_HZ = 3.5, 8.0, 0.5
 LEAST_CENTS, MOST_CENTS = 2.0, 60.0
 LEAST_SHARE = 0.3
 """Of the deviation that the sine must account for."""
+CANDIDATES = 3
+"""So many rates, those of which a curve holds most, are looked at closely."""
 CYCLES = 2.2
 """Length of the window over which strength and phase are taken."""
 
@@ -33,8 +35,10 @@ def vibrato_of(rest_cents: NDArray[np.float64], step_s: float) -> NDArray[np.flo
     if float(np.sqrt(2.0 * np.mean(rest**2))) < LEAST_CENTS:
         return none
     best, most = none, 0.0
-    for hz in np.arange(LOWEST_HZ, HIGHEST_HZ + 1e-9, STEP_HZ):
-        sine = _sine(rest, near, float(hz), step_s)
+    rates_hz = np.arange(LOWEST_HZ, HIGHEST_HZ + 1e-9, STEP_HZ)
+    strength = np.abs(np.exp(-2j * np.pi * step_s * np.outer(rates_hz, np.arange(len(rest)))) @ rest)
+    for hz in rates_hz[np.argsort(strength)[-CANDIDATES:]].tolist():
+        sine = _sine(rest, near, hz, step_s)
         left = float(np.mean((rest - sine) ** 2))
         share = 1.0 - left / max(float(np.mean(rest**2)), 1e-9)
         if share > most:
