@@ -1,4 +1,4 @@
-"""Audio inputs, by PyAudio: which there are, and hearing one. Used in the driver process only.
+"""Audio inputs, by PyAudio: which there are, and hearing one, and speaking meanwhile. In the driver process only.
 
 Sound is taken by a callback that does nothing but queue it. PortAudio's stream clock is not looked at: it is 0 or wrong
 on several systems. Nothing is closed once a device has gone, as that can hang; the process just ends.
@@ -14,6 +14,7 @@ from typing import Any
 from livecheck.errors import Unusable
 from livecheck.sources.choice import chosen
 from livecheck.sources.driver_message import Block, Device, Message, Opened, Wanted
+from livecheck.sources.mixer import Mixer
 
 USUAL_RATES_HZ = (44_100, 48_000, 88_200, 96_000, 192_000)
 BUFFERS_A_SECOND = 100
@@ -63,8 +64,9 @@ class Audio:
         sentences = [] if self.devices() else [NO_INPUT]
         return sentences + ([NO_JACK] if may_have and not has_jack else [])
 
-    def hear(self, wanted: Wanted, put: Callable[[Message], None], ended: Event) -> None:
-        """Give out `Opened`, then sound until it is `ended` or the device has gone. Unusable if it cannot be opened."""
+    def hear(self, wanted: Wanted, put: Callable[[Message], None], mixer: Mixer, ended: Event) -> None:
+        """Give out `Opened`, then sound until it is `ended` or the device has gone; play what is mixed, if that is
+        wanted. Unusable if it cannot be opened."""
         index, device = self._find(wanted.named)
         rate_hz = wanted.rate_hz or device.rate_hz
         if wanted.channel > device.channels:
@@ -72,9 +74,9 @@ class Audio:
             raise Unusable(f"{device.label}: has {has}; wanted channel {wanted.channel}")
         queue: SimpleQueue[tuple[bytes, int]] = SimpleQueue()
 
-        def heard(data: bytes, _frames: int, _time: Mapping[str, float], status: int) -> tuple[None, int]:
+        def heard(data: bytes, frames: int, _time: Mapping[str, float], status: int) -> tuple[bytes | None, int]:
             queue.put((data, status))
-            return None, proceed
+            return mixer.next(frames, wanted.channel) if wanted.speaks else None, proceed
 
         proceed, overflow = self._pyaudio.paContinue, self._pyaudio.paInputOverflow
         try:
@@ -84,6 +86,8 @@ class Audio:
                 format=self._pyaudio.paFloat32,
                 input=True,
                 input_device_index=index,
+                output=wanted.speaks,
+                output_device_index=self._output_beside(index) if wanted.speaks else None,
                 frames_per_buffer=rate_hz // BUFFERS_A_SECOND,
                 stream_callback=heard,
             )
@@ -115,6 +119,15 @@ class Audio:
             return next((pair for pair in inputs if pair[1].is_default), inputs[0])
         wanted = chosen(named, [device for _, device in inputs], "audio input")
         return next(pair for pair in inputs if pair[1] is wanted)
+
+    def _output_beside(self, index: int) -> int:
+        """PortAudio's index of the output to play by: the input's own device, or its system's default output."""
+        own = self._port.get_device_info_by_index(index)
+        system = self._port.get_host_api_info_by_index(own["hostApi"])
+        index = own["index"] if own["maxOutputChannels"] > 0 else system["defaultOutputDevice"]
+        if index < 0:
+            raise Unusable(f"{own['name']}: there is no audio output beside it; wanted one to play the click by")
+        return int(index)
 
     def _inputs(self) -> list[tuple[int, Device]]:
         """PortAudio's index and the device."""

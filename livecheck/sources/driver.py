@@ -19,8 +19,20 @@ import msgspec
 
 from livecheck.errors import Unusable
 from livecheck.sources.audio_device import Audio
-from livecheck.sources.driver_message import Device, Listing, Message, Port, Refused, Stopped, Wanted, send
+from livecheck.sources.driver_message import (
+    Device,
+    Listing,
+    Message,
+    Port,
+    Refused,
+    Sound,
+    Stopped,
+    Wanted,
+    receive,
+    send,
+)
 from livecheck.sources.midi_port import Midi
+from livecheck.sources.mixer import Mixer
 
 CLOSING_S = 1
 """A driver that takes longer to close never will."""
@@ -33,17 +45,18 @@ def main() -> NoReturn:
     os.dup2(nowhere, 1)
     os.dup2(nowhere, 2)
     ended = threading.Event()
-    threading.Thread(target=_end_with_the_other_side, args=[ended], daemon=True).start()
+    mixer = Mixer()
+    threading.Thread(target=_listen_to_the_other_side, args=[mixer, ended], daemon=True).start()
     with suppress(OSError):  # the other side has gone
-        _do(msgspec.json.decode(sys.argv[1], type=Wanted), lambda message: send(message, out), ended)
+        _do(msgspec.json.decode(sys.argv[1], type=Wanted), lambda message: send(message, out), mixer, ended)
     # Nothing is tidied up: after its server has gone a driver may never come back from that.
     os._exit(0)
 
 
-def _do(wanted: Wanted, put: Callable[[Message], None], ended: threading.Event) -> None:
+def _do(wanted: Wanted, put: Callable[[Message], None], mixer: Mixer, ended: threading.Event) -> None:
     ways: dict[str, list[Callable[[], None]]] = {
         "list": [lambda: put(_listing())],
-        "audio": [lambda: Audio().hear(wanted, put, ended)],
+        "audio": [lambda: Audio().hear(wanted, put, mixer, ended)],
         "midi": [lambda: Midi().listen(wanted, put, ended)],
     }
     ways["any"] = ways["audio"] + ways["midi"]
@@ -77,9 +90,12 @@ def _listing() -> Listing:
     return Listing(tuple(devices), tuple(ports), tuple(missing))
 
 
-def _end_with_the_other_side(ended: threading.Event) -> None:
-    while os.read(0, 1):
-        pass
+def _listen_to_the_other_side(mixer: Mixer, ended: threading.Event) -> None:
+    """Take in what is to be played until the pipe closes; then end."""
+    with os.fdopen(0, "rb") as near:
+        while (message := receive(near)) is not None:
+            if isinstance(message, Sound):
+                mixer.add(message)
     ended.set()
     if hasattr(signal, "alarm"):
         # The system ends this process then, even if a driver that hangs lets the interpreter do nothing any more.

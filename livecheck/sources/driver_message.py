@@ -1,7 +1,8 @@
 """What the program and its driver process say to each other.
 
-In: one `Wanted`, as JSON, when the driver process is started. Out: messages, each four bytes of length (big-endian) and
-that many bytes of MessagePack. Sound is float32, full scale 1, channels interleaved; MIDI is the bytes of one message.
+In: one `Wanted`, as JSON, when the driver process is started, then `Sound`. Out: all the others. Each message after the
+first is four bytes of length (big-endian) and that many bytes of MessagePack. Sound is float32, full scale 1, channels
+interleaved; MIDI is the bytes of one message.
 """
 
 from __future__ import annotations
@@ -27,6 +28,8 @@ class Wanted(Struct, frozen=True):
     """None is the device's own."""
     channel: int = 1
     """The highest channel that is needed; as many are opened."""
+    speaks: bool = False
+    """Whether there is sound to be played too: by the same system's output, in step with what is heard."""
 
 
 class Device(Struct, frozen=True, tag=True):
@@ -89,6 +92,14 @@ class Sent(Struct, frozen=True, tag=True):
     data: bytes
 
 
+class Sound(Struct, frozen=True, tag=True):
+    """Sound to be played, mono. Frames are counted from the first that was heard."""
+
+    samples: bytes
+    at: int
+    """The frame at which it begins; what would be too late begins at once."""
+
+
 class Stopped(Struct, frozen=True, tag=True):
     """Nothing more will come: the device or its server has gone."""
 
@@ -99,7 +110,7 @@ class Refused(Struct, frozen=True, tag=True):
     why: str
 
 
-Message = Listing | Opened | Block | Sent | Stopped | Refused
+Message = Listing | Opened | Block | Sent | Sound | Stopped | Refused
 _ENCODER = msgspec.msgpack.Encoder()
 _DECODER = msgspec.msgpack.Decoder(Message)
 

@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 import threading
+from contextlib import suppress
 from pathlib import Path
 from queue import Empty, SimpleQueue
 from types import TracebackType
@@ -14,7 +15,7 @@ import msgspec
 
 import livecheck
 from livecheck.errors import Unusable
-from livecheck.sources.driver_message import Listing, Message, Refused, Stopped, Wanted, receive
+from livecheck.sources.driver_message import Listing, Message, Refused, Stopped, Wanted, receive, send
 
 PATIENCE_S = 20.0
 """A sound system that does not list its devices within this hangs."""
@@ -53,10 +54,17 @@ class DriverProcess:
         except Empty:
             return None
 
+    def send(self, message: Message) -> None:
+        """Give it a message; nothing happens if it has gone, which `next` tells."""
+        assert self._process.stdin is not None
+        with suppress(OSError):
+            send(message, self._process.stdin)
+
     def close(self) -> None:
         """End the process; what it has not yet given is lost."""
         assert self._process.stdin is not None
-        self._process.stdin.close()
+        with suppress(OSError):
+            self._process.stdin.close()
         try:
             self._process.wait(CLOSING_S)
         except subprocess.TimeoutExpired:

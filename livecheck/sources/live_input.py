@@ -10,12 +10,19 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from types import TracebackType
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+
+from msgspec.structs import replace
 
 from livecheck.errors import Unusable
-from livecheck.sources.driver_message import Block, Opened, Refused, Sent, Stopped, Wanted
+from livecheck.sources.driver_message import Block, Opened, Refused, Sent, Sound, Stopped, Wanted
 from livecheck.sources.driver_process import PATIENCE_S, DriverProcess
 
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+SAMPLE_BYTES = 4
 LOOK_S = 0.05
 """How often a listener gets a turn when nothing comes."""
 AGAIN_S = 1.0
@@ -41,6 +48,9 @@ class LiveInput:
     def __init__(self, wanted: Wanted) -> None:
         self._wanted = wanted
         self._driver: DriverProcess | None = DriverProcess(wanted)
+        self._channels = 1
+        self.frames = 0
+        """How many have been heard since the device was opened, for the last time."""
 
     def __enter__(self) -> LiveInput:
         return self
@@ -56,18 +66,27 @@ class LiveInput:
         if isinstance(message, Opened):
             # From now on just this one will do.
             what: Literal["audio", "midi"] = "midi" if message.rate_hz is None else "audio"
-            self._wanted = Wanted(what, message.label, message.rate_hz, self._wanted.channel)
+            self._wanted = replace(self._wanted, what=what, named=message.label, rate_hz=message.rate_hz)
+            self._channels = message.channels or 1
             return message
         if isinstance(message, Refused):
             raise Unusable(message.why)
         how = "hangs" if message is None else "broke down"
         raise Unusable(f"the driver of the input {how}; wanted one that answers: try another, or start it anew")
 
+    def play(self, samples: NDArray[np.float32], at: int) -> None:
+        """Play mono sound from a frame on, counted as `frames` is; for devices that were wanted to speak."""
+        if self._driver is not None:
+            self._driver.send(Sound(samples.tobytes(), at))
+
     def events(self) -> Iterator[Event | None]:
         """What comes, once it is open; None whenever nothing has come for a moment. It ends never."""
         while True:
             message = None if self._driver is None else self._driver.next(LOOK_S)
-            if isinstance(message, Block | Sent):
+            if isinstance(message, Block):
+                self.frames += len(message.samples) // (SAMPLE_BYTES * self._channels)
+                yield message
+            elif isinstance(message, Sent):
                 yield message
             elif isinstance(message, Stopped):
                 self._close()
@@ -86,6 +105,7 @@ class LiveInput:
                 message = driver.next(LOOK_S)
                 yield None
             if isinstance(message, Opened):
+                self.frames = 0
                 return
             self._close()
             until_s = time.monotonic() + AGAIN_S
