@@ -69,7 +69,7 @@ def run(args: argparse.Namespace) -> int:
         folder = default_folder() if args.keep is None else Path(args.keep)
         keeper = Keeper(folder, terms.brief.lesson.title, datetime.now().astimezone(), say)
         try:
-            verdict = _played(source, terms, keeper, args.end_after_s)
+            verdict = _played(source, terms, keeper, args)
         finally:
             keeper.close()
     _report(verdict, terms, args.json)
@@ -85,11 +85,12 @@ def _wanted(args: argparse.Namespace) -> Wanted:
     return Wanted("audio" if named else "any", args.device, args.rate_hz, args.channel or 1)
 
 
-def _played(source: LiveInput, terms: Terms, keeper: Keeper, end_after_s: float | None) -> TakeVerdict:
+def _played(source: LiveInput, terms: Terms, keeper: Keeper, args: argparse.Namespace) -> TakeVerdict:
     from livecheck.cli.session import Session
 
     opened = source.open()
-    return Session(_live(opened, terms, keeper), opened, keeper, end_after_s).play(source)
+    told_on = None if args.json else terms.brief.lesson.copedent
+    return Session(_live(opened, terms, keeper), opened, keeper, args.end_after_s, told_on).play(source)
 
 
 def _live(opened: Opened, terms: Terms, keeper: Keeper) -> LiveAudio | LiveMidi:

@@ -5,10 +5,12 @@ Time is the frames that have come, over the rate. What was lost is not in the ta
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from livecheck.engine import AudioEngine, Brief
-from livecheck.judging.verdict import TakeVerdict
+from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.keeping.flac_take import as_kept
 from livecheck.keeping.keeper import Keeper
 from livecheck.sources.driver_message import Block, Sent
@@ -19,6 +21,8 @@ QUIET_SHARE = np.float32(10.0 ** (-40.0 / 20.0))
 """Of the loudest block so far: 40 dB less is silence."""
 LEAST_SOUND = np.float32(1e-4)
 """-80 dB under full scale: nothing has been played yet."""
+LEAST_FRAMES = 2
+"""Observations that come at once: two take 40 ms, which is soon enough to tell what has ended."""
 DEAD_S = 15.0
 """An input that gives less than that for so long may not be plugged in."""
 
@@ -27,7 +31,7 @@ class LiveAudio:
     """`feed` what comes, `end` the take, `finish` gives the verdict."""
 
     def __init__(self, brief: Brief, keeper: Keeper, rate_hz: int, channels: int) -> None:
-        self._engine = AudioEngine(brief, rate_hz)
+        self._engine = AudioEngine(brief, rate_hz, LEAST_FRAMES)
         self._keeper = keeper
         self._rate_hz = rate_hz
         self._channels = channels
@@ -65,6 +69,10 @@ class LiveAudio:
         """The device has gone."""
         self.gaps_s.append(self.time_s)
         self._add(np.zeros(round(PAUSE_S * self._rate_hz), dtype=np.float32))
+
+    def ended(self) -> Sequence[FigureVerdict]:
+        """The figures that have ended since this was asked last, as they look so far."""
+        return self._engine.ended()
 
     def end(self) -> None:
         self._keeper.end()

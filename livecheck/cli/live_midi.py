@@ -6,12 +6,13 @@ Time is the sum of what the driver says lay between messages, in whole ticks of 
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 
 import mido
 
 from livecheck.engine import Brief, MidiEngine
 from livecheck.hearing.midi_input import CHANNELS, MidiInput
-from livecheck.judging.verdict import TakeVerdict
+from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.keeping.keeper import Keeper
 from livecheck.keeping.midi_take import TICK_S, ticks_of
 from livecheck.sources.driver_message import Block, Sent
@@ -65,6 +66,10 @@ class LiveMidi:
         for channel in range(CHANNELS if self._came_s is not None else 0):
             self._add(mido.Message("control_change", channel=channel, control=ALL_SOUND_OFF))
         self._now_s += PAUSE_S
+
+    def ended(self) -> Sequence[FigureVerdict]:
+        """The figures that have ended since this was asked last, as they look so far."""
+        return self._engine.ended(self._now_s + self.quiet_s)
 
     def end(self) -> None:
         self._now_s += self.quiet_s

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Sequence
 from datetime import timedelta
 
 from livecheck.cli.live_audio import LiveAudio
 from livecheck.cli.live_midi import LiveMidi
 from livecheck.cli.output import say
 from livecheck.cli.stop import Stop
+from livecheck.cli.telling import Told, tell_figure, tell_revised
 from livecheck.errors import Unusable
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.keeping.attempt import Attempt
 from livecheck.keeping.keeper import Keeper
+from livecheck.lesson.copedent import Copedent
 from livecheck.reports.document import figure_document
 from livecheck.sources.audio_file import LONGEST_S
 from livecheck.sources.driver_message import Block, Opened, Sent
@@ -23,12 +26,22 @@ from livecheck.sources.live_input import Back, LiveInput, Lost
 class Session:
     """`verdict = Session(…).play(source)`."""
 
-    def __init__(self, live: LiveAudio | LiveMidi, opened: Opened, keeper: Keeper, end_after_s: float | None) -> None:
+    def __init__(
+        self,
+        live: LiveAudio | LiveMidi,
+        opened: Opened,
+        keeper: Keeper,
+        end_after_s: float | None,
+        copedent: Copedent | None,
+    ) -> None:
+        """`copedent` is for the words in which figures are told as they end; None where none is to be told."""
         self._live = live
         self._opened = opened
         self._keeper = keeper
         self._end_after_s = end_after_s
         self._told_dead = False
+        self._copedent = copedent
+        self._told: list[Told] = []
 
     def play(self, source: LiveInput) -> TakeVerdict:
         """Listen until the player ends the take. Unusable if no figure of the lesson was played."""
@@ -37,9 +50,13 @@ class Session:
         self._live.end()
         if self._live.time_s == 0.0:
             raise Unusable("nothing was heard; wanted a take")
-        verdict = self._live.finish()
+        try:
+            verdict = self._live.finish()
+        except Unusable:
+            self._settle([])
+            raise
         found = [figure for figure in verdict.figures if figure.found]
-        self._keeper.revise([self._attempt(figure, provisional=False) for figure in found])
+        self._settle(found)
         for figure in found:
             if self._gaps(figure):
                 at_s = figure.start_s or 0.0
@@ -60,6 +77,7 @@ class Session:
                 say(f"{self._opened.label} has gone; waiting for it")
             elif isinstance(event, Back):
                 say(f"{self._opened.label} is back; listening")
+            self._note_ended()
             if stop.asked or self._is_over():
                 return
 
@@ -73,6 +91,22 @@ class Session:
         if self._live.seems_dead and not self._told_dead:
             self._told_dead = True
             say(f"nothing comes from {self._opened.label}; is it plugged in and turned up?")
+
+    def _note_ended(self) -> None:
+        """Keep and tell what has just ended; at the end of the take all of it is revised."""
+        ended = self._live.ended()
+        if ended:
+            self._keeper.keep([self._attempt(figure, provisional=True) for figure in ended])
+        if self._copedent is not None:
+            for figure in ended:
+                tell_figure(figure, self._copedent)
+                self._told.append(Told.of(figure))
+
+    def _settle(self, found: Sequence[FigureVerdict]) -> None:
+        """The whole take is known: what was kept and told of it is revised."""
+        self._keeper.revise([self._attempt(figure, provisional=False) for figure in found])
+        if self._copedent is not None:
+            tell_revised(self._told, found, self._copedent)
 
     def _tell_listening(self) -> None:
         rate = "" if self._opened.rate_hz is None else f" at {self._opened.rate_hz} Hz"

@@ -105,7 +105,8 @@ def test_it_is_told_for_a_person_and_ends_by_itself_in_silence(folder: Path) -> 
     assert "Not found in this take: figure 1" in lines
     assert " 1 FIGURE NOT FOUND" in lines
     (path,) = [line.removeprefix("The take: ") for line in lines if line.startswith("The take: ")]
-    assert Path(path).name in lines[1]
+    assert lines[0] == "2: clean"
+    assert Path(path).name in lines[2]
     assert Path(path).is_relative_to(folder / "data" / "livecheck" / "takes")
 
 

@@ -1,0 +1,81 @@
+"""What is told of figures while the take goes on, and what of that the end of the take makes different.
+
+A figure that has ended is told at once: its name, and clean or how many mistakes, on a terminal in letters that can be
+read from behind the instrument; then the worst mistake in words. That is not yet settled: what turns out otherwise is
+told once more, when the whole take is known.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from livecheck.cli.output import show
+from livecheck.judging.verdict import Extra, Fault, FigureVerdict
+from livecheck.lesson.copedent import Copedent
+from livecheck.reports.hanging import Hanging
+from livecheck.reports.headline import headline
+from livecheck.reports.large import Large
+from livecheck.reports.mistake import mistakes_of
+from livecheck.reports.wording import counted, plain
+
+Gist = tuple[tuple[Fault | Extra, tuple[int, ...], tuple[int, ...]], ...]
+"""Of each mistake: what, at which steps, on which strings."""
+
+
+@dataclass(frozen=True)
+class Told:
+    """What was told of a figure."""
+
+    name: str
+    start_s: float
+    length_s: float
+    gist: Gist
+
+    @staticmethod
+    def of(figure: FigureVerdict) -> Told:
+        length_s = float(figure.figure.length) * 60.0 / (figure.tempo or 60.0)
+        return Told(figure.figure.name, figure.start_s or 0.0, length_s, _gist(figure))
+
+    def among(self, figures: Sequence[FigureVerdict]) -> FigureVerdict | None:
+        """The same attempt among others' verdicts."""
+        near = [
+            (abs(figure.start_s - self.start_s), number)
+            for number, figure in enumerate(figures)
+            if figure.figure.name == self.name and figure.start_s is not None
+        ]
+        away_s, number = min(near, default=(self.length_s, 0))
+        return figures[number] if away_s < 0.5 * self.length_s else None
+
+
+def tell_figure(figure: FigureVerdict, copedent: Copedent) -> None:
+    """The verdict on a figure as it stands now."""
+    mistakes = mistakes_of(figure)
+    told = f"{plain(figure.figure.name)}: {counted(len(mistakes), 'mistake') if mistakes else 'clean'}"
+    show(Large(told) if sys.stdout.isatty() else Hanging(told))
+    if mistakes:
+        show(Hanging(headline(mistakes[0], figure.figure, copedent), "  "))
+
+
+def tell_revised(told: Sequence[Told], final: Sequence[FigureVerdict], copedent: Copedent) -> None:
+    """What the whole take makes different of what was told."""
+    pairs = [(one, one.among(final)) for one in told]
+    revised = [(one, now) for one, now in pairs if now is None or _gist(now) != one.gist]
+    if revised:
+        show(Hanging("Now that the whole take is known:"))
+    for one, now in revised:
+        show(Hanging(f"figure {plain(one.name)} at {one.start_s:.1f} s: {_instead(now, copedent)}", "  "))
+
+
+def _instead(now: FigureVerdict | None, copedent: Copedent) -> str:
+    if now is None:
+        return "not this figure after all"
+    mistakes = mistakes_of(now)
+    if not mistakes:
+        return "clean after all"
+    return f"{counted(len(mistakes), 'mistake')}; {headline(mistakes[0], now.figure, copedent)}"
+
+
+def _gist(figure: FigureVerdict) -> Gist:
+    return tuple(sorted((mistake.fault, mistake.steps, mistake.strings) for mistake in mistakes_of(figure)))
