@@ -40,7 +40,7 @@ ALONE_SHARE = 0.7
 MOST_STRINGS = 6
 ONE_OFF_SHARE = 0.8
 """What a chord is worth, to a forgiving follower, in which one string is wrong or has died away."""
-FORGIVING_NEEDED, FORGIVEN_SILENCE = 0.2, 0.02
+FORGIVING_NEEDED, FORGIVEN_SILENCE, FORGIVING_ENTRY_COST = 0.2, 0.02, 2.0
 """Support below which the gap explains more, and what a silent frame costs, where strings may have died away."""
 SETTLE_FRAMES = 256
 """How often it is looked for what can be let go of."""
@@ -139,8 +139,15 @@ class Follower:
     """
 
     def __init__(
-        self, expectations: Sequence[Expectation], beat_s: float, tuning_cents: float = 0.0, forgiving: bool = False
+        self,
+        expectations: Sequence[Expectation],
+        beat_s: float,
+        tuning_cents: float = 0.0,
+        forgiving: bool = False,
+        after: int = -1,
     ) -> None:
+        """`forgiving`: strings may have died away, or one of several be wrong. `after`: the last figure that was
+        played before what it is fed."""
         self._map = _Map(expectations, beat_s)
         self._shift = round(tuning_cents / 10.0)
         strings = (self._map.weights > 0).sum(axis=1)
@@ -148,7 +155,8 @@ class Follower:
         size = len(self._map.beats)
         self._score = np.full(size, _NEVER, dtype=np.float32)
         self._gap = np.float32(0.0)
-        self._gap_figure = -1
+        self._gap_figure = after
+        self._entry_cost = FORGIVING_ENTRY_COST if forgiving else ENTRY_COST
         self._forgiving = forgiving
         self._steps: list[NDArray[np.uint8]] = []
         self._left_from: list[int] = []
@@ -228,7 +236,7 @@ class Follower:
         leaving = before - positions.leave
         exit_at = int(np.argmax(leaving))
         for figure, first in enumerate(positions.first):
-            entered = self._gap - self._entry_cost(figure)
+            entered = self._gap - self._cost_of(figure)
             if entered > best[first]:
                 best[first] = entered
                 steps[first] = _ENTER
@@ -249,10 +257,10 @@ class Follower:
         if (self._first + len(self._steps)) % SETTLE_FRAMES == 0:
             self._settle()
 
-    def _entry_cost(self, figure: int) -> float:
+    def _cost_of(self, figure: int) -> float:
         left_out = max(0, figure - self._gap_figure - 1)
         back = BACKWARD_COST if figure < self._gap_figure else AGAIN_COST if figure == self._gap_figure else 0.0
-        return ENTRY_COST + LEFT_OUT_COST * left_out + back
+        return self._entry_cost + LEFT_OUT_COST * left_out + back
 
     @property
     def total(self) -> float:

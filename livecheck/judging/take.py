@@ -81,7 +81,7 @@ class TakeJudge:
     def __init__(self, brief: Brief) -> None:
         self.brief = brief
         self._fitting = Fitting(brief)
-        self._follower = self._new_follower(self._fitting.reference_cents)
+        self._follower = Follower(self._fitting.expectations, brief.lesson.beat_s, self._fitting.reference_cents)
         self._so_far = SoFar(self._fitting, self._follower)
         self._loud = array("f")
 
@@ -102,7 +102,8 @@ class TakeJudge:
         reading = self._read(passages, tuning, judge, sound)
         passages = self._overlooked(reading, sound)
         if len(passages) > len(reading.passages):
-            reading = self._read(passages, reading.tuning, judge, sound)
+            known = list(zip(reading.passages, reading.looks, strict=True))
+            reading = self._read(passages, reading.tuning, judge, sound, known)
         if not reading.passages:
             raise Unusable(
                 f'{take}: no figure of this lesson was found in it; wanted a take of "{self.brief.lesson.title}"'
@@ -117,17 +118,14 @@ class TakeJudge:
             final = without_repeats(final, notes)
         return self._take(take, sound.source, reading.passages, lines, reading.tuning, final)
 
-    def _new_follower(self, tuning: float, beat_s: float | None = None, forgiving: bool = False) -> Follower:
-        beat_s = self.brief.lesson.beat_s if beat_s is None else beat_s
-        return Follower(self._fitting.expectations, beat_s, tuning, forgiving)
-
     def _passages(self, sound: Sound) -> tuple[list[Passage], float]:
         """The passages that explain the take best, at the tuning, in cents, at which they do."""
         best, tuning = self._follower, self._fitting.reference_cents
         passages = best.passages()
         figures = len(self._fitting.expectations)
         if self.brief.lesson.reference_hz is None and len({p.figure for p in passages}) < figures:
-            others = [self._new_follower(cents) for cents in FAR_TUNINGS_CENTS]
+            beat_s = self.brief.lesson.beat_s
+            others = [Follower(self._fitting.expectations, beat_s, cents) for cents in FAR_TUNINGS_CENTS]
             for glance in sound.glances(0.0, math.inf):
                 for other in others:
                     other.feed(glance)
@@ -141,26 +139,36 @@ class TakeJudge:
         """The passages found, and what a more forgiving follower makes of the stretches between them."""
         passages = list(reading.passages)
         borders = [0.0, *(t for p in passages for t in (p.times_s[0], p.times_s[-1])), math.inf]
-        beat_s = float(np.median([line.beat_s for line in reading.lines])) if passages else None
+        beat_s = float(np.median([line.beat_s for line in reading.lines])) if passages else self.brief.lesson.beat_s
+        before = [-1, *(passage.figure for passage in passages)]
         sounding = np.concatenate([[0.0], self._loud]).cumsum() * HOP_S
-        for from_s, until_s in zip(borders[::2], borders[1::2], strict=True):
+        for from_s, until_s, figure in zip(borders[::2], borders[1::2], before, strict=True):
             first, last = (int(min(time_s / HOP_S, len(sounding) - 1)) for time_s in (from_s, until_s))
             if sounding[last] - sounding[first] < LEAST_STRETCH_S:
                 continue
-            follower = self._new_follower(reading.tuning, beat_s, forgiving=True)
+            follower = Follower(self._fitting.expectations, beat_s, reading.tuning, forgiving=True, after=figure)
             for glance in sound.glances(first * HOP_S, until_s):
                 follower.feed(glance)
             passages += [replace(p, times_s=p.times_s + first * HOP_S, doubtful=True) for p in follower.passages()]
         return sorted(passages, key=lambda p: p.times_s[0])
 
-    def _read(self, passages: Sequence[Passage], tuning: float, judge: Judge, sound: Sound) -> _Reading:
-        """Lines, tuning and notes of the passages that hold their figures, looked at until they no longer move."""
+    def _read(
+        self,
+        passages: Sequence[Passage],
+        tuning: float,
+        judge: Judge,
+        sound: Sound,
+        known: Sequence[tuple[Passage, _Look]] = (),
+    ) -> _Reading:
+        """Lines, tuning and notes of the passages that hold their figures, looked at until they no longer move.
+        `known`: those that were looked at before."""
         passages = list(passages)
         lines = self._fitting.lines([self._fitting.path_events(p) for p in passages]) if passages else []
         lines, tuning = self._first_sight(passages, lines, tuning, sound)
+        before = [next((look for one, look in known if one is passage), None) for passage in passages]
         looks: list[_Look] = []
         for _ in range(LOOKS if passages else 0):
-            looks = self._look(passages, lines, tuning, sound, looks)
+            looks = self._look(passages, lines, tuning, sound, looks or before)
             judgements = [judge.judge(look.score, look.notes) for look in looks]
             alone = all(passage.doubtful for passage in passages)
             kept = [
@@ -194,18 +202,19 @@ class TakeJudge:
         return self._fitting.lines(events), self._fitting.tuning_cents(cents)
 
     def _look(
-        self, passages: Sequence[Passage], lines: Sequence[Line], tuning: float, sound: Sound, before: Sequence[_Look]
+        self,
+        passages: Sequence[Passage],
+        lines: Sequence[Line],
+        tuning: float,
+        sound: Sound,
+        before: Sequence[_Look | None],
     ) -> list[_Look]:
         """Hear each passage where its line says; what was heard before stays where the line has hardly moved."""
         looks = []
         borders = self._fitting.borders(passages, lines)
-        for index, (passage, line) in enumerate(zip(passages, lines, strict=True)):
-            if (
-                before
-                and not before[index].is_stale(line, tuning)
-                and before[index].is_within(*borders[index : index + 2])
-            ):
-                looks.append(replace(before[index], score=before[index].at(line, tuning)))
+        for index, (passage, line, last) in enumerate(zip(passages, lines, before, strict=True)):
+            if last and not last.is_stale(line, tuning) and last.is_within(*borders[index : index + 2]):
+                looks.append(replace(last, score=last.at(line, tuning)))
                 continue
             score = self._fitting.score(passage, line, tuning)
             from_s, until_s = borders[index], borders[index + 1]
