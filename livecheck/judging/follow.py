@@ -40,6 +40,8 @@ ALONE_SHARE = 0.7
 MOST_STRINGS = 6
 ONE_OFF_SHARE = 0.8
 """What a chord is worth, to a forgiving follower, in which one string is wrong or has died away."""
+LEAST_COUNTED = np.float32(0.5)
+"""A sound of which no pitch accounts for much still counts so much to a forgiving follower."""
 FORGIVING_NEEDED, FORGIVEN_SILENCE, FORGIVING_ENTRY_COST = 0.2, 0.02, 2.0
 """Support below which the gap explains more, and what a silent frame costs, where strings may have died away."""
 SETTLE_FRAMES = 256
@@ -215,7 +217,8 @@ class Follower:
             without = (stands * strings - weakest) / np.maximum(strings - 1, 1)
             np.maximum(stands, np.float32(ONE_OFF_SHARE) * without * (strings > 1), out=stands)
         counted *= purity[:, None]
-        return np.asarray(stands * np.clip((counted - NOTHING) / (EVERYTHING - NOTHING), 0.0, 1.0))
+        least = LEAST_COUNTED if self._forgiving else 0.0
+        return np.asarray(stands * np.clip((counted - NOTHING) / (EVERYTHING - NOTHING), least, 1.0))
 
     def _advance(self, chords: NDArray[np.float32], onset: float, silent: bool) -> None:
         if silent and self._still is not None:

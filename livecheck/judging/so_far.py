@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.score import WIDEST_BEATS, TimedScore
@@ -24,8 +25,14 @@ from livecheck.lesson.expectation import Note
 
 DECIDED_S = 0.25
 """So long after a checkpoint's arrival its pitch and time can be told, whatever its written time."""
-LEAD_S = {"audio": 0.1, "midi": 0.03}
-"""Listening begins so long before: it takes time, and what sounds then will most often go on sounding."""
+LEAD_S = {"audio": 0.06, "midi": 0.02}
+LEAD_A_SECOND = {"audio": 0.025, "midi": 0.002}
+"""Listening begins so long before, and longer for each second of the figure: it takes time, and what sounds then will
+most often go on sounding."""
+HEARD_S = 0.15
+"""So much of the last checkpoint is heard at least."""
+WORTH_S = 0.05
+"""It is not worth listening again for what comes sooner."""
 SOUNDING_S = 0.15
 """A string that was heard so near to now may still sound: nobody knows yet whether it was cut short."""
 BEFORE = 12
@@ -87,8 +94,8 @@ class SoFar:
                 continue
             following = passages[index + 1] if index + 1 < len(passages) else None
             is_left = following is not None or self._follower.figure is None
-            decided_s = self._decided_s(passage, is_left)
-            if decided_s is None or now_s < decided_s - LEAD_S[sound.source]:
+            listen_s = self._listen_s(passage, is_left, sound.source)
+            if listen_s is None or now_s < listen_s:
                 break
             verdict = self._verdict(passage, following, sound, now_s)
             return [] if verdict is None else [verdict]
@@ -99,22 +106,23 @@ class SoFar:
         self._waiting.clear()
         self._refused.clear()
 
-    def _decided_s(self, passage: Passage, is_left: bool) -> float | None:
-        """When the last of a passage's checkpoints can be decided; None while it is being played."""
+    def _listen_s(self, passage: Passage, is_left: bool, source: Literal["audio", "midi"]) -> float | None:
+        """When to listen to a passage: its last checkpoint can be decided soon. None while it is being played."""
         expectation = self._fitting.expectations[passage.figure]
         *before, last = expectation.beats
         beat_s = self._beat_s(passage)
         needed_s = max(self._needed_s(note, last, beat_s) for note in expectation.notes)
         came = passage.beats[-1] >= last - 1e-6
+        lead_s = LEAD_S[source] + LEAD_A_SECOND[source] * float(passage.times_s[-1] - passage.times_s[0])
         if is_left and self._follower.figure is None:
             soonest_s = passage.times_s[0] + SOONEST * (last - expectation.beats[0]) * beat_s
-            return float(max(soonest_s, passage.time_of(last)) + needed_s)
+            return float(max(soonest_s, passage.time_of(last)) + needed_s - lead_s)
         if is_left and not came:
             return float(passage.times_s[-1])
         if _key(passage) in self._waiting and not is_left:
             return self._waiting[_key(passage)][1]
         if came:
-            return passage.time_of(last) + needed_s
+            return passage.time_of(last) + max(needed_s - lead_s, HEARD_S)
         if before and passage.beats[-1] >= before[-1] - 1e-6:
             return passage.time_of(before[-1]) + (last - before[-1] + WIDEST_BEATS) * beat_s
         return None
@@ -190,13 +198,15 @@ class SoFar:
         if judgement.right < LEAST_RIGHT * len(judgement.checkpoints):
             until_s = now_s + WIDEST_BEATS * score.beat_s
         elif times < PATIENCE and heard_s:
-            until_s = max(heard_s) + DECIDED_S - max(LEAD_S.values())
+            until_s = max(heard_s) + HEARD_S
         elif times < PATIENCE:
             until_s = score.time_s(last + WIDEST_BEATS)
         else:
             return False
+        if until_s < now_s + WORTH_S:
+            return False
         self._waiting[_key(passage)] = times + 1, until_s
-        return until_s > now_s
+        return True
 
     def _final(self, judge: Judge, score: TimedScore, notes: Sequence[HeardNote]) -> Judgement:
         """The judgement at its line, echo and reverb allowed for as far as they are known."""
