@@ -95,7 +95,10 @@ class SoFar:
             following = passages[index + 1] if index + 1 < len(passages) else None
             is_left = following is not None or self._follower.figure is None
             listen_s = self._listen_s(passage, is_left, sound.source)
-            if listen_s is None or now_s < listen_s:
+            if listen_s is None:
+                break
+            if now_s < listen_s:
+                self._look_s = min(self._look_s, listen_s)
                 break
             verdict = self._verdict(passage, following, sound, now_s)
             return [] if verdict is None else [verdict]
@@ -122,7 +125,12 @@ class SoFar:
         if _key(passage) in self._waiting and not is_left:
             return self._waiting[_key(passage)][1]
         if came:
-            return passage.time_of(last) + max(needed_s - lead_s, HEARD_S)
+            came_s = passage.time_of(last)
+            if (
+                source == "midi"
+            ):  # the way lags behind who plays faster than the lesson, and to listen again costs nothing
+                came_s = min(came_s, self._line(self._fitting.path_events(passage)).time_s(last))
+            return came_s + max(needed_s - lead_s, HEARD_S)
         if before and passage.beats[-1] >= before[-1] - 1e-6:
             return passage.time_of(before[-1]) + (last - before[-1] + WIDEST_BEATS) * beat_s
         return None

@@ -21,6 +21,7 @@ def main() -> None:
     _add_score(commands.add_parser("score", help="grade takes and compare with the truth"))
     _add_peers(commands.add_parser("peers", help="general pitch tools on the same held notes"))
     _add_speed(commands.add_parser("speed", help="the whole command on one core"))
+    _add_live(commands.add_parser("live", help="how soon a figure is told while playing, and what that costs"))
     given = parser.parse_args()
     given.run(given)
 
@@ -113,6 +114,20 @@ def _speed(given: argparse.Namespace) -> None:
     from tests.bench.speed import measure
 
     print(measure(given.set_name, given.instrument, given.minutes))
+
+
+def _add_live(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--sets", default="double-stops,grips,strings", help="names with commas")
+    parser.add_argument("--seeds", default="0-2")
+    parser.add_argument("--instrument", choices=names(), default="steel")
+    parser.add_argument("--minutes", type=float, default=0.0, help="how long each take is at least")
+    parser.set_defaults(run=_live)
+
+
+def _live(given: argparse.Namespace) -> None:
+    from tests.bench.live import measure
+
+    print(measure(given.sets.split(","), given.instrument, _numbers(given.seeds), given.minutes))
 
 
 def _numbers(text: str) -> list[int]:

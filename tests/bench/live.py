@@ -1,0 +1,209 @@
+"""How soon a figure that has ended is told while the take goes on, and what listening costs.
+
+A take is played block by block to the session that `livecheck listen` runs, its files and its database included. Time
+is simulated: a block comes when it has been played, and waits while the one before it is being worked on, which takes
+as long as it does on this machine. MIDI goes to the engine itself, which is asked at every message and, where none
+comes, every `LOOK_S`.
+
+Latency is from when the last of a figure's checkpoints could be decided (250 ms after its arrival, or half its written
+time if that is longer; for one that never came, when it is no longer searched) until the figure has been told.
+"""
+
+from __future__ import annotations
+
+import tempfile
+import time
+from collections.abc import Iterable, Iterator
+from contextlib import redirect_stdout
+from dataclasses import dataclass, field
+from datetime import datetime
+from io import StringIO
+from pathlib import Path
+from typing import cast
+
+import numpy as np
+
+from livecheck.cli.live_audio import LiveAudio
+from livecheck.cli.session import Session
+from livecheck.engine import Brief, MidiEngine
+from livecheck.judging.so_far import DECIDED_S
+from livecheck.judging.verdict import FigureVerdict
+from livecheck.keeping.keeper import Keeper
+from livecheck.lesson.expectation import expect
+from livecheck.reports.mistake import mistakes_of
+from livecheck.sources.driver_message import Block, Opened
+from livecheck.sources.library import load_input, load_tolerances
+from livecheck.sources.live_input import LOOK_S, LiveInput
+from tests.bench import render
+from tests.bench.bank import RATE_HZ
+from tests.bench.take import Take, make
+
+BLOCK = 256
+PAGE_BYTES = 4096
+
+
+@dataclass
+class Run:
+    """What became of takes that were played live."""
+
+    played_s: float = 0.0
+    busy_s: float = 0.0
+    behind_s: float = 0.0
+    """How long sound had to wait at most; the driver keeps it meanwhile."""
+    grown_bytes: int = 0
+    """Resident memory at the ends of the takes, before they are judged as a whole, over that at their starts."""
+    latencies_ms: list[float] = field(default_factory=list)
+    told: int = 0
+    kept: int = 0
+    """Of these the mistakes were the same at the end of the take."""
+    found: int = 0
+    """Figures at the end."""
+
+    def add(self, told: Iterable[tuple[float, FigureVerdict]], final: Iterable[FigureVerdict], brief: Brief) -> None:
+        """Compare what was told, and when, with the verdicts at the end."""
+        left = [figure for figure in final if figure.found]
+        self.found += len(left)
+        for at_s, figure in told:
+            self.told += 1
+            same = [one for one in left if one.figure.name == figure.figure.name and _begin_together(one, figure)]
+            if same:
+                self.latencies_ms.append(1000.0 * (at_s - _decidable_s(same[0], brief)))
+                self.kept += _gist(same[0]) == _gist(figure)
+
+    def row(self, name: str) -> list[str]:
+        middle, most = np.percentile(self.latencies_ms, [50, 95]) if self.latencies_ms else (np.nan, np.nan)
+        hour = 3600.0 / self.played_s
+        return [
+            name,
+            f"{self.played_s / 60.0:.1f} min",
+            f"{self.told} of {self.found}",
+            f"{100.0 * self.kept / max(self.told, 1):.0f} %",
+            f"{middle:.0f} ms",
+            f"{most:.0f} ms",
+            f"{100.0 * self.busy_s / self.played_s:.1f} %",
+            f"{1000.0 * self.behind_s:.0f} ms",
+            f"{self.grown_bytes * hour / 2**20:.0f} MiB",
+        ]
+
+
+HEAD = ["", "played", "told", "so at the end", "median", "95th", "of one core", "behind", "memory an hour"]
+
+
+def measure(set_names: Iterable[str], instrument: str, seeds: Iterable[int], minutes: float) -> str:
+    """The table; each set and seed is played for so many minutes."""
+    audio, midi = Run(), Run()
+    for set_name in set_names:
+        for seed in seeds:
+            take = make(set_name, seed, at_least_s=60.0 * minutes)
+            play_audio(take, instrument, audio)
+            play_midi(take, midi)
+    rows = [HEAD, audio.row("audio"), midi.row("MIDI")]
+    widths = [max(len(row[column]) for row in rows) for column in range(len(HEAD))]
+    return "\n".join("  ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)).rstrip() for row in rows)
+
+
+def _brief(take: Take) -> Brief:
+    return Brief(take.lesson, take.lesson.figures, load_tolerances("standard"), take.timing)
+
+
+class _Watched(LiveAudio):
+    """Notes what it is asked for."""
+
+    new: tuple[FigureVerdict, ...] = ()
+
+    def ended(self) -> list[FigureVerdict]:
+        found = list(super().ended())
+        self.new += tuple(found)
+        return found
+
+
+class _Player:
+    """Plays a take in simulated time, in the place of a device."""
+
+    def __init__(self, samples: np.ndarray[tuple[int], np.dtype[np.float32]], live: _Watched, run: Run) -> None:
+        self._samples = samples
+        self._live = live
+        self._run = run
+        self.told: list[tuple[float, FigureVerdict]] = []
+
+    def events(self) -> Iterator[Block]:
+        free_s, before = 0.0, _resident_bytes()
+        for start in range(0, len(self._samples), BLOCK):
+            block = self._samples[start : start + BLOCK]
+            came_s = (start + len(block)) / RATE_HZ
+            begun_s, own_s = time.perf_counter(), time.process_time()
+            yield Block(block.tobytes(), 0)
+            took_s = time.perf_counter() - begun_s
+            self._run.behind_s = max(self._run.behind_s, free_s - came_s)
+            free_s = max(free_s, came_s) + took_s
+            self._run.busy_s += time.process_time() - own_s
+            self.told += [(free_s, figure) for figure in self._live.new]
+            self._live.new = ()
+        self._run.grown_bytes += _resident_bytes() - before
+        self._run.played_s += len(self._samples) / RATE_HZ
+
+
+def play_audio(take: Take, instrument: str, run: Run) -> None:
+    brief = _brief(take)
+    with tempfile.TemporaryDirectory() as name, redirect_stdout(StringIO()):
+        keeper = Keeper(Path(name), take.name, datetime.now().astimezone(), print)
+        live = _Watched(brief, keeper, RATE_HZ, 1)
+        player = _Player(take.sound(instrument), live, run)
+        session = Session(live, Opened("bench", RATE_HZ, 1), keeper, None, take.lesson.copedent)
+        try:
+            verdict = session.play(cast("LiveInput", player))
+        finally:
+            keeper.close()
+    run.add(player.told, verdict.figures, brief)
+
+
+def play_midi(take: Take, run: Run) -> None:
+    brief = _brief(take)
+    engine = MidiEngine(brief, load_input("channel-per-string").for_strings(len(take.lesson.copedent.strings)))
+    told: list[tuple[float, FigureVerdict]] = []
+    free_s, before = 0.0, _resident_bytes()
+    now_s = last_s = 0.0
+    for message in render.midi(take.performances, take.tuning_cents).tracks[0]:
+        now_s += message.time / render.TICKS_PER_S
+        for turn_s in [*np.arange(last_s + LOOK_S, now_s, LOOK_S).tolist(), now_s]:
+            begun_s, own_s = time.perf_counter(), time.process_time()
+            if turn_s == now_s:
+                engine.feed(now_s, message)
+            found = engine.ended(max(turn_s, free_s))
+            took_s = time.perf_counter() - begun_s
+            run.behind_s = max(run.behind_s, free_s - turn_s)
+            free_s = max(free_s, turn_s) + took_s
+            run.busy_s += time.process_time() - own_s
+            told += [(free_s, figure) for figure in found]
+        last_s = now_s
+    run.grown_bytes += _resident_bytes() - before
+    run.played_s += now_s
+    run.add(told, engine.finish(take.name).figures, brief)
+
+
+def _decidable_s(figure: FigureVerdict, brief: Brief) -> float:
+    """When the last of a figure's checkpoints could be decided, by its verdict at the end."""
+    assert figure.start_s is not None
+    beat_s = 60.0 / (figure.tempo or brief.lesson.tempo)
+    heard_s = {(c.step, c.string): c.heard_s for c in figure.checkpoints}
+    times_s = []
+    for note in expect(figure.figure, brief.lesson.copedent).notes:
+        last = note.checkpoints[-1]
+        came_s = heard_s[last.step, last.string]
+        half_s = brief.tolerances.short_share * (note.end_beat - last.beat) * beat_s
+        searched_s = figure.start_s + last.beat * beat_s
+        times_s.append(searched_s if came_s is None else came_s + max(DECIDED_S, half_s))
+    return max(times_s)
+
+
+def _begin_together(one: FigureVerdict, other: FigureVerdict) -> bool:
+    return abs((one.start_s or 0.0) - (other.start_s or 0.0)) < 60.0 / (one.tempo or 60.0)
+
+
+def _gist(figure: FigureVerdict) -> list[tuple[str, tuple[int, ...], tuple[int, ...]]]:
+    return sorted((str(m.fault), m.steps, m.strings) for m in mistakes_of(figure))
+
+
+def _resident_bytes() -> int:
+    """Linux only."""
+    return int(Path("/proc/self/statm").read_text(encoding="ascii").split()[1]) * PAGE_BYTES
