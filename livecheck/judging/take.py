@@ -25,7 +25,7 @@ from livecheck.judging.follow import Follower, Passage
 from livecheck.judging.judge import Judge, Judgement
 from livecheck.judging.so_far import SoFar
 from livecheck.judging.sound import Sound
-from livecheck.judging.timing import Line
+from livecheck.judging.timing import Line, line_at
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.judging.wet import is_wet, without_repeats
 
@@ -102,8 +102,7 @@ class TakeJudge:
         reading = self._read(passages, tuning, judge, sound)
         passages = self._overlooked(reading, sound)
         if len(passages) > len(reading.passages):
-            known = list(zip(reading.passages, reading.looks, strict=True))
-            reading = self._read(passages, reading.tuning, judge, sound, known)
+            reading = self._read(passages, reading.tuning, judge, sound, reading)
         if not reading.passages:
             raise Unusable(
                 f'{take}: no figure of this lesson was found in it; wanted a take of "{self.brief.lesson.title}"'
@@ -158,14 +157,19 @@ class TakeJudge:
         tuning: float,
         judge: Judge,
         sound: Sound,
-        known: Sequence[tuple[Passage, _Look]] = (),
+        known: _Reading | None = None,
     ) -> _Reading:
         """Lines, tuning and notes of the passages that hold their figures, looked at until they no longer move.
-        `known`: those that were looked at before."""
+        `known`: what is certain already; the others must fit in."""
         passages = list(passages)
-        lines = self._fitting.lines([self._fitting.path_events(p) for p in passages]) if passages else []
-        lines, tuning = self._first_sight(passages, lines, tuning, sound)
-        before = [next((look for one, look in known if one is passage), None) for passage in passages]
+        before: list[_Look | None] = [None] * len(passages)
+        if known is not None and known.passages:
+            lines = self._fitted_in(passages, known)
+            looked = {id(one): look for one, look in zip(known.passages, known.looks, strict=True)}
+            before = [looked.get(id(passage)) for passage in passages]
+        else:
+            lines = self._fitting.lines([self._fitting.path_events(p) for p in passages]) if passages else []
+            lines, tuning = self._first_sight(passages, lines, tuning, sound)
         looks: list[_Look] = []
         for _ in range(LOOKS if passages else 0):
             looks = self._look(passages, lines, tuning, sound, looks or before)
@@ -183,6 +187,12 @@ class TakeJudge:
             if settled and len(kept) == len(judgements):
                 break
         return _Reading(passages, looks, lines if passages else [], tuning)
+
+    def _fitted_in(self, passages: Sequence[Passage], known: _Reading) -> list[Line]:
+        """Lines of some passages, those that are known where they are, the others at the tempo of the known ones."""
+        lines = {id(passage): line for passage, line in zip(known.passages, known.lines, strict=True)}
+        beat_s = float(np.median([line.beat_s for line in known.lines]))
+        return [lines.get(id(p)) or line_at(self._fitting.path_events(p), beat_s) for p in passages]
 
     def _first_sight(
         self, passages: Sequence[Passage], lines: list[Line], tuning: float, sound: Sound

@@ -56,12 +56,12 @@ def fit_free(figures: Sequence[Sequence[Event]], beat_s: float) -> list[Line]:
     """A line for each figure's events, all at one tempo, as the free timing allows. `beat_s` stands where nothing
     tells."""
     common = _refined(figures, _slope(figures, beat_s))
-    return [_own(events, _line(events, common)) for events in figures]
+    return [_own(events, line_at(events, common)) for events in figures]
 
 
 def fit_click(figures: Sequence[Sequence[Event]], beat_s: float, start_s: float | None) -> list[Line]:
     """Lines at the lesson's own tempo, all starting on beats of one grid, whose phase is fitted once or given."""
-    starts = np.array([_line(events, beat_s).start_s for events in figures])
+    starts = np.array([line_at(events, beat_s).start_s for events in figures])
     if start_s is None:
         turns = np.exp(2j * np.pi * starts / beat_s)
         phase = float(np.angle(turns.sum()) / (2 * np.pi) * beat_s)
@@ -87,7 +87,7 @@ def _refined(figures: Sequence[Sequence[Event]], beat_s: float) -> float:
     for _ in range(3):
         over = under = 0.0
         for events in figures:
-            line = _line(events, beat_s)
+            line = line_at(events, beat_s)
             near = [e for e in events if abs(e.time_s - line.time_s(e.beat)) < INLIER_S]
             if len(near) < 2:
                 continue
@@ -104,7 +104,8 @@ def _refined(figures: Sequence[Sequence[Event]], beat_s: float) -> float:
     return beat_s
 
 
-def _line(events: Sequence[Event], beat_s: float) -> Line:
+def line_at(events: Sequence[Event], beat_s: float) -> Line:
+    """The line at a given tempo that lies best among some events: the weighted median of where each puts its start."""
     starts = np.array([e.time_s - (e.beat - 1.0) * beat_s for e in events])
     weights = np.array([e.weight for e in events])
     first = np.array([1.0 + 0.05 * (e.beat == events[0].beat) for e in events])
@@ -120,9 +121,9 @@ def _own(events: Sequence[Event], common: Line) -> Line:
     slope = float(
         np.clip(_slope([events], common.beat_s), common.beat_s / (1 + FREE_RANGE), common.beat_s / (1 - FREE_RANGE))
     )
-    own = _line(events, _refined([events], slope))
+    own = line_at(events, _refined([events], slope))
     if not common.beat_s / (1 + FREE_RANGE) <= own.beat_s <= common.beat_s / (1 - FREE_RANGE):
-        own = _line(events, slope)
+        own = line_at(events, slope)
     return own if _misfit(events, own) < FREE_GAIN * _misfit(events, common) - 0.002 else common
 
 
