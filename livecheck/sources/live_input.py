@@ -58,7 +58,7 @@ class LiveInput:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        self._close()
+        self.close()
 
     def open(self) -> Opened:
         """Wait until the device is open. Unusable if it cannot be."""
@@ -89,7 +89,7 @@ class LiveInput:
             elif isinstance(message, Sent):
                 yield message
             elif isinstance(message, Stopped):
-                self._close()
+                self.close()
                 yield Lost()
                 yield from self._waiting()
                 yield Back()
@@ -107,13 +107,13 @@ class LiveInput:
             if isinstance(message, Opened):
                 self.frames = 0
                 return
-            self._close()
+            self.close()
             until_s = time.monotonic() + AGAIN_S
             while time.monotonic() < until_s:
                 time.sleep(LOOK_S)
                 yield None
 
-    def _close(self) -> None:
+    def close(self) -> None:
         if self._driver is not None:
             self._driver.close()
             self._driver = None

@@ -1,7 +1,7 @@
 """A stand-in for PyAudio whose input hears its output again after `ECHO_FRAMES`, as by a cable, in real time.
 
-`ECHO_SOUND` in the environment is a file that is heard as well, from the first frame on; `ECHO_GAIN` is how much of the
-output comes back.
+`ECHO_GAIN` in the environment is how much of the output comes back. `ECHO_SOUND` is a file that a player plays:
+`ECHO_AFTER` frames after each first click, that is, the first after two silent seconds.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ paFloat32 = paJACK = 1  # noqa: N816 - PyAudio's names, of values that do not ma
 paContinue = 0  # noqa: N816
 paInputOverflow = 2  # noqa: N816
 RATE_HZ = 48_000
+CALM_S = 2
 SPEED = float(os.environ.get("ECHO_SPEED", "4"))
 """Times as fast as it lasts."""
 
@@ -27,7 +28,8 @@ class PyAudio:
     def __init__(self) -> None:
         self._open = True
         sound = os.environ.get("ECHO_SOUND")
-        self._sound = soundfile.read(sound, dtype="float32")[0] if sound else np.zeros(0, dtype=np.float32)
+        self._sound = soundfile.read(sound, dtype="float32")[0].reshape(-1) if sound else np.zeros(0, dtype=np.float32)
+        self._after = int(os.environ.get("ECHO_AFTER", "0"))
 
     def get_host_api_count(self) -> int:
         return 1
@@ -70,13 +72,19 @@ class PyAudio:
     def _run(self, frames: int, callback: Callable[..., Any]) -> None:
         on_its_way = np.zeros(int(os.environ["ECHO_FRAMES"]), dtype=np.float32)
         gain = np.float32(os.environ.get("ECHO_GAIN", "1"))
-        frame = 0
+        frame, clicked, begins = 0, -CALM_S * RATE_HZ, 0
         while self._open:
             heard, on_its_way = on_its_way[:frames], on_its_way[frames:]
             heard = np.pad(heard, (0, frames - len(heard))) * gain
-            part = self._sound[frame : frame + frames]
-            heard[: len(part)] += part
-            played, _ = callback(heard.tobytes(), frames, {}, 0)
-            on_its_way = np.concatenate((on_its_way, np.frombuffer(played, dtype=np.float32)))
+            numbers = np.arange(frame, frame + frames) - begins
+            here = (numbers >= 0) & (numbers < len(self._sound)) & (begins > 0)
+            heard[here] += self._sound[numbers[here]]
+            answer, _ = callback(heard.astype(np.float32).tobytes(), frames, {}, 0)
+            played = np.frombuffer(answer, dtype=np.float32)
+            on_its_way = np.concatenate((on_its_way, played))
+            if played.any():
+                if frame - clicked > CALM_S * RATE_HZ:
+                    begins = frame + int(np.flatnonzero(played)[0]) + self._after
+                clicked = frame
             frame += frames
             time.sleep(frames / RATE_HZ / SPEED)

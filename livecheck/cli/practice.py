@@ -1,0 +1,98 @@
+"""`livecheck practice`: figure by figure to the whole, without a hand on the keyboard."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from livecheck.cli.output import say
+from livecheck.cli.parser import counted, finite
+from livecheck.cli.status import CLEAN, FAULTY
+from livecheck.cli.terms import add_figures, terms_of
+from livecheck.errors import Unusable
+
+if TYPE_CHECKING:
+    from livecheck.cli.parser import Subparsers
+
+BREATH_S = 2.0
+
+
+def add(subparsers: Subparsers) -> None:
+    """Declare the command and its arguments."""
+    parser = subparsers.add_parser(
+        "practice",
+        help="practise a lesson, figure by figure to the whole",
+        usage="livecheck practice LESSON [options]",
+        description="Counts in, listens to one attempt at a figure, tells what was wrong, on the screen and by ear, "
+        "and goes again after a breath. Clean attempts bring the tempo up and pass the figure, repeated faults bring "
+        "the tempo down; after each new figure all so far are played in a row. Nothing needs the keyboard: just play "
+        "on, or press a foot switch. Ctrl-C ends it.",
+        epilog="Exit status: 0 the whole lesson was passed; 1 not yet; 2 something cannot be used.",
+    )
+    parser.add_argument("paths", nargs="*", action="extend", default=[], metavar="LESSON", help="a lesson file")
+    add_figures(parser)
+    parser.add_argument("--device", metavar="NAME", help="the audio input: its name, or a part of it")
+    parser.add_argument("--rate", dest="rate_hz", type=counted, metavar="HZ", help="the device's sample rate")
+    parser.add_argument("--channel", type=counted, metavar="N", help="the only channel of the sound to hear, from 1")
+    parser.add_argument("--foot", metavar="PORT", help="a MIDI port: any message from it goes on, or starts over")
+    parser.add_argument(
+        "--tempo", type=finite, metavar="BPM", help="to begin each figure with; the lesson's if left out"
+    )
+    parser.add_argument(
+        "--clean", type=counted, default=3, metavar="N", help="clean attempts in a row that pass a figure"
+    )
+    parser.add_argument(
+        "--breath", dest="breath_s", type=finite, default=BREATH_S, metavar="S", help="between attempts"
+    )
+    parser.add_argument(
+        "--click",
+        choices=("count-in", "all", "none"),
+        default="count-in",
+        help="count-in: before each attempt; all: also while you play, and your timing is judged by it",
+    )
+    parser.add_argument("--level", dest="level_db", type=finite, metavar="DB", help="of all that is played; -20")
+    parser.add_argument("--by-ear", choices=("speech", "tones", "none"), default="speech", help="how it is told by ear")
+    parser.add_argument("--copedent", metavar="FILE", help="your own instrument: the lesson's strings and changes")
+    parser.add_argument("--tolerances", metavar="NAME|FILE", help="strict, standard, relaxed or a file")
+    parser.add_argument("--keep", metavar="FOLDER", help="where takes and verdicts are kept")
+    parser.set_defaults(run=run, timing="free", start_s=None, input="channel-per-string")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Practise until the lesson is passed or the player ends it; the exit status."""
+    from livecheck.cli.foot_switch import FootSwitch
+    from livecheck.cli.practising import Manner, Practising
+    from livecheck.cli.stand import Stand
+    from livecheck.cli.stop import Stop
+    from livecheck.keeping.folder import default_folder
+    from livecheck.lesson.plan import Plan
+    from livecheck.sources.click import CAUTION, LEVEL_DB
+    from livecheck.sources.driver_message import Wanted
+    from livecheck.sources.live_input import LiveInput
+
+    if len(args.paths) != 1:
+        raise Unusable("a lesson is missing, or there is more than one; wanted livecheck practice LESSON")
+    level_db = LEVEL_DB if args.level_db is None else args.level_db
+    if level_db > 0.0:
+        raise Unusable(f"--level is {level_db:g}; wanted decibels below full scale, such as {LEVEL_DB:g}")
+    if args.breath_s < 0.0 or (args.tempo is not None and args.tempo <= 0.0):
+        raise Unusable("--breath or --tempo is below zero; wanted seconds, and beats a minute")
+    wanted = Wanted("audio", args.device, args.rate_hz, args.channel or 1, speaks=True)
+    with LiveInput(wanted) as source, Stop() as stop:
+        brief = terms_of(args, args.paths[0]).brief
+        goal = brief.lesson.tempo
+        plan = Plan.begin(len(brief.figures), goal, goal if args.tempo is None else args.tempo, args.clean)
+        folder = default_folder() if args.keep is None else Path(args.keep)
+        foot = FootSwitch(args.foot)
+        try:
+            opened = source.open()
+            foot.open()
+            say(CAUTION)
+            say(f"listening to {opened.label} at {opened.rate_hz} Hz; Ctrl-C ends it")
+            stand = Stand(source, opened, stop, foot)
+            manner = Manner(args.click, args.by_ear, level_db, args.breath_s, folder)
+            done = Practising(stand, brief, plan, manner).run()
+        finally:
+            foot.close()
+    return CLEAN if done else FAULTY

@@ -1,0 +1,178 @@
+"""Practice as it goes: count in, listen, tell, again. What comes next is the plan's business (`lesson/plan.py`)."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Literal
+
+from livecheck.cli.live_audio import LiveAudio
+from livecheck.cli.output import put, say, show
+from livecheck.cli.stand import Broken, CountIn, Ended, Stand
+from livecheck.engine import Brief
+from livecheck.errors import Unusable
+from livecheck.judging.verdict import TakeVerdict
+from livecheck.keeping.attempt import Attempt
+from livecheck.keeping.keeper import Keeper
+from livecheck.keeping.latency import kept_latency_ms
+from livecheck.lesson.figure import Figure
+from livecheck.lesson.plan import Plan
+from livecheck.lesson.span import Span
+from livecheck.reports.document import figure_document
+from livecheck.reports.large import Large
+from livecheck.reports.practice import announced, by_ear, mistakes_told, verdict_in_large
+from livecheck.sources.click import clicks
+from livecheck.sources.voice import Outcome, spoken, tones
+
+FADE_S = 6.0
+"""Strings that ring longer than this are not talked over: what was wrong stands on the screen."""
+REST_AFTER_S = 25 * 60.0
+REST = "You have been playing for a while: a rest does hands and ears good."
+
+
+@dataclass(frozen=True)
+class Manner:
+    """How the player wants it."""
+
+    click: Literal["count-in", "all", "none"]
+    by_ear: Literal["speech", "tones", "none"]
+    level_db: float
+    breath_s: float
+    folder: Path
+
+
+class Practising:
+    """`done = Practising(…).run()`."""
+
+    def __init__(self, stand: Stand, brief: Brief, plan: Plan, manner: Manner) -> None:
+        self._stand = stand
+        self._brief = brief
+        self._plan = plan
+        self._manner = manner
+        self._told = False
+        self._began = datetime.now()
+        self._rested = False
+
+    def run(self) -> bool:
+        """Practise; whether the whole lesson was passed."""
+        plays_on = False
+        try:
+            self._stand.open()
+            while not self._plan.done:
+                try:
+                    self._once(counted_in=not plays_on and self._manner.click != "none")
+                    plays_on = not self._plan.done and self._stand.wait(self._manner.breath_s)
+                except Broken:
+                    plays_on = False
+        except Ended:
+            put("\nEnded. What you played is kept.\n")
+        else:
+            put("\nThe whole lesson is passed.\n")
+        return self._plan.done
+
+    def _once(self, *, counted_in: bool) -> None:
+        """One attempt, from its announcement until it has been told."""
+        figures = [self._brief.figures[number] for number in self._plan.next]
+        self._announce(figures)
+        lesson = replace(self._brief.lesson, tempo=self._plan.tempo)
+        brief = replace(self._brief, lesson=lesson, figures=tuple(figures))
+        span = Span.of(figures, lesson.copedent, lesson.tempo)
+        start = self._stand.count_in(self._count_in(brief, span)) if counted_in else None
+        put("Play.\n")
+        first = self._stand.until_played()
+        if start is not None and self._manner.click == "all":
+            brief = replace(brief, timing="click", start_s=self._grid_s(start - first))
+        keeper = Keeper(self._manner.folder, lesson.title, datetime.now().astimezone(), self._tell_once)
+        try:
+            live = self._stand.attempt(brief, keeper, span)
+            self._judge(live, keeper)
+        finally:
+            keeper.close()
+
+    def _announce(self, figures: Sequence[Figure]) -> None:
+        if not self._rested and (datetime.now() - self._began).total_seconds() > REST_AFTER_S:
+            self._rested = True
+            put(f"\n{REST}\n")
+        put("\n")
+        _show_large(announced(figures, self._plan))
+
+    def _count_in(self, brief: Brief, span: Span) -> CountIn:
+        lesson = brief.lesson
+        bar = int(lesson.meter.partition("/")[0])
+        beats = bar + (round(span.longest_s / lesson.beat_s) if self._manner.click == "all" else 0)
+        samples = clicks(beats, lesson.tempo, bar, self._stand.rate_hz, self._manner.level_db)
+        return CountIn(samples, round(bar * lesson.beat_s * self._stand.rate_hz))
+
+    def _grid_s(self, frames: int) -> float | None:
+        """When the click has a beat in the take, as the player hears and is heard; None if the latency is not known."""
+        latency_ms = kept_latency_ms(self._manner.folder, self._stand.label, self._stand.rate_hz)
+        return None if latency_ms is None else frames / self._stand.rate_hz + latency_ms / 1000.0
+
+    def _judge(self, live: LiveAudio, keeper: Keeper) -> None:
+        """Keep the verdict, tell it, and go on in the plan."""
+        try:
+            verdict = live.finish()
+        except Unusable:
+            self._tell("nothing", "not heard as asked: once more", [])
+            return
+        whole = not live.gaps_s
+        self._keep(verdict, len(live.gaps_s), keeper)
+        clean = verdict.clean
+        if not whole:
+            self._tell("nothing", "sound was lost: once more", [])
+            return
+        before, self._plan = self._plan, self._plan.after(clean)
+        copedent = self._brief.lesson.copedent
+        self._tell(
+            "clean" if clean else "faulty",
+            verdict_in_large(verdict, before, self._plan),
+            mistakes_told(verdict, copedent),
+        )
+
+    def _keep(self, verdict: TakeVerdict, gaps: int, keeper: Keeper) -> None:
+        found = [figure for figure in verdict.figures if figure.found]
+        keeper.revise(
+            [
+                Attempt(
+                    figure=figure.figure.name,
+                    number=figure.attempt,
+                    began=keeper.began + timedelta(seconds=figure.start_s or 0.0),
+                    start_s=figure.start_s or 0.0,
+                    clean=figure.clean,
+                    provisional=False,
+                    gaps=gaps,
+                    verdict=json.dumps(figure_document(figure), ensure_ascii=False),
+                )
+                for figure in found
+            ]
+        )
+
+    def _tell(self, outcome: Outcome, in_large: str, mistakes: Sequence[str]) -> None:
+        """On the screen at once; by ear when the strings have faded."""
+        put("".join(f"  {mistake}\n" for mistake in mistakes))
+        _show_large(in_large)
+        if self._manner.by_ear == "none" or not self._stand.until_quiet(FADE_S):
+            return
+        rate_hz, level_db = self._stand.rate_hz, self._manner.level_db
+        said = None
+        if self._manner.by_ear == "speech":
+            said = spoken(by_ear(outcome, mistakes), rate_hz, level_db)
+        self._stand.tell(tones(outcome, rate_hz, level_db) if said is None else said)
+
+    def _tell_once(self, sentence: str) -> None:
+        """A folder that cannot be written is told for the first attempt only."""
+        if not self._told:
+            self._told = True
+            say(sentence)
+
+
+def _show_large(text: str) -> None:
+    """To be read from behind the instrument; in plain letters where there is no terminal."""
+    if sys.stdout.isatty():
+        show(Large(text))
+    else:
+        put(f"{text}\n")

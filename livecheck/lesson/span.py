@@ -1,0 +1,59 @@
+"""How long an attempt at some figures takes, and so when it is over.
+
+Times are seconds from the first sound of the attempt.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from livecheck.lesson.copedent import Copedent
+from livecheck.lesson.expectation import expect
+from livecheck.lesson.figure import Figure
+
+ALMOST = 0.9
+"""A player may be faster than asked by so much."""
+DONE_QUIET_S = 0.8
+"""After the last note is due, so much silence is the end."""
+BROKEN_BEATS, BROKEN_S = 5.0, 2.5
+"""So much silence is the end wherever it comes, on top of what the figures ask for: the player has broken off."""
+SLOWER = 1.35
+MARGIN_S = 2.0
+"""For each figure: for the pause before it, and for the last strings to ring."""
+
+
+@dataclass(frozen=True)
+class Span:
+    sounding_s: float
+    """Until the last note's end."""
+    broken_s: float
+    longest_s: float
+
+    @classmethod
+    def of(cls, figures: Sequence[Figure], copedent: Copedent, tempo: float) -> Span:
+        """Of figures in a row at a tempo in beats a minute."""
+        beat_s = 60.0 / tempo
+        notes = [expect(figure, copedent).notes for figure in figures]
+        before = sum(float(figure.length) for figure in figures[:-1])
+        sounding = before + max(note.end_beat for note in notes[-1]) - 1.0
+        rest = max(_longest_rest(figure, [n.start_beat for n in of]) for figure, of in zip(figures, notes, strict=True))
+        whole = before + float(figures[-1].length)
+        return cls(
+            sounding * beat_s,
+            (rest + BROKEN_BEATS) * beat_s + BROKEN_S,
+            whole * beat_s * SLOWER + MARGIN_S * len(figures),
+        )
+
+    def is_over(self, time_s: float, quiet_s: float) -> bool:
+        """Whether the attempt is over, so long after its first sound, after so much silence."""
+        if time_s >= self.longest_s or quiet_s >= self.broken_s:
+            return True
+        return time_s - quiet_s >= ALMOST * self.sounding_s - DONE_QUIET_S and quiet_s >= DONE_QUIET_S
+
+
+def _longest_rest(figure: Figure, starts: Sequence[float]) -> float:
+    """Beats between one pick and the next, or the end: it may all be silent."""
+    marks = sorted({*starts, 1.0 + float(figure.length)})
+    return max(after - before for before, after in pairwise(marks))
