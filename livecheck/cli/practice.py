@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,8 @@ from livecheck.errors import Unusable
 
 if TYPE_CHECKING:
     from livecheck.cli.parser import Subparsers
+    from livecheck.sources.driver_message import Wanted
+    from livecheck.sources.live_input import LiveInput
 
 BREATH_S = 2.0
 
@@ -32,7 +35,9 @@ def add(subparsers: Subparsers) -> None:
     )
     parser.add_argument("paths", nargs="*", action="extend", default=[], metavar="LESSON", help="a lesson file")
     add_figures(parser)
-    parser.add_argument("--device", metavar="NAME", help="the audio input: its name, or a part of it")
+    inputs = parser.add_mutually_exclusive_group()
+    inputs.add_argument("--device", metavar="NAME", help="the audio input: its name, or a part of it")
+    inputs.add_argument("--port", metavar="NAME", help="a MIDI input instead")
     parser.add_argument("--rate", dest="rate_hz", type=counted, metavar="HZ", help="the device's sample rate")
     parser.add_argument("--channel", type=counted, metavar="N", help="the only channel of the sound to hear, from 1")
     parser.add_argument("--foot", metavar="PORT", help="a MIDI port: any message from it goes on, or starts over")
@@ -55,20 +60,21 @@ def add(subparsers: Subparsers) -> None:
     parser.add_argument("--by-ear", choices=("speech", "tones", "none"), default="speech", help="how it is told by ear")
     parser.add_argument("--copedent", metavar="FILE", help="your own instrument: the lesson's strings and changes")
     parser.add_argument("--tolerances", metavar="NAME|FILE", help="strict, standard, relaxed or a file")
+    parser.add_argument("--input", default="channel-per-string", metavar="NAME", help="how the MIDI instrument speaks")
     parser.add_argument("--keep", metavar="FOLDER", help="where takes and verdicts are kept")
-    parser.set_defaults(run=run, timing="free", start_s=None, input="channel-per-string")
+    parser.set_defaults(run=run, timing="free", start_s=None)
 
 
 def run(args: argparse.Namespace) -> int:
     """Practise until the lesson is passed or the player ends it; the exit status."""
     from livecheck.cli.foot_switch import FootSwitch
+    from livecheck.cli.midi_stand import MidiStand
     from livecheck.cli.practising import Manner, Practising
     from livecheck.cli.stand import Stand
     from livecheck.cli.stop import Stop
     from livecheck.keeping.folder import default_folder
     from livecheck.lesson.plan import Plan
     from livecheck.sources.click import CAUTION, LEVEL_DB
-    from livecheck.sources.driver_message import Wanted
     from livecheck.sources.live_input import LiveInput
 
     if len(args.paths) != 1:
@@ -78,21 +84,45 @@ def run(args: argparse.Namespace) -> int:
         raise Unusable(f"--level is {level_db:g}; wanted decibels below full scale, such as {LEVEL_DB:g}")
     if args.breath_s < 0.0 or (args.tempo is not None and args.tempo <= 0.0):
         raise Unusable("--breath or --tempo is below zero; wanted seconds, and beats a minute")
-    wanted = Wanted("audio", args.device, args.rate_hz, args.channel or 1, speaks=True)
-    with LiveInput(wanted) as source, Stop() as stop:
-        brief = terms_of(args, args.paths[0]).brief
+    with LiveInput(_wanted(args)) as source, Stop() as stop, ExitStack() as closing:
+        terms = terms_of(args, args.paths[0])
+        brief = terms.brief
         goal = brief.lesson.tempo
         plan = Plan.begin(len(brief.figures), goal, goal if args.tempo is None else args.tempo, args.clean)
         folder = default_folder() if args.keep is None else Path(args.keep)
         foot = FootSwitch(args.foot)
-        try:
-            opened = source.open()
-            foot.open()
-            say(CAUTION)
-            say(f"listening to {opened.label} at {opened.rate_hz} Hz; Ctrl-C ends it")
+        closing.callback(foot.close)
+        opened = source.open()
+        foot.open()
+        stand: Stand | MidiStand
+        if opened.rate_hz is None:
+            stand = MidiStand(source, opened, stop, foot, terms.midi_input, _output(closing))
+        else:
             stand = Stand(source, opened, stop, foot)
-            manner = Manner(args.click, args.by_ear, level_db, args.breath_s, folder)
-            done = Practising(stand, brief, plan, manner).run()
-        finally:
-            foot.close()
+        say(CAUTION)
+        say(f"listening to {opened.label}; Ctrl-C ends it")
+        done = Practising(stand, brief, plan, Manner(args.click, args.by_ear, level_db, args.breath_s, folder)).run()
     return CLEAN if done else FAULTY
+
+
+def _wanted(args: argparse.Namespace) -> Wanted:
+    from livecheck.sources.driver_message import Wanted
+
+    if args.port is not None:
+        return Wanted("midi", args.port)
+    return Wanted("audio", args.device, args.rate_hz, args.channel or 1, speaks=True)
+
+
+def _output(closing: ExitStack) -> tuple[LiveInput, int] | None:
+    """An audio output for what is played beside a MIDI instrument, and its rate; None where there is none."""
+    from livecheck.sources.driver_message import Wanted
+    from livecheck.sources.live_input import LiveInput
+
+    output = closing.enter_context(LiveInput(Wanted("speak")))
+    try:
+        opened = output.open()
+    except Unusable as error:
+        say(f"{error}; no click, nothing by ear")
+        return None
+    assert opened.rate_hz is not None
+    return output, opened.rate_hz

@@ -11,6 +11,8 @@ from pathlib import Path
 from typing import Literal
 
 from livecheck.cli.live_audio import LiveAudio
+from livecheck.cli.live_midi import LiveMidi
+from livecheck.cli.midi_stand import MidiStand
 from livecheck.cli.output import put, say, show
 from livecheck.cli.stand import Broken, CountIn, Ended, Stand
 from livecheck.engine import Brief
@@ -48,7 +50,7 @@ class Manner:
 class Practising:
     """`done = Practising(…).run()`."""
 
-    def __init__(self, stand: Stand, brief: Brief, plan: Plan, manner: Manner) -> None:
+    def __init__(self, stand: Stand | MidiStand, brief: Brief, plan: Plan, manner: Manner) -> None:
         self._stand = stand
         self._brief = brief
         self._plan = plan
@@ -112,7 +114,7 @@ class Practising:
         latency_ms = kept_latency_ms(self._manner.folder, self._stand.label, self._stand.rate_hz)
         return None if latency_ms is None else frames / self._stand.rate_hz + latency_ms / 1000.0
 
-    def _judge(self, live: LiveAudio, keeper: Keeper) -> None:
+    def _judge(self, live: LiveAudio | LiveMidi, keeper: Keeper) -> None:
         """Keep the verdict, tell it, and go on in the plan."""
         try:
             verdict = live.finish()

@@ -74,13 +74,13 @@ class Stand:
         self._take()
 
     def wait(self, seconds: float) -> bool:
-        """Let time pass; at once True if the foot switch was pressed, or if the player just plays on."""
+        """Let time pass, until the foot switch is pressed; True at once if the player just plays on."""
         until = self._source.frames + round(seconds * self.rate_hz)
         was_calm = False
-        while self._source.frames < until:
+        while self._source.frames < until and not self._foot.pressed():
             level = self._take()
             was_calm = was_calm or level < max(RINGS_SHARE * self._loudest, LEAST_SOUND)
-            if self._foot.pressed() or (was_calm and self._begins(level)):
+            if was_calm and self._begins(level):
                 return True
         return False
 

@@ -111,6 +111,30 @@ class Audio:
             stream.close()
             self._port.terminate()
 
+    def speak(self, put: Callable[[Message], None], mixer: Mixer, ended: Event) -> None:
+        """Give out `Opened`, then play what is mixed by the default output until it is `ended` or the device has gone.
+        Unusable if there is none."""
+        try:
+            info = self._port.get_default_output_device_info()
+            rate_hz = round(info["defaultSampleRate"])
+            stream = self._port.open(
+                rate=rate_hz,
+                channels=1,
+                format=self._pyaudio.paFloat32,
+                output=True,
+                frames_per_buffer=rate_hz // BUFFERS_A_SECOND,
+                stream_callback=lambda _, frames, *__: (mixer.next(frames, 1), self._pyaudio.paContinue),
+            )
+        except (OSError, ValueError) as error:
+            raise Unusable(f"sound: there is no audio output that can be opened ({_said(error)})") from None
+        system = _system(self._port.get_host_api_info_by_index(info["hostApi"]))
+        put(Opened(f"{info['name']} ({system})", rate_hz, 1))
+        while stream.is_active() and not ended.wait(LOOK_S):
+            pass
+        if ended.is_set():
+            stream.close()
+            self._port.terminate()
+
     def _find(self, named: str | None) -> tuple[int, Device]:
         inputs = self._inputs()
         if not inputs:

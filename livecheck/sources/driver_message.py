@@ -20,8 +20,8 @@ OWN_PORT = "own"
 class Wanted(Struct, frozen=True):
     """What the driver process is to do."""
 
-    what: Literal["list", "audio", "midi", "any"]
-    """"any" is the default audio input, or a MIDI input where there is none."""
+    what: Literal["list", "audio", "midi", "any", "speak"]
+    """"any" is the default audio input, or a MIDI input where there is none; "speak" is an audio output alone."""
     named: str | None = None
     """A device or port, by its name or a part of it; None is the default."""
     rate_hz: int | None = None

@@ -122,17 +122,19 @@ def test_what_is_told_by_ear_waits_for_silence_or_gives_up() -> None:
 
 
 @pytest.mark.parametrize(
-    ("parts", "foot", "goes_on"),
+    ("parts", "foot", "plays_on", "seconds"),
     [
-        (((5.0, 0.0),), Foot(), False),
-        (((5.0, 0.0),), Foot(7), True),
-        (((0.5, 0.0), (1.0, 0.2)), Foot(), True),
-        (((2.0, 0.2),), Foot(), False),
+        (((5.0, 0.0),), Foot(), False, 1.5),
+        (((5.0, 0.0),), Foot(7), False, 0.06),
+        (((0.5, 0.0), (1.0, 0.2)), Foot(), True, 0.5),
+        (((2.0, 0.2),), Foot(), False, 1.5),
     ],
     ids=["nothing", "foot switch", "playing on", "still ringing"],
 )
-def test_a_breath_is_cut_short_by_foot_or_by_playing_on(parts: Any, foot: Foot, goes_on: bool) -> None:
-    assert stand_on(Device(*parts), foot).wait(1.5) is goes_on
+def test_a_breath_is_cut_short_by_foot_or_by_playing_on(parts: Any, foot: Foot, plays_on: bool, seconds: float) -> None:
+    device = Device(*parts)
+    assert stand_on(device, foot).wait(1.5) is plays_on
+    assert device.frames / RATE_HZ == pytest.approx(seconds, abs=0.02)
 
 
 def test_the_foot_switch_starts_over(folder: Path, brief: Brief) -> None:

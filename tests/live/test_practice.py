@@ -16,7 +16,7 @@ from livecheck.keeping.latency import keep_latency_ms
 from livecheck.reports.large import Large
 from tests.cli.call import PAUSE_S, START_S
 from tests.live.commanding import Commanding
-from tests.live.listening import CUT_S, graded, play, write_take
+from tests.live.listening import CUT_S, graded, midi_take, play, write_take
 from tests.live.servers import RATE_HZ, jack, pulse, quiet_variables, stand_in
 from tests.live.test_calibrate import DUPLEX
 from tests.live.virtual_port import VirtualPort
@@ -118,6 +118,43 @@ def test_against_the_click_with_the_latency_taken_off(folder: Path, click: str, 
     (_, clean, take), *_ = attempts(folder)
     assert bool(clean) is (told == "passed")
     assert graded(take, folder, "--figure", "2")[0] == 0, "by its own time it is clean"
+
+
+def test_a_midi_instrument_whose_bend_range_is_told_once(folder: Path) -> None:
+    messages = midi_take(folder)
+    settings = [pair for pair in messages if pair[1].type == "control_change"]
+    playing = [pair for pair in messages if pair[1].type != "control_change"]
+    arguments = (*ARGUMENTS, "--port", "strings", "--clean", "2")
+    with (
+        jack(folder) as server,
+        VirtualPort(server.variables) as port,
+        Commanding(folder, server.variables, *arguments) as command,
+    ):
+        command.until_seen("listening to player:strings (JACK)")
+        port.play(settings)
+        for number in (1, 2):
+            command.until_seen("\nPlay.\n", number)
+            port.play(playing)
+        assert command.ended() == 0, command.seen
+    assert large("clean, 1 more") in command.seen
+    assert large("passed") in command.seen
+    assert "no click" not in command.seen
+    kept = attempts(folder)
+    assert [(figure, clean) for figure, clean, _ in kept] == [("2", 1), ("2", 1)]
+    assert graded(kept[1][2], folder, "--figure", "2")[0] == 0
+
+
+def test_a_midi_instrument_without_any_audio(folder: Path) -> None:
+    no_audio = stand_in(folder, "pyaudio", "raise ModuleNotFoundError")["PYTHONPATH"]
+    arguments = (*ARGUMENTS, "--port", "strings", "--clean", "1")
+    with jack(folder) as server:
+        environment = {**server.variables, "PYTHONPATH": no_audio}
+        with VirtualPort(environment) as port, Commanding(folder, environment, *arguments) as command:
+            command.until_seen("\nPlay.\n")
+            port.play(midi_take(folder))
+            assert command.ended() == 0, command.seen
+    assert "sound: PyAudio is not installed" in command.seen
+    assert "; no click, nothing by ear" in command.seen
 
 
 def test_a_foot_switch_starts_over(folder: Path) -> None:
