@@ -58,6 +58,11 @@ def add(subparsers: Subparsers) -> None:
     )
     parser.add_argument("--level", dest="level_db", type=finite, metavar="DB", help="of all that is played; -20")
     parser.add_argument("--by-ear", choices=("speech", "tones", "none"), default="speech", help="how it is told by ear")
+    parser.add_argument(
+        "--play-step",
+        action="store_true",
+        help="play the step that went wrong as it should sound, when it has been told",
+    )
     parser.add_argument("--copedent", metavar="FILE", help="your own instrument: the lesson's strings and changes")
     parser.add_argument("--tolerances", metavar="NAME|FILE", help="strict, standard, relaxed or a file")
     parser.add_argument("--input", default="channel-per-string", metavar="NAME", help="how the MIDI instrument speaks")
@@ -101,7 +106,8 @@ def run(args: argparse.Namespace) -> int:
             stand = Stand(source, opened, stop, foot)
         say(CAUTION)
         say(f"listening to {opened.label}; Ctrl-C ends it")
-        done = Practising(stand, brief, plan, Manner(args.click, args.by_ear, level_db, args.breath_s, folder)).run()
+        manner = Manner(args.click, args.by_ear, level_db, args.breath_s, folder, args.play_step)
+        done = Practising(stand, brief, plan, manner).run()
     return CLEAN if done else FAULTY
 
 

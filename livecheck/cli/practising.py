@@ -26,8 +26,9 @@ from livecheck.lesson.plan import Plan
 from livecheck.lesson.span import Span
 from livecheck.reports.document import figure_document
 from livecheck.reports.large import Large
-from livecheck.reports.practice import announced, by_ear, mistakes_told, verdict_in_large
+from livecheck.reports.practice import announced, by_ear, mistakes_told, verdict_in_large, worst_step
 from livecheck.sources.click import clicks
+from livecheck.sources.example import example
 from livecheck.sources.voice import Outcome, spoken, tones
 
 FADE_S = 6.0
@@ -45,6 +46,8 @@ class Manner:
     level_db: float
     breath_s: float
     folder: Path
+    plays_step: bool = False
+    """Whether the step that went wrong is then played as it should sound."""
 
 
 class Practising:
@@ -133,6 +136,7 @@ class Practising:
             "clean" if clean else "faulty",
             verdict_in_large(verdict, before, self._plan),
             mistakes_told(verdict, copedent),
+            worst_step(verdict) if self._manner.plays_step else None,
         )
 
     def _keep(self, verdict: TakeVerdict, gaps: int, keeper: Keeper) -> None:
@@ -153,17 +157,22 @@ class Practising:
             ]
         )
 
-    def _tell(self, outcome: Outcome, in_large: str, mistakes: Sequence[str]) -> None:
-        """On the screen at once; by ear when the strings have faded."""
+    def _tell(
+        self, outcome: Outcome, in_large: str, mistakes: Sequence[str], step: tuple[Figure, int] | None = None
+    ) -> None:
+        """On the screen at once; by ear when the strings have faded, and then a step as it should sound."""
         put("".join(f"  {mistake}\n" for mistake in mistakes))
         _show_large(in_large)
-        if self._manner.by_ear == "none" or not self._stand.until_quiet(FADE_S):
+        if (self._manner.by_ear == "none" and step is None) or not self._stand.until_quiet(FADE_S):
             return
         rate_hz, level_db = self._stand.rate_hz, self._manner.level_db
-        said = None
-        if self._manner.by_ear == "speech":
-            said = spoken(by_ear(outcome, mistakes), rate_hz, level_db)
-        self._stand.tell(tones(outcome, rate_hz, level_db) if said is None else said)
+        if self._manner.by_ear != "none":
+            speaks = self._manner.by_ear == "speech"
+            said = spoken(by_ear(outcome, mistakes), rate_hz, level_db) if speaks else None
+            self._stand.tell(tones(outcome, rate_hz, level_db) if said is None else said)
+        if step is not None:
+            copedent, tempo = self._brief.lesson.copedent, self._plan.tempo
+            self._stand.tell(example(step[0], copedent, step[1], tempo, rate_hz, level_db))
 
     def _tell_once(self, sentence: str) -> None:
         """A folder that cannot be written is told for the first attempt only."""

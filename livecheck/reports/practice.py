@@ -48,6 +48,15 @@ def mistakes_told(verdict: TakeVerdict, copedent: Copedent) -> list[str]:
     return told + [f"figure {plain(figure.figure.name)} not found" for figure in verdict.figures if not figure.found]
 
 
+def worst_step(verdict: TakeVerdict) -> tuple[Figure, int] | None:
+    """The figure and the step of the worst mistake that has one."""
+    for figure in verdict.figures:
+        for mistake in mistakes_of(figure):
+            if mistake.steps:
+                return figure.figure, mistake.steps[0]
+    return None
+
+
 def by_ear(outcome: str, mistakes: Sequence[str]) -> str:
     """One sentence to be spoken."""
     if outcome == "clean":

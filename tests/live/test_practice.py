@@ -56,7 +56,10 @@ def write_short(folder: Path) -> str:
 
 def test_a_figure_is_passed_after_clean_attempts_in_a_row(folder: Path) -> None:
     take, short = write_take(folder), write_short(folder)
-    with pulse(folder) as server, Commanding(folder, server.variables, *ARGUMENTS, "--clean", "2") as command:
+    with (
+        pulse(folder) as server,
+        Commanding(folder, server.variables, *ARGUMENTS, "--clean", "2", "--play-step") as command,
+    ):
         play_in_turn(command, [take, short, take, take], folder, server.variables)
         assert command.ended() == 0, command.seen
     assert "H.870" in command.seen
