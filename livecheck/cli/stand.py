@@ -130,7 +130,7 @@ class Stand:
             while not span.is_over(live.time_s - began_s, live.quiet_s):
                 self._loudest = max(self._loudest, self._take())
                 live.feed(self._before.pop())
-                if self._foot.pressed():
+                if self._foot.pressed() or span.is_knock(live.time_s - began_s, live.quiet_s):
                     raise Broken
         finally:
             live.end()

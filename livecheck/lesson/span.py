@@ -19,6 +19,8 @@ DONE_QUIET_S = 0.8
 """After the last note is due, so much silence is the end."""
 BROKEN_BEATS, BROKEN_S = 5.0, 2.5
 """So much silence is the end wherever it comes, on top of what the figures ask for: the player has broken off."""
+KNOCK_S, KNOCK_QUIET_S = 0.3, 1.0
+"""A sound so short, and then such silence, where a string should ring: damped strings, struck to start over."""
 SLOWER = 1.35
 MARGIN_S = 2.0
 """For each figure: for the pause before it, and for the last strings to ring."""
@@ -30,6 +32,8 @@ class Span:
     """Until the last note's end."""
     broken_s: float
     longest_s: float
+    first_s: float = 0.0
+    """How long the first string rings at least."""
 
     @classmethod
     def of(cls, figures: Sequence[Figure], copedent: Copedent, tempo: float) -> Span:
@@ -44,6 +48,7 @@ class Span:
             sounding * beat_s,
             (rest + BROKEN_BEATS) * beat_s + BROKEN_S,
             whole * beat_s * SLOWER + MARGIN_S * len(figures),
+            (notes[0][0].end_beat - notes[0][0].start_beat) * beat_s,
         )
 
     def is_over(self, time_s: float, quiet_s: float) -> bool:
@@ -51,6 +56,11 @@ class Span:
         if time_s >= self.longest_s or quiet_s >= self.broken_s:
             return True
         return time_s - quiet_s >= ALMOST * self.sounding_s - DONE_QUIET_S and quiet_s >= DONE_QUIET_S
+
+    def is_knock(self, time_s: float, quiet_s: float) -> bool:
+        """Whether what was played so far is no playing, but a knock that asks to start over."""
+        is_short = time_s - quiet_s <= KNOCK_S and quiet_s >= KNOCK_QUIET_S
+        return is_short and self.first_s >= KNOCK_S + KNOCK_QUIET_S
 
 
 def _longest_rest(figure: Figure, starts: Sequence[float]) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from types import SimpleNamespace
@@ -94,6 +95,17 @@ def test_an_attempt_that_never_falls_silent_ends_all_the_same(folder: Path, brie
     stand = stand_on(Device((1.0, 0.0), (60.0, 0.2)))
     stand.until_played()
     assert stand.attempt(brief, keeper(folder), SPAN).time_s == pytest.approx(SPAN.longest_s + BEFORE_S, abs=0.05)
+
+
+def test_a_knock_on_damped_strings_starts_over(folder: Path, brief: Brief) -> None:
+    rings = replace(SPAN, first_s=1.5)
+    stand = stand_on(Device((1.0, 0.0), (0.1, 0.2), (9.0, 0.0)))
+    stand.until_played()
+    with pytest.raises(Broken):
+        stand.attempt(brief, keeper(folder), rings)
+    stand = stand_on(Device((1.0, 0.0), (0.1, 0.2), (9.0, 0.0)))
+    stand.until_played()
+    assert stand.attempt(brief, keeper(folder), SPAN).time_s < 3.0, "a note that is to be short is none"
 
 
 def test_hum_is_no_beginning_and_a_string_over_it_is(folder: Path) -> None:

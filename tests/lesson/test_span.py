@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -32,6 +33,14 @@ def test_it_is_over_in_the_silence_after_its_last_note(span: Span) -> None:
 def test_it_is_over_when_the_player_breaks_off_or_never_ends(span: Span) -> None:
     assert span.is_over(8.0, 7.5)
     assert span.is_over(span.longest_s, 0.0)
+
+
+def test_a_knock_is_short_and_nothing_follows_where_a_string_should_ring(span: Span) -> None:
+    """Its first string rings for four beats, 2 s."""
+    assert span.is_knock(1.2, 1.05)
+    assert not span.is_knock(1.2, 0.5), "not yet quiet for long"
+    assert not span.is_knock(2.0, 1.0), "it rang for a second"
+    assert not replace(span, first_s=0.5).is_knock(1.2, 1.05), "a note that is to be short"
 
 
 @given(st.floats(30.0, 240.0), st.floats(0.75, 1.3))
