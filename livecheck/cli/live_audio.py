@@ -21,8 +21,8 @@ QUIET_SHARE = np.float32(10.0 ** (-40.0 / 20.0))
 """Of the loudest block so far: 40 dB less is silence."""
 LEAST_SOUND = np.float32(1e-4)
 """-80 dB under full scale: nothing has been played yet."""
-LEAST_FRAMES = 2
-"""Observations that come at once: two take 40 ms, which is soon enough to tell what has ended."""
+LEAST_FRAMES = 1
+"""No observation waits for another: what has ended is to be told soon."""
 DEAD_S = 15.0
 """An input that gives less than that for so long may not be plugged in."""
 

@@ -11,10 +11,13 @@ from livecheck.hearing.ear import Glance
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.midi import GLIDE_GAP_S, JOIN_GAP_S, MidiEar
 from livecheck.hearing.midi_glance import glances_of
+from livecheck.hearing.midi_input import MidiInput
 from livecheck.hearing.salience import GRID_MIDI, HOP_S
 
 MARGIN_S = 1.0
 """Notes that were over so long before a frame have nothing to do with it."""
+LONGEST_S = 300.0
+"""Nobody asks about what was over so long before the last thing that was asked about."""
 UNSETTLED_S = GLIDE_GAP_S + 2.0 * JOIN_GAP_S
 """What comes so soon after a frame may still change it."""
 
@@ -22,10 +25,18 @@ UNSETTLED_S = GLIDE_GAP_S + 2.0 * JOIN_GAP_S
 class MidiEarSoFar(MidiEar):
     """A `MidiEar` that may be asked before the end."""
 
+    def __init__(self, midi_input: MidiInput) -> None:
+        super().__init__(midi_input)
+        self._past = 0
+        """So many of the first notes are not looked at any more."""
+
     def notes_since(self, from_s: float, now_s: float) -> list[HeardNote]:
         """Notes that sounded at a time or later, in order of their start; what still sounds ends now."""
         every = self._sounds
-        self._sounds = [copy(sound) for sound in every if sound.end_s is None or sound.end_s >= from_s]
+        while self._past < len(every) and (end_s := every[self._past].end_s) is not None and end_s < from_s - LONGEST_S:
+            self._past += 1
+        recent = every[self._past :]
+        self._sounds = [copy(sound) for sound in recent if sound.end_s is None or sound.end_s >= from_s]
         try:
             return self.finish(now_s)
         finally:

@@ -7,6 +7,7 @@ before it together with its own, so the end of the take may say otherwise.
 
 from __future__ import annotations
 
+import math
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -29,6 +30,8 @@ LEAD_S = {"audio": 0.06, "midi": 0.02}
 LEAD_A_SECOND = {"audio": 0.025, "midi": 0.002}
 """Listening begins so long before, and longer for each second of the figure: it takes time, and what sounds then will
 most often go on sounding."""
+LAG_S = 0.16
+"""So far the way may lag behind who plays faster than the lesson is written."""
 HEARD_S = 0.15
 """So much of the last checkpoint is heard at least."""
 WORTH_S = 0.05
@@ -56,6 +59,17 @@ _Key = tuple[int, float]
 
 
 @dataclass(frozen=True)
+class _Sight:
+    """Where a passage lies by its picks alone."""
+
+    came_s: float
+    """When the way had come to the last checkpoint."""
+    line: Line
+    tuning: float
+    from_s: float
+
+
+@dataclass(frozen=True)
 class _Heard:
     """What was heard of one figure."""
 
@@ -75,6 +89,7 @@ class SoFar:
         self._done_s = 0.0
         """What began earlier has been seen to."""
         self._look_s = 0.0
+        self._sights: dict[_Key, _Sight] = {}
         self._waiting: dict[_Key, tuple[int, float]] = {}
         """How often a passage was listened to in vain, and when it will be again."""
         self._refused: set[tuple[_Key, float]] = set()
@@ -94,6 +109,7 @@ class SoFar:
                 continue
             following = passages[index + 1] if index + 1 < len(passages) else None
             is_left = following is not None or self._follower.figure is None
+            self._look_out(passage, following, sound)
             listen_s = self._listen_s(passage, is_left, sound.source)
             if listen_s is None:
                 break
@@ -106,8 +122,26 @@ class SoFar:
 
     def _see_to(self, passage: Passage) -> None:
         self._done_s = float(passage.times_s[-1])
+        self._sights.clear()
         self._waiting.clear()
         self._refused.clear()
+
+    def _look_out(self, passage: Passage, following: Passage | None, sound: Sound) -> None:
+        """Take a first look at a passage as soon as its end has been reached, while there is time."""
+        last = self._fitting.expectations[passage.figure].beats[-1]
+        came_s = passage.time_of(last) if passage.beats[-1] >= last - 1e-6 else math.inf
+        sight = self._sights.get(_key(passage))
+        if came_s < math.inf and (sight is None or abs(sight.came_s - came_s) > LAG_S):
+            self._sights[_key(passage)] = self._sight(passage, following, sound, came_s)
+
+    def _sight(self, passage: Passage, following: Passage | None, sound: Sound, came_s: float) -> _Sight:
+        line, tuning = self._line(self._fitting.path_events(passage)), self._tuning([])
+        from_s, until_s = self._borders(passage, line, following)
+        seen = sound.glimpse(self._fitting.score(passage, line, tuning), from_s, until_s)
+        if seen is not None:
+            line = self._line(self._fitting.seen_events(passage, seen))
+            tuning = self._tuning([one.cents for one in seen])
+        return _Sight(came_s, line, tuning, from_s)
 
     def _listen_s(self, passage: Passage, is_left: bool, source: Literal["audio", "midi"]) -> float | None:
         """When to listen to a passage: its last checkpoint can be decided soon. None while it is being played."""
@@ -125,11 +159,9 @@ class SoFar:
         if _key(passage) in self._waiting and not is_left:
             return self._waiting[_key(passage)][1]
         if came:
-            came_s = passage.time_of(last)
-            if (
-                source == "midi"
-            ):  # the way lags behind who plays faster than the lesson, and to listen again costs nothing
-                came_s = min(came_s, self._line(self._fitting.path_events(passage)).time_s(last))
+            sight = self._sights[_key(passage)]
+            due_s = sight.line.time_s(last)
+            came_s = due_s if 0.0 < sight.came_s - due_s < LAG_S else sight.came_s
             return came_s + max(needed_s - lead_s, HEARD_S)
         if before and passage.beats[-1] >= before[-1] - 1e-6:
             return passage.time_of(before[-1]) + (last - before[-1] + WIDEST_BEATS) * beat_s
@@ -161,14 +193,10 @@ class SoFar:
             return None
         brief = self._fitting.brief
         judge = Judge(brief.lesson.copedent, brief.tolerances, sound.blur_s)
-        line, tuning = self._line(self._fitting.path_events(passage)), self._tuning([])
-        from_s, until_s = self._borders(passage, line, following)
-        seen = sound.glimpse(self._fitting.score(passage, line, tuning), from_s, until_s)
-        if seen is not None:
-            line = self._line(self._fitting.seen_events(passage, seen))
-            tuning = self._tuning([one.cents for one in seen])
-        score = self._fitting.score(passage, line, tuning)
-        notes = sound.hear(score, from_s, until_s)
+        sight = self._sights.get(_key(passage)) or self._sight(passage, following, sound, math.inf)
+        score = self._fitting.score(passage, sight.line, sight.tuning)
+        _, until_s = self._borders(passage, sight.line, following)
+        notes = sound.hear(score, sight.from_s, until_s)
         judgement = judge.judge(score, notes)
         is_left = following is not None or self._follower.figure is None
         if not is_left and self._waits(passage, score, judgement, now_s):
@@ -223,7 +251,8 @@ class SoFar:
         judgement = judge.judge(score, notes, wet)
         if not wet:
             return judgement
-        *_, judgement = without_repeats([*(one.judgement for one in self._before), judgement], heard)
+        *earlier, _ = (one.judgement for one in self._before)
+        *_, judgement = without_repeats([*earlier, judgement], heard)
         return judgement
 
 

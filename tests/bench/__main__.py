@@ -121,13 +121,14 @@ def _add_live(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--seeds", default="0-2")
     parser.add_argument("--instrument", choices=names(), default="steel")
     parser.add_argument("--minutes", type=float, default=0.0, help="how long each take is at least")
+    parser.add_argument("--own-time", action="store_true", help="leave out what else keeps this machine busy")
     parser.set_defaults(run=_live)
 
 
 def _live(given: argparse.Namespace) -> None:
     from tests.bench.live import measure
 
-    print(measure(given.sets.split(","), given.instrument, _numbers(given.seeds), given.minutes))
+    print(measure(given.sets.split(","), given.instrument, _numbers(given.seeds), given.minutes, given.own_time))
 
 
 def _numbers(text: str) -> list[int]:

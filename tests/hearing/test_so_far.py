@@ -10,7 +10,7 @@ from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.midi import MidiEar
 from livecheck.hearing.midi_glance import glances_of
 from livecheck.hearing.midi_input import MidiInput
-from livecheck.hearing.midi_so_far import UNSETTLED_S, MidiEarSoFar
+from livecheck.hearing.midi_so_far import LONGEST_S, UNSETTLED_S, MidiEarSoFar
 from livecheck.hearing.onset import onsets
 from livecheck.hearing.onset_so_far import EDGE_S, onsets_since
 from livecheck.hearing.recording import Recording
@@ -101,6 +101,17 @@ def test_only_what_sounded_since_is_told() -> None:
     assert [note.string for note in ear.notes_since(1.7, 5.0)] == [3, 5]
     assert [note.string for note in ear.notes_since(3.0, 5.0)] == [5]
     assert ear.notes_since(4.5, 5.0) == []
+
+
+def test_what_is_long_past_is_not_looked_at_and_yet_not_forgotten() -> None:
+    ear = MidiEarSoFar(INPUT)
+    for time_s, message in messages():
+        ear.feed(time_s, message)
+    later_s = 5.0 + LONGEST_S
+    ear.feed(later_s, mido.Message("note_on", note=64, velocity=90))
+    assert [note.start_s for note in ear.notes_since(later_s, later_s + 1.0)] == [later_s]
+    assert [note.start_s for note in ear.notes_since(0.0, later_s + 1.0)] == [later_s]
+    assert len(ear.finish(later_s + 1.0)) == 4
 
 
 def test_glances_as_they_become_due_are_those_of_the_whole() -> None:
