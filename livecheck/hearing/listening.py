@@ -19,7 +19,7 @@ from livecheck.hearing.ending import end_s, tail_db
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import instead
 from livecheck.hearing.onset import Onset
-from livecheck.hearing.picks import Asked, Struck, asked_of, lay
+from livecheck.hearing.picks import ACCEPT, MASKED_FREE, Asked, Struck, asked_of, lay
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.salience import compressed
 from livecheck.hearing.scene import Scene, Sounding
@@ -35,6 +35,7 @@ EDGE_S = 0.03
 LEAST_TRACKED = 0.35
 DUE_S, DUE_RISE = 0.12, 0.3
 GRANTED_CENTS, BY_ITSELF = 30.0, 0.6
+MIMICKED_CENTS, CLEAR_PRESENCE = 25.0, 0.75
 STRAY_S = 0.6
 """How long a stray is followed."""
 SHORTEST_S = 0.05
@@ -81,7 +82,7 @@ class Listener:
         tracks = _tracks(scene, sounding, ())
         others = strays(scene, sounding, tracks, used)
         if others:
-            sounding = _without_hidden(sounding, others)
+            sounding = _without_hidden(_without_mimicked(scene, sounding, others), others)
             tracks = _tracks(scene, sounding, others)
         again = struck_again(scene, sounding, tracks, others, used)
         heard = list(others)
@@ -118,7 +119,9 @@ def _found(scene: Scene) -> tuple[list[Sounding], set[int]]:
         hidden = [s for s in sounding if s.asked.checkpoint.step == step and _is_granted(scene, s)]
         sounding = [s for s in sounding if s not in hidden]
         missing = [*(one for one in lost if one.checkpoint.step == step), *(s.asked for s in hidden)]
-        found = instead(scene, step, missing, sounding, used)
+        free = used - {place for place, m in enumerate(scene.moments) if any(m.onset is s.onset for s in hidden)}
+        found = instead(scene, step, missing, sounding, free)
+        used |= free
         sounding += [*found, *(s for s in hidden if all(f.asked is not s.asked for f in found))]
     return sorted(sounding, key=lambda s: (s.onset.time_s, s.string)), used
 
@@ -147,6 +150,20 @@ def _is_granted(scene: Scene, one: Sounding) -> bool:
         return False
     moment = min(scene.moments, key=lambda m: abs(m.onset.time_s - one.onset.time_s))
     return moment.evidence(one.asked.midi, one.asked.others, GRANTED_CENTS).presence < BY_ITSELF
+
+
+def _without_mimicked(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNote]) -> list[Sounding]:
+    """Where the partials that spoke for a string are those of a stray that was struck at the same moment, the string
+    was not."""
+    kept = list(sounding)
+    for stray in others:
+        for one in [s for s in kept if s.onset.time_s == stray.start_s and not s.asked.hidden]:
+            moment = next(m for m in scene.moments if m.onset is one.onset)
+            alone = moment.evidence(one.midi, one.asked.others, MIMICKED_CENTS)
+            beside = moment.evidence(one.midi, [*one.asked.others, float(stray.midis[0])], MIMICKED_CENTS)
+            if beside.free >= MASKED_FREE and beside.presence < ACCEPT and alone.presence < CLEAR_PRESENCE:
+                kept.remove(one)
+    return kept
 
 
 def _without_hidden(sounding: Sequence[Sounding], others: Sequence[HeardNote]) -> list[Sounding]:

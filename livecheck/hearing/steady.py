@@ -28,6 +28,12 @@ BIN_HZ = WORK_RATE_HZ / PADDED
 PARTIALS = 16
 REACH_CENTS = 40.0
 """How far from its place a partial is looked for."""
+LOBE_BINS = 10
+"""Half the width of a partial's peak: Hann's main lobe is two bins of the unpadded spectrum to each side."""
+LEAST_FIRST = 10.0 ** (-30.0 / 20.0)
+"""Beside a string's strongest partial its first is at least so strong, or two strings seem to be one lower one."""
+LEAST_OWN = 0.95
+"""So much of all sound is one string's own partials where it sounds alone."""
 TOP_HZ = 0.45 * WORK_RATE_HZ
 LEAST_CONFIDENCE = 0.8
 LEAST_LEVEL = 1e-4
@@ -37,9 +43,9 @@ HOPS, STEADY_HOPS = 16, 14
 """A note is held once so many of so many hops (0.7 s) agree, after the third of a second that the window takes."""
 STEADY_CENTS = 3.0
 """To each side of the middle. What a string does in its first moments, or a bar with vibrato, is more."""
-OTHER_CENTS = 50.0
-STRUCK = 2.0
-"""A rise of the level by so much within a few hops is a new pick."""
+STRUCK = 1.6
+"""A rise of the level by so much within a few hops is a new pick. Without one no other note is given: a string that comes
+to the fore as another fades was not asked for."""
 
 
 @dataclass(frozen=True)
@@ -63,6 +69,12 @@ class SteadyEar:
         self._levels: deque[float] = deque([1.0] * 3, maxlen=3)
         self._given: float | None = None
         self._hops = 0
+        self._unclear_hops = 0
+
+    @property
+    def unclear_s(self) -> float:
+        """For how long something has sounded now that is not one clear note."""
+        return self._unclear_hops * HOP / WORK_RATE_HZ
 
     def feed(self, samples: NDArray[np.float32]) -> list[Held]:
         self._waiting = np.concatenate((self._waiting, self._resampler.feed(samples)))
@@ -83,13 +95,10 @@ class SteadyEar:
             self._midis.clear()
             self._given = None
         self._levels.append(level)
+        self._unclear_hops = self._unclear_hops + 1 if level > LEAST_LEVEL and self._given is None else 0
         self._midis.append(self._pitch(hop, level))
         midis = np.array(self._midis)
         if self._given is not None:
-            # As a string fades, YIN may take it for one an octave higher.
-            apart = np.abs((midis - self._given + 6.0) % 12.0 - 6.0)
-            if np.count_nonzero(apart * 100.0 <= OTHER_CENTS) < len(midis) // 2:
-                self._given = None
             return None
         if np.count_nonzero(np.isfinite(midis)) < STEADY_HOPS:
             return None
@@ -106,12 +115,18 @@ class SteadyEar:
             return np.nan
         spectrum = np.abs(np.fft.rfft(self._window * self._taper, PADDED))
         reach = 2.0 ** (REACH_CENTS / 1200.0)
-        off_cents, weights = [], []
+        off_cents, levels, own = [], [], 0.0
         for number in range(1, min(PARTIALS, int(TOP_HZ / hz)) + 1):
             low, high = int(number * hz / reach / BIN_HZ), int(number * hz * reach / BIN_HZ) + 2
             peak = low + int(np.argmax(spectrum[low:high]))
             left, mid, right = np.log(np.maximum(spectrum[peak - 1 : peak + 2], 1e-12))
             shift = np.clip(0.5 * (left - right) / min(left - 2.0 * mid + right, -1e-9), -0.5, 0.5)
             off_cents.append(1200.0 * np.log2((peak + shift) * BIN_HZ / (number * hz)))
-            weights.append((number * np.exp(mid)) ** 2)
+            levels.append(np.exp(mid))
+            own += float(np.sum(spectrum[peak - LOBE_BINS : peak + LOBE_BINS + 1] ** 2))
+        if levels[0] < LEAST_FIRST * max(levels) or own < LEAST_OWN * float(
+            np.sum(spectrum[int(LOWEST_HZ / BIN_HZ) :] ** 2)
+        ):
+            return np.nan
+        weights = (np.array(levels) * np.arange(1, len(levels) + 1)) ** 2
         return midi_of(hz) + float(np.average(off_cents, weights=weights)) / 100.0
