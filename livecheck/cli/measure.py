@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from livecheck.cli.parser import Subparsers
     from livecheck.lesson.measuring import Measuring
 
+UNCLEAR_S = 4.0
+"""What sounds for so long and is not one clear note is more than one string."""
 MOST_TOLD = 6
 """Strings that are named where some were not heard; of more only the number."""
 
@@ -85,6 +87,7 @@ class _Measured:
 
     def __init__(self, measuring: Measuring) -> None:
         self._measuring = measuring
+        self._told_to_damp = False
 
     def through(self, blocks: Iterable[tuple[int, NDArray[np.float32]]]) -> Measuring:
         """Go through sound, given as its rate and a block each time, until all is heard or it ends."""
@@ -96,6 +99,9 @@ class _Measured:
             ear = SteadyEar(rate_hz) if ear is None else ear
             for held in ear.feed(block):
                 self._hear(held.midi)
+            if ear.unclear_s > UNCLEAR_S and not self._told_to_damp:
+                self._told_to_damp = True
+                put("  more than one string sounds, or none steadily: damp the others\n")
             if self._measuring.next is None:
                 break
         return self._measuring
@@ -107,6 +113,7 @@ class _Measured:
         before = self._measuring
         self._measuring = before.hear(midi)
         taken = [strike for strike in self._measuring.heard if strike not in before.heard]
+        self._told_to_damp = False
         if taken:
             off_cents = 100.0 * (midi - before.asked_midi(taken[0]))
             put(f"  {strike_text(taken[0])}: {cents_text(off_cents)}\n")
@@ -154,7 +161,7 @@ def _device(args: argparse.Namespace) -> Iterator[tuple[int, NDArray[np.float32]
         opened = source.open()
         assert opened.rate_hz is not None
         assert opened.channels is not None
-        say(f"listening to {opened.label} at {opened.rate_hz} Hz; one string at a time; Ctrl-C ends it")
+        say(f"listening to {opened.label} at {opened.rate_hz} Hz; damp the other strings; Ctrl-C ends it")
         for event in source.events():
             if isinstance(event, Block):
                 samples = np.frombuffer(event.samples, dtype=np.float32)

@@ -44,8 +44,8 @@ HOPS, STEADY_HOPS = 16, 14
 STEADY_CENTS = 3.0
 """To each side of the middle. What a string does in its first moments, or a bar with vibrato, is more."""
 STRUCK = 1.6
-"""A rise of the level by so much within a few hops is a new pick. Without one no other note is given: a string that comes
-to the fore as another fades was not asked for."""
+"""A rise of the level by so much within a few hops is a new pick. Without one no other note is given: a string that
+comes to the fore as another fades was not struck."""
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,7 @@ class SteadyEar:
         self._yin.set_tolerance(0.15)
         self._midis: deque[float] = deque(maxlen=HOPS)
         self._levels: deque[float] = deque([1.0] * 3, maxlen=3)
-        self._given: float | None = None
+        self._is_given = False
         self._hops = 0
         self._unclear_hops = 0
 
@@ -93,19 +93,17 @@ class SteadyEar:
         level = float(np.sqrt(np.mean(hop * hop)))
         if level > STRUCK * max(min(self._levels), LEAST_LEVEL):
             self._midis.clear()
-            self._given = None
+            self._is_given = False
         self._levels.append(level)
-        self._unclear_hops = self._unclear_hops + 1 if level > LEAST_LEVEL and self._given is None else 0
+        self._unclear_hops = self._unclear_hops + 1 if level > LEAST_LEVEL and not self._is_given else 0
         self._midis.append(self._pitch(hop, level))
         midis = np.array(self._midis)
-        if self._given is not None:
-            return None
-        if np.count_nonzero(np.isfinite(midis)) < STEADY_HOPS:
+        if self._is_given or np.count_nonzero(np.isfinite(midis)) < STEADY_HOPS:
             return None
         middle = float(np.nanmedian(midis))
         if np.count_nonzero(np.abs(midis - middle) * 100.0 <= STEADY_CENTS) < STEADY_HOPS:
             return None
-        self._given = middle
+        self._is_given = True
         return middle
 
     def _pitch(self, hop: NDArray[np.float32], level: float) -> float:
@@ -124,9 +122,8 @@ class SteadyEar:
             off_cents.append(1200.0 * np.log2((peak + shift) * BIN_HZ / (number * hz)))
             levels.append(np.exp(mid))
             own += float(np.sum(spectrum[peak - LOBE_BINS : peak + LOBE_BINS + 1] ** 2))
-        if levels[0] < LEAST_FIRST * max(levels) or own < LEAST_OWN * float(
-            np.sum(spectrum[int(LOWEST_HZ / BIN_HZ) :] ** 2)
-        ):
+        all_of_it = float(np.sum(spectrum[int(LOWEST_HZ / BIN_HZ) :] ** 2))
+        if levels[0] < LEAST_FIRST * max(levels) or own < LEAST_OWN * all_of_it:
             return np.nan
         weights = (np.array(levels) * np.arange(1, len(levels) + 1)) ** 2
         return midi_of(hz) + float(np.average(off_cents, weights=weights)) / 100.0

@@ -79,6 +79,16 @@ def test_other_strings_and_what_was_not_heard(folder: Path) -> None:
     assert "Not heard, and taken as the copedent has it: string 3 with P\n" in done.stdout
 
 
+def test_two_strings_that_ring_together_are_told_once(folder: Path) -> None:
+    both = tone(71.0, 6.0) + tone(64.4, 6.0)
+    write_strings(folder)
+    samples, _ = soundfile.read(folder / "strings.wav", dtype="float32")
+    soundfile.write(folder / "strings.wav", np.concatenate((both, samples)), RATE_HZ)
+    done = livecheck_call(*ARGUMENTS, folder=folder)
+    assert done.stdout.count("  more than one string sounds, or none steadily: damp the others\n") == 1
+    assert "5 of 5 heard" in done.stdout
+
+
 @pytest.mark.parametrize(
     ("midis", "said"),
     [

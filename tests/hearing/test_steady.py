@@ -71,6 +71,17 @@ def test_what_moves_or_has_no_pitch_is_not_held() -> None:
     assert heard(np.zeros(3 * WORK_RATE_HZ, dtype=np.float32)) == []
 
 
+def test_two_strings_at_once_are_not_clear_and_one_is() -> None:
+    def unclear_s(samples: NDArray[np.float32]) -> float:
+        ear = SteadyEar(WORK_RATE_HZ)
+        ear.feed(samples)
+        return ear.unclear_s
+
+    assert unclear_s(tone(57.0, 3.0) + tone(62.3, 3.0)) > 2.8
+    assert unclear_s(tone(57.0, 3.0)) == 0.0
+    assert unclear_s(np.zeros(3 * WORK_RATE_HZ, dtype=np.float32)) == 0.0
+
+
 def played(folder: Path, key: int) -> tuple[NDArray[np.float32], int]:
     """A sampled guitar's note by FluidSynth."""
     track = mido.MidiTrack(
