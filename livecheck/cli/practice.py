@@ -105,6 +105,8 @@ def run(args: argparse.Namespace) -> int:
         else:
             stand = Stand(source, opened, stop, foot)
         say(CAUTION)
+        if brief.lesson.copedent.measured is not None:
+            say(f"in tune is what the instrument was measured to be on {brief.lesson.copedent.measured.isoformat()}")
         say(f"listening to {opened.label}; Ctrl-C ends it")
         manner = Manner(args.click, args.by_ear, level_db, args.breath_s, folder, args.play_step)
         done = Practising(stand, brief, plan, manner).run()

@@ -14,7 +14,7 @@ from rich.console import Console
 
 from livecheck.keeping.latency import keep_latency_ms
 from livecheck.reports.large import Large
-from tests.cli.call import PAUSE_S, START_S
+from tests.cli.call import COPEDENT, PAUSE_S, START_S
 from tests.live.commanding import Commanding
 from tests.live.listening import CUT_S, graded, midi_take, play, write_take
 from tests.live.servers import RATE_HZ, jack, pulse, quiet_variables, stand_in
@@ -93,9 +93,13 @@ def test_a_server_that_goes_is_waited_for_and_what_was_played_is_kept(folder: Pa
 
 def test_killed_it_has_lost_no_attempt_that_had_ended(folder: Path) -> None:
     take = write_take(folder)
+    own = folder / "data" / "livecheck" / "instruments" / "three.toml"
+    own.parent.mkdir(parents=True)
+    own.write_text(COPEDENT.replace("strings =", "measured = 2026-11-25\nstrings ="), encoding="utf-8")
     with pulse(folder) as server, Commanding(folder, server.variables, *ARGUMENTS) as command:
         play_in_turn(command, [take], folder, server.variables)
         command.until_seen(large("clean, 2 more"))
+    assert "in tune is what the instrument was measured to be on 2026-11-25\n" in command.seen
     assert [(figure, clean) for figure, clean, _ in attempts(folder)] == [("2", 1)]
 
 
