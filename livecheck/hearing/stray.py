@@ -26,6 +26,8 @@ CROWDED_S, CROWDED_RISE = 0.09, 0.2
 LINGER_S = 1.2
 BETWEEN = 9
 """Pitches looked at between where a string was and where the bar takes it."""
+PARTED_S = 0.1
+"""An onset so long after a string's end has nothing to do with it."""
 LEAP_S, LEAP_SEMITONES = 0.05, 1.0
 GLIDING_SEMITONES = 0.35
 """What moves further while an onset is looked at is blurred in the usual look."""
@@ -37,6 +39,8 @@ CAPTURED_DB = 5.0
 AGAIN_RISE = 0.28
 AGAIN_GAIN_DB = 1.0
 """How much a ringing string must grow to have been struck again."""
+SURE_RISE, SURE_GAIN_DB = 0.4, 0.0
+"""After so clear an attack it need only be no weaker: it may have been struck a moment ago."""
 AGAIN_AFTER_S = 0.06
 
 
@@ -80,9 +84,8 @@ def struck_again(
         if explained or moment.onset.rise < AGAIN_RISE:
             continue
         for one, track in _ringing(moment, sounding, tracks):
-            if (
-                one.onset.time_s < moment.onset.time_s - AGAIN_AFTER_S
-                and _gained_db(scene, track, moment) > AGAIN_GAIN_DB
+            if one.onset.time_s < moment.onset.time_s - AGAIN_AFTER_S and _gained_db(scene, track, moment) > (
+                SURE_GAIN_DB if moment.onset.rise > SURE_RISE else AGAIN_GAIN_DB
             ):
                 again[next(i for i, s in enumerate(sounding) if s is one)].append(moment.onset)
     return again
@@ -202,7 +205,8 @@ def _carried_on(scene: Scene, moment: Moment, one: Sounding, track: Track, sound
     """Whether a string that the bar takes along just when others are struck is no louder than it was before."""
     earlier_s, later_s = one.stop_s - CARRIED_BEFORE_S, moment.onset.time_s + CARRIED_AFTER_S
     at = scene.spectra.frame_at(earlier_s) - track.first
-    if earlier_s <= one.onset.time_s + AGAIN_AFTER_S or not 0 <= at < len(track.midis):
+    parted = abs(one.stop_s - moment.onset.time_s) > PARTED_S
+    if parted or earlier_s <= one.onset.time_s + AGAIN_AFTER_S or not 0 <= at < len(track.midis):
         return False
     later = float(scene.carried_midi(one.string, np.array([later_s]))[0])
     before_db = scene.level_db(earlier_s, float(track.midis[at]), scene.others_at(one, earlier_s, sounding))

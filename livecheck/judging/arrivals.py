@@ -162,7 +162,7 @@ class Arrivals:
         length_s = max(SHORTEST_TAIL_S, SETTLED_SHARE * (stop_s - window.expected_s))
         start_s = min(max(window.expected_s, stop_s - length_s), stop_s - 6 * GRID_S)
         _, tail = self._chain.curve(start_s, stop_s)
-        later_s = min(window.stop_s + BEYOND_S, limit_s)
+        later_s = min(window.stop_s + BEYOND_S, limit_s, self._score.time_s(self._note.end_beat))
         if len(tail) and later_s > stop_s + SETTLE_S and abs(tail[-1] - tail[0]) > UNDER_WAY * abs(asked):
             _, tail = self._chain.curve(max(stop_s - EARLY_MOVE_S, later_s - BEYOND_S), later_s)
         return tail

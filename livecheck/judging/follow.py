@@ -44,8 +44,9 @@ LEAST_COUNTED = np.float32(0.5)
 """A sound of which no pitch accounts for much still counts so much to a forgiving follower."""
 FORGIVING_NEEDED, FORGIVEN_SILENCE, FORGIVING_ENTRY_COST = 0.2, 0.02, 2.0
 """Support below which the gap explains more, and what a silent frame costs, where strings may have died away."""
-SETTLE_FRAMES = 256
-"""How often it is looked for what can be let go of."""
+SETTLE_FRAMES, SETTLE_GROWTH = 256, 1.5
+"""It is looked for what can be let go of after so many more frames, and only when so many times more are kept than were
+left: looking costs time for each of them."""
 _STAY, _STEP, _SKIP, _LEAP, _ENTER = range(5)
 _NEVER = np.float32(-1e9)
 
@@ -169,6 +170,8 @@ class Follower:
         """The first frame that is kept."""
         self._first_gap = 0.0
         """The gap's score before it."""
+        self._settle_at = SETTLE_FRAMES
+        """It is looked for what can be let go of when so many frames are kept."""
         self._settled: list[_Way] = []
 
     def feed(self, glance: Glance) -> None:
@@ -257,8 +260,9 @@ class Follower:
         self._steps.append(steps)
         self._left_from.append(left_from)
         self._gaps.append(float(self._gap))
-        if (self._first + len(self._steps)) % SETTLE_FRAMES == 0:
+        if len(self._steps) >= self._settle_at:
             self._settle()
+            self._settle_at = max(len(self._steps) + SETTLE_FRAMES, round(SETTLE_GROWTH * len(self._steps)))
 
     def _cost_of(self, figure: int) -> float:
         left_out = max(0, figure - self._gap_figure - 1)
@@ -275,6 +279,11 @@ class Follower:
         """The figure that is being played, as it seems now; None in the gap."""
         at = int(np.argmax(self._score))
         return self._map.figure[at] if self._score[at] > self._gap else None
+
+    @property
+    def beat(self) -> float:
+        """Where in that figure the player is."""
+        return float(self._map.beats[int(np.argmax(self._score))])
 
     def passages_since(self, from_s: float) -> list[Passage]:
         """Those that began at a time or later, as it seems now; the one that is being played, up to now, is the last,

@@ -89,6 +89,8 @@ class SoFar:
         self._done_s = 0.0
         """What began earlier has been seen to."""
         self._look_s = 0.0
+        self._playing: int | None = None
+        """The only figure that has not been seen to."""
         self._sights: dict[_Key, _Sight] = {}
         self._waiting: dict[_Key, tuple[int, float]] = {}
         """How often a passage was listened to in vain, and when it will be again."""
@@ -98,10 +100,11 @@ class SoFar:
 
     def ended(self, sound: Sound, now_s: float) -> list[FigureVerdict]:
         """The figures that have ended since this was asked last. `sound` is all that was heard up to now."""
-        if now_s < self._look_s:
+        if now_s < self._look_s or self._is_in_the_midst():
             return []
         self._look_s = now_s + LOOK_S
         passages = self._follower.passages_since(self._done_s)
+        self._playing = passages[0].figure if len(passages) == 1 else None
         for index, passage in enumerate(passages):
             if (_key(passage), float(passage.times_s[-1])) in self._refused:
                 if now_s - passage.times_s[-1] > PAST_S:
@@ -119,6 +122,13 @@ class SoFar:
             verdict = self._verdict(passage, following, sound, now_s)
             return [] if verdict is None else [verdict]
         return []
+
+    def _is_in_the_midst(self) -> bool:
+        """Whether there is nothing to be seen to but a figure that is far from its end."""
+        if self._playing is None or self._follower.figure != self._playing:
+            return False
+        *before, last = self._fitting.expectations[self._playing].beats
+        return self._follower.beat < (before or [last])[-1] - 1e-6
 
     def _see_to(self, passage: Passage) -> None:
         self._done_s = float(passage.times_s[-1])
