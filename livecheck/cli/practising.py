@@ -26,7 +26,14 @@ from livecheck.lesson.plan import Plan
 from livecheck.lesson.span import Span
 from livecheck.reports.document import figure_document
 from livecheck.reports.large import Large
-from livecheck.reports.practice import announced, by_ear, mistakes_told, verdict_in_large, worst_step
+from livecheck.reports.practice import (
+    announced,
+    by_ear,
+    is_another_tempo,
+    mistakes_told,
+    verdict_in_large,
+    worst_step,
+)
 from livecheck.sources.click import clicks
 from livecheck.sources.example import example
 from livecheck.sources.voice import Outcome, spoken, tones
@@ -129,6 +136,9 @@ class Practising:
         clean = verdict.clean
         if not whole:
             self._tell("nothing", "sound was lost: once more", [])
+            return
+        if clean and self._manner.click != "none" and is_another_tempo(verdict, self._plan):
+            self._tell("nothing", "another tempo", [f"clean at {verdict.tempo:.0f}, asked {self._plan.tempo:.0f}"])
             return
         before, self._plan = self._plan, self._plan.after(clean)
         copedent = self._brief.lesson.copedent

@@ -17,6 +17,8 @@ from livecheck.reports.mistake import mistakes_of
 from livecheck.reports.wording import counted, plain
 
 MOST_TOLD = 3
+ANOTHER_TEMPO = 0.15
+"""Share of the tempo asked for: well beyond what a player strays by who follows a count-in."""
 _SPOKEN = ((r"\bms\b", "milliseconds"), (r"#", " sharp "))
 """What a speech engine would spell out."""
 
@@ -46,6 +48,11 @@ def mistakes_told(verdict: TakeVerdict, copedent: Copedent) -> list[str]:
         for mistake in mistakes_of(figure)[:MOST_TOLD]
     ]
     return told + [f"figure {plain(figure.figure.name)} not found" for figure in verdict.figures if not figure.found]
+
+
+def is_another_tempo(verdict: TakeVerdict, plan: Plan) -> bool:
+    """Whether what was played is so far from the tempo asked for that it does not count for it."""
+    return verdict.tempo is not None and abs(verdict.tempo / plan.tempo - 1.0) > ANOTHER_TEMPO
 
 
 def worst_step(verdict: TakeVerdict) -> tuple[Figure, int] | None:

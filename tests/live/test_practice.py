@@ -75,6 +75,17 @@ def test_a_figure_is_passed_after_clean_attempts_in_a_row(folder: Path) -> None:
     assert graded(kept[2][2], folder, "--figure", "2")[0] == 0
 
 
+def test_what_is_clean_at_another_tempo_does_not_count(folder: Path) -> None:
+    take = write_take(folder)
+    arguments = (*ARGUMENTS, "--clean", "1", "--tempo", "60")
+    with pulse(folder) as server, Commanding(folder, server.variables, *arguments) as command:
+        play_in_turn(command, [take], folder, server.variables)
+        command.until_seen(large("another tempo"))
+        command.until_seen(large("2 at 60"), 2)
+    assert "  clean at 90, asked 60\n" in command.seen
+    assert [clean for _, clean, _ in attempts(folder)] == [1]
+
+
 def test_a_server_that_goes_is_waited_for_and_what_was_played_is_kept(folder: Path) -> None:
     take = write_take(folder)
     with pulse(folder) as server, Commanding(folder, server.variables, *ARGUMENTS) as command:
