@@ -39,8 +39,9 @@ CAPTURED_DB = 5.0
 AGAIN_RISE = 0.28
 AGAIN_GAIN_DB = 1.0
 """How much a ringing string must grow to have been struck again."""
-SURE_RISE, SURE_GAIN_DB = 0.4, 0.0
-"""After so clear an attack it need only be no weaker: it may have been struck a moment ago."""
+SURE_RISE, SURE_GAIN_DB, CLEAR_GAIN_DB = 0.4, 0.0, 3.0
+"""After so clear an attack it need only be no weaker, unless another string has grown clearly: it may have been struck
+a moment ago."""
 AGAIN_AFTER_S = 0.06
 
 
@@ -53,7 +54,7 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
         ringing = _ringing(moment, sounding, tracks)
         present = [_midi_after(scene, one, track, moment, ringing) for one, track in ringing]
         if moment.onset.rise < AGAIN_RISE:
-            present += [midi for one, _ in ringing for midi in _under_way(scene, one, moment)]
+            present += [midi for _, track in ringing for midi in _under_way(scene, track, moment)]
         lingering = _lingering(scene, moment, sounding, tracks)
         after_s = np.array([moment.onset.time_s + CARRIED_AFTER_S])
         present += [float(scene.carried_midi(string, after_s)[0]) for string in sorted(lingering)]
@@ -83,20 +84,24 @@ def struck_again(
         explained = place in used or any(stray.start_s == moment.onset.time_s for stray in others)
         if explained or moment.onset.rise < AGAIN_RISE:
             continue
-        for one, track in _ringing(moment, sounding, tracks):
-            if one.onset.time_s < moment.onset.time_s - AGAIN_AFTER_S and _gained_db(scene, track, moment) > (
-                SURE_GAIN_DB if moment.onset.rise > SURE_RISE else AGAIN_GAIN_DB
-            ):
-                again[next(i for i, s in enumerate(sounding) if s is one)].append(moment.onset)
+        gains_db = {
+            index: _gained_db(scene, track, moment)
+            for index, (one, track) in enumerate(zip(sounding, tracks, strict=True))
+            if _is_ringing(one, moment) and one.onset.time_s < moment.onset.time_s - AGAIN_AFTER_S
+        }
+        sure = moment.onset.rise > SURE_RISE and max(gains_db.values(), default=0.0) < CLEAR_GAIN_DB
+        for index, gain_db in gains_db.items():
+            if gain_db > (SURE_GAIN_DB if sure else AGAIN_GAIN_DB):
+                again[index].append(moment.onset)
     return again
 
 
 def _ringing(moment: Moment, sounding: Sequence[Sounding], tracks: Sequence[Track]) -> list[tuple[Sounding, Track]]:
-    return [
-        (one, track)
-        for one, track in zip(sounding, tracks, strict=True)
-        if one.onset.time_s - 0.02 <= moment.onset.time_s < one.stop_s - 0.03
-    ]
+    return [(one, track) for one, track in zip(sounding, tracks, strict=True) if _is_ringing(one, moment)]
+
+
+def _is_ringing(one: Sounding, moment: Moment) -> bool:
+    return one.onset.time_s - 0.02 <= moment.onset.time_s < one.stop_s - 0.03
 
 
 def _gained_db(scene: Scene, track: Track, moment: Moment) -> float:
@@ -130,9 +135,10 @@ def _midi_after(
     return candidates[0] if captured else there
 
 
-def _under_way(scene: Scene, one: Sounding, moment: Moment) -> list[float]:
-    """Where a ringing string should be while the sound after an onset is looked at, if it moves meanwhile."""
-    midis = [scene.expected(one, moment.onset.time_s + later_s) for later_s in MEANWHILE_S]
+def _under_way(scene: Scene, track: Track, moment: Moment) -> list[float]:
+    """Where a ringing string is while the sound after an onset is looked at, if it moves meanwhile."""
+    frames = [scene.spectra.frame_at(moment.onset.time_s + later_s) - track.first for later_s in MEANWHILE_S]
+    midis = [float(track.midis[min(max(frame, 0), len(track.midis) - 1)]) for frame in frames]
     return midis if max(midis) - min(midis) > SLIP_SEMITONES else []
 
 
