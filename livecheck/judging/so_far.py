@@ -103,7 +103,8 @@ class SoFar:
         if now_s < self._look_s or self._is_in_the_midst():
             return []
         self._look_s = now_s + LOOK_S
-        passages = self._follower.passages_since(self._done_s)
+        begun = self._follower.passages_since(self._done_s)
+        passages = [passage for passage in begun if self._fitting.path_events(passage)]
         self._playing = passages[0].figure if len(passages) == 1 else None
         for index, passage in enumerate(passages):
             if (_key(passage), float(passage.times_s[-1])) in self._refused:
