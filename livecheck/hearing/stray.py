@@ -29,6 +29,8 @@ BETWEEN = 9
 PARTED_S = 0.1
 """An onset so long after a string's end has nothing to do with it."""
 LEAP_S, LEAP_SEMITONES = 0.05, 1.0
+FAINT_RISE = 0.15
+"""An attack while the bar is moving stands out less from what the glide itself changes."""
 GLIDING_SEMITONES = 0.35
 """What moves further while an onset is looked at is blurred in the usual look."""
 CARRIED_BEFORE_S, CARRIED_AFTER_S, CARRIED_GAIN_DB = 0.2, 0.08, 4.0
@@ -160,7 +162,7 @@ def _gliding_stray(
         else:
             present.append(float(track.midis[first]))
             at.append(present[-1] - stance.midi(one.string, scene.copedent) - scene.offset)
-    if max(then, default=0.0) < GLIDING_SEMITONES or moment.onset.rise < AGAIN_RISE:
+    if max(then, default=0.0) < GLIDING_SEMITONES or moment.onset.rise < FAINT_RISE:
         return None
     short = Moment.at(moment.onset, first_s, scene.spectra)
     off = float(np.median(at[1:] or at))
