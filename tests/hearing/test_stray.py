@@ -85,3 +85,31 @@ def test_a_string_that_rings_on_into_the_next_grip_is_no_stray() -> None:
     scene, sounding = PART.scene(strokes.values()), PART.sounding(PART.strokes())
     used = {i for i, m in enumerate(scene.moments) if abs(m.onset.time_s - 5.0) < 0.01}
     assert [s.string for s in strays(scene, sounding, tracked(scene, sounding), used) if s.start_s > 4.0] == []
+
+
+# while the bar moves, and where a louder string covers another
+
+
+@pytest.mark.parametrize("string", [4, 8])
+def test_a_stray_that_glides_from_its_start_on_is_found(string: int) -> None:
+    """The bar is on its way from fret 3 to 5 when another string is struck: it moves along."""
+    part = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }", "{ beat = 4, fret = 5, over = 1.0 }", length=6)
+    open_midi = {4: 64.0, 8: 52.0}[string]
+    knots = ((3.1, open_midi + 3.2), (4.0, open_midi + 5.0))
+    (stray,) = _heard(part, [Stroke(string, 3.1, 3.6, knots, level=0.2)])[0]
+    assert stray.start_s == pytest.approx(3.1, abs=0.01)
+    assert stray.string == string
+
+
+def test_a_stray_much_louder_than_what_rings_does_not_pass_for_it() -> None:
+    """One string rings on softly; another one is struck a tone and a half away, five times as loud."""
+    part = Part.of("{ beat = 1, fret = 3, pick = [5] }", '{ beat = 6, block = "all" }', length=6)
+    stroke = Stroke(6, 3.0, 4.0, ((3.0, 59.0),), level=0.5)
+    found, again = _heard(part, [stroke])
+    assert [stray.string for stray in found] == [6]
+    assert again == {5: []}
+
+
+def test_a_slide_by_the_book_leaves_no_stray_on_its_way() -> None:
+    part = Part.of("{ beat = 1, fret = 3, pick = [4] }", "{ beat = 3, fret = 8, over = 0.25 }", length=6)
+    assert _heard(part) == ([], {4: []})
