@@ -27,7 +27,8 @@ def _arrivals(steps: tuple[str, ...], points: Points, end_s: float = 9.0, vibrat
     lesson = read_lesson(lesson_of(figure_of("1", 8, *steps)), "lesson.toml", load_copedent)
     expectation = expect(lesson.figures[0], lesson.copedent)
     times = np.arange(points[0][0], end_s, 0.005)
-    midis = np.interp(times, *zip(*points, strict=True)) + vibrato * np.sin(2.0 * np.pi * 5.5 * times)
+    at, pitches = np.array(points).T
+    midis = np.interp(times, at, pitches) + vibrato * np.sin(2.0 * np.pi * 5.5 * times)
     heard = HeardNote(5, points[0][0], end_s, times, midis)
     return Arrivals(expectation.notes[0], Chain((heard,)), TimedScore(expectation, 1.0, 1.0), 0.0)
 
