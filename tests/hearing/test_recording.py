@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -27,3 +28,15 @@ def test_a_slice_of_nothing_is_silence() -> None:
     recording = Recording()
     assert recording.duration_s == 0.0
     assert recording.slice(-5, 5).tolist() == [0.0] * 10
+
+
+def test_a_slice_may_lie_across_the_pieces_that_it_is_kept_in(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("livecheck.hearing.recording.PIECE", 512)
+    rng = np.random.default_rng(1)
+    whole = rng.normal(0.0, 0.1, 5000).astype(np.float32)
+    recording = Recording()
+    for piece in np.split(whole, [1, 511, 512, 513, 2048, 4000]):
+        recording.append(piece)
+    amid = np.concatenate((np.zeros(1000, dtype=np.float32), whole, np.zeros(1000, dtype=np.float32)))
+    for start, length in zip(rng.integers(-900, 5000, 300).tolist(), rng.integers(0, 900, 300).tolist(), strict=True):
+        assert np.array_equal(recording.slice(start, start + length), amid[start + 1000 : start + 1000 + length])
