@@ -45,7 +45,9 @@ def add(subparsers: Subparsers) -> None:
     parser.add_argument("--device", metavar="NAME", help="the audio input: its name, or a part of it")
     parser.add_argument("--rate", dest="rate_hz", type=counted, metavar="HZ", help="the device's sample rate")
     parser.add_argument("--channel", type=counted, metavar="N", help="the only channel of the sound to hear, from 1")
-    parser.add_argument("--level", dest="level_db", type=finite, metavar="DB", help="of the click; -20 if left out")
+    parser.add_argument(
+        "--level", dest="level_db", type=finite, metavar="DB", help="how loud the click is, below full scale (-20)"
+    )
     parser.add_argument(
         "--by", choices=METHODS, help="loop: only by clicks that come back; along: only by playing along with them"
     )
@@ -56,7 +58,7 @@ def add(subparsers: Subparsers) -> None:
 def run(args: argparse.Namespace) -> int:
     """Measure, keep, tell; the exit status."""
     from livecheck.cli.stop import Stop
-    from livecheck.keeping.folder import default_folder
+    from livecheck.keeping.folder import check_place, default_folder
     from livecheck.keeping.latency import keep_latency_ms
     from livecheck.sources.click import CAUTION, LEVEL_DB
     from livecheck.sources.driver_message import Wanted
@@ -66,6 +68,10 @@ def run(args: argparse.Namespace) -> int:
     if level_db > 0.0:
         raise Unusable(f"--level is {level_db:g}; wanted decibels below full scale, such as {LEVEL_DB:g}")
     folder = default_folder() if args.keep is None else Path(args.keep)
+    try:
+        check_place(folder)
+    except OSError as error:
+        raise Unusable(f"{folder}: it cannot be kept there ({error.strerror}); wanted a folder to write to") from None
     wanted = Wanted("audio", args.device, args.rate_hz, args.channel or 1, speaks=True)
     with LiveInput(wanted) as source, Stop() as stop:
         opened = source.open()

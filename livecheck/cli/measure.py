@@ -39,7 +39,7 @@ def add(subparsers: Subparsers) -> None:
         "audio input.",
         epilog="Exit status: 0 all is in tune; 1 something is not; 2 something cannot be used.",
     )
-    parser.add_argument("take", nargs="?", metavar="TAKE", help="a recording of the strings in that order")
+    parser.add_argument("take", nargs="?", metavar="TAKE", help="a recording of the strings, struck in that order")
     parser.add_argument(
         "--copedent", required=True, metavar="NAME|FILE", help="the copedent that the instrument is meant to have"
     )
@@ -65,7 +65,8 @@ def run(args: argparse.Namespace) -> int:
     path = _path(args)
     if path.exists() and not args.overwrite:
         raise Unusable(f"{path}: is there already; wanted --overwrite to measure anew, or --out with another file")
-    measuring = _Measured(Measuring.of(meant)).through(_file(args) if args.take else _device(args))
+    _check_place(path)
+    measuring = _Measured(Measuring.of(meant), asks=not args.take).through(_file(args) if args.take else _device(args))
     if not measuring.has_all_open:
         raise Unusable(f"{_not_heard(measuring)}; wanted each open string; nothing is written")
     show(Tuning(measuring))
@@ -82,11 +83,22 @@ def _path(args: argparse.Namespace) -> Path:
     return instrument_path(default_folder() if args.keep is None else Path(args.keep), args.copedent)
 
 
-class _Measured:
-    """Listens, asks and tells."""
+def _check_place(path: Path) -> None:
+    """Before a player has struck thirty strings for a file that cannot be written."""
+    from livecheck.keeping.folder import check_place
 
-    def __init__(self, measuring: Measuring) -> None:
+    try:
+        check_place(path.parent)
+    except OSError as error:
+        raise Unusable(f"{path}: cannot be written ({error.strerror}); wanted a folder to write to") from None
+
+
+class _Measured:
+    """Listens, asks and tells; of a recording nothing is asked."""
+
+    def __init__(self, measuring: Measuring, *, asks: bool) -> None:
         self._measuring = measuring
+        self._asks = asks
         self._told_to_damp = False
 
     def through(self, blocks: Iterable[tuple[int, NDArray[np.float32]]]) -> Measuring:
@@ -94,9 +106,10 @@ class _Measured:
         from livecheck.hearing.steady import SteadyEar
 
         ear: SteadyEar | None = None
-        self._ask()
         for rate_hz, block in blocks:
-            ear = SteadyEar(rate_hz) if ear is None else ear
+            if ear is None:
+                ear = SteadyEar(rate_hz)
+                self._ask()
             for held in ear.feed(block):
                 self._hear(held.midi)
             if ear.unclear_s > UNCLEAR_S and not self._told_to_damp:
@@ -128,7 +141,7 @@ class _Measured:
         from livecheck.reports.tuning import strike_text
 
         strike = self._measuring.next
-        if strike is None:
+        if strike is None or not self._asks:
             return
         if sys.stdout.isatty():
             put("\n")

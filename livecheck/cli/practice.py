@@ -45,10 +45,10 @@ def add(subparsers: Subparsers) -> None:
         "--tempo", type=finite, metavar="BPM", help="to begin each figure with; the lesson's if left out"
     )
     parser.add_argument(
-        "--clean", type=counted, default=3, metavar="N", help="clean attempts in a row that pass a figure"
+        "--clean", type=counted, default=3, metavar="N", help="clean attempts in a row that pass a figure (3)"
     )
     parser.add_argument(
-        "--breath", dest="breath_s", type=finite, default=BREATH_S, metavar="S", help="between attempts"
+        "--breath", dest="breath_s", type=finite, default=BREATH_S, metavar="S", help="seconds between attempts (2)"
     )
     parser.add_argument(
         "--click",
@@ -56,8 +56,16 @@ def add(subparsers: Subparsers) -> None:
         default="count-in",
         help="count-in: before each attempt; all: also while you play, and your timing is judged by it",
     )
-    parser.add_argument("--level", dest="level_db", type=finite, metavar="DB", help="of all that is played; -20")
-    parser.add_argument("--by-ear", choices=("speech", "tones", "none"), default="speech", help="how it is told by ear")
+    parser.add_argument(
+        "--level",
+        dest="level_db",
+        type=finite,
+        metavar="DB",
+        help="how loud all that is played is, below full scale (-20)",
+    )
+    parser.add_argument(
+        "--by-ear", choices=("speech", "tones", "none"), default="speech", help="how it is told by ear (speech)"
+    )
     parser.add_argument(
         "--play-step",
         action="store_true",
@@ -87,8 +95,10 @@ def run(args: argparse.Namespace) -> int:
     level_db = LEVEL_DB if args.level_db is None else args.level_db
     if level_db > 0.0:
         raise Unusable(f"--level is {level_db:g}; wanted decibels below full scale, such as {LEVEL_DB:g}")
-    if args.breath_s < 0.0 or (args.tempo is not None and args.tempo <= 0.0):
-        raise Unusable("--breath or --tempo is below zero; wanted seconds, and beats a minute")
+    if args.breath_s < 0.0:
+        raise Unusable(f"--breath is {args.breath_s:g}; wanted seconds, zero or more")
+    if args.tempo is not None and args.tempo <= 0.0:
+        raise Unusable(f"--tempo is {args.tempo:g}; wanted beats a minute, above zero")
     with LiveInput(_wanted(args)) as source, Stop() as stop, ExitStack() as closing:
         terms = terms_of(args, args.paths[0])
         brief = terms.brief

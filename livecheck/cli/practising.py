@@ -19,7 +19,7 @@ from livecheck.engine import Brief
 from livecheck.errors import Unusable
 from livecheck.judging.verdict import TakeVerdict
 from livecheck.keeping.attempt import Attempt
-from livecheck.keeping.keeper import Keeper
+from livecheck.keeping.keeper import NOT_KEPT, Keeper
 from livecheck.keeping.latency import kept_latency_ms
 from livecheck.lesson.figure import Figure
 from livecheck.lesson.plan import Plan
@@ -66,6 +66,7 @@ class Practising:
         self._plan = plan
         self._manner = manner
         self._told = False
+        self._kept = False
         self._began = datetime.now()
         self._rested = False
 
@@ -81,7 +82,7 @@ class Practising:
                 except Broken:
                     plays_on = False
         except Ended:
-            put("\nEnded. What you played is kept.\n")
+            put(f"\nEnded.{' What you played is kept.' if self._kept else ''}\n")
         else:
             put("\nThe whole lesson is passed.\n")
         return self._plan.done
@@ -103,6 +104,7 @@ class Practising:
             live = self._stand.attempt(brief, keeper, span)
             self._judge(live, keeper)
         finally:
+            self._kept = self._kept or keeper.path != NOT_KEPT
             keeper.close()
 
     def _announce(self, figures: Sequence[Figure]) -> None:

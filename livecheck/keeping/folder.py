@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import re
+import tempfile
 from datetime import datetime
 from pathlib import Path
 
@@ -20,6 +21,14 @@ def default_folder() -> Path:
     given = os.environ.get("XDG_DATA_HOME", "")
     base = Path(given) if os.path.isabs(given) else Path.home() / ".local" / "share"
     return base / "livecheck"
+
+
+def check_place(folder: Path) -> None:
+    """OSError unless a file can be made in a folder, or in the nearest one above it that is there; leaves nothing."""
+    while not folder.exists():
+        folder = folder.parent
+    with tempfile.TemporaryFile(dir=folder):
+        pass
 
 
 def new_take(folder: Path, title: str, began: datetime, suffix: str) -> Path:

@@ -28,14 +28,14 @@ def test_what_is_out_of_tune_and_the_file(folder: Path) -> None:
     write_strings(folder)
     done = livecheck_call(*ARGUMENTS, folder=folder)
     assert (done.returncode, done.stderr) == (1, "")
-    asked, told = done.stdout.split("Three strings and a pedal: ")
-    assert [line for line in asked.splitlines() if line.startswith("Strike")] == [
-        "Strike string 1, open; 5 to go.",
-        "Strike string 2, open; 4 to go.",
-        "Strike string 3, open; 3 to go.",
-        "Strike string 1 with P; 2 to go.",
-        "Strike string 3 with P; 1 to go.",
-    ]
+    heard, told = done.stdout.split("Three strings and a pedal: ")
+    assert [line.split(":")[0] for line in heard.splitlines() if line] == [
+        "  string 1",
+        "  string 2",
+        "  string 3",
+        "  string 1 with P",
+        "  string 3 with P",
+    ], "nobody is asked to strike what is recorded already"
     path = os.path.join("kept", "instruments", "three.toml")
     assert told == (
         "5 of 5 heard\n"
@@ -115,7 +115,16 @@ def test_calls_that_cannot_be_used(folder: Path) -> None:
         done = livecheck_call(*arguments, folder=folder)
         assert (done.returncode, done.stderr.count("\n")) == (2, 1)
         assert done.stderr.startswith(f"livecheck: {said}")
-        assert ("string_cents" in done.stdout) == ("cannot be written" in said), "what was measured is not lost"
+        assert done.stdout == "", "it is told before anything is measured"
+
+
+def test_what_was_measured_is_not_lost_where_it_cannot_be_written(folder: Path) -> None:
+    write_strings(folder)
+    (folder / "taken").mkdir()
+    done = livecheck_call(*ARGUMENTS, "--out", "taken", "--overwrite", folder=folder)
+    assert (done.returncode, done.stderr.count("\n")) == (2, 1)
+    assert done.stderr.startswith("livecheck: taken: cannot be written (Is a directory)")
+    assert "string_cents" in done.stdout
 
 
 def test_the_measured_instrument_is_used_without_being_told(folder: Path) -> None:

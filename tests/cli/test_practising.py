@@ -44,7 +44,7 @@ def practise(folder: Path, stand: Silent, click: str = "count-in") -> bool:
 def test_a_broken_attempt_is_announced_and_counted_in_anew(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     stand = Silent()
     assert practise(folder, stand) is False
-    assert capsys.readouterr().out == "\n1 at 60\nPlay.\n" * 3 + "\nEnded. What you played is kept.\n"
+    assert capsys.readouterr().out == "\n1 at 60\nPlay.\n" * 3 + "\nEnded.\n"
     assert [click.until_start for click in stand.counted_in] == [4 * 8_000] * 3, "a bar of four at 60"
     assert not (folder / "kept").exists(), "nothing was played"
 
