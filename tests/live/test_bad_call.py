@@ -91,7 +91,7 @@ def test_the_readme_tells_every_option(folder: Path) -> None:
     told = subprocess.run(call, env=quiet_variables(folder), capture_output=True, text=True, check=True).stdout
     offered = set(re.findall(r"^  (--[a-z-]+)", told, re.MULTILINE))
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    section = readme.split("## Playing live", 1)[1].split("\n## ", 1)[0]
+    section = re.split(r"\n##+ ", readme.split("## Playing live", 1)[1])[0]
     own = set(re.findall(r"^\| `(--[a-z-]+)", section, re.MULTILINE))
     shared = set(re.findall(r"`(--[a-z-]+)`", re.findall(r"The options (.*?) are those of", section, re.DOTALL)[0]))
     assert own | shared == offered
