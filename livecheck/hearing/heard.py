@@ -25,8 +25,6 @@ class HeardNote:
     end_s: float
     times_s: NDArray[np.float64]
     midis: NDArray[np.float64]
-    picked: bool = True
-    """Began with an attack, not out of silence."""
     tail_db: float | None = None
     """How much of the string is left some time after its written end, against before; None where that cannot be
     told."""

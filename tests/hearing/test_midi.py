@@ -47,7 +47,7 @@ def rpn(msb: int, lsb: int, *data: tuple[int, int]) -> list[Timed]:
 
 def test_a_note_has_its_channels_string_its_key_and_its_times() -> None:
     (note,) = heard([(1.0, (ON + 4, 59, 100)), (2.5, (OFF + 4, 59, 64))])
-    assert (note.string, note.start_s, note.end_s, note.picked) == (5, 1.0, 2.5, True)
+    assert (note.string, note.start_s, note.end_s) == (5, 1.0, 2.5)
     assert note.midis.tolist() == [59.0, 59.0]
     assert note.times_s.tolist() == [1.0, 2.5]
 
