@@ -1,4 +1,4 @@
-"""What README.md says is so."""
+"""What README.md and DEVELOPERS.md say is so."""
 
 from __future__ import annotations
 
@@ -10,12 +10,16 @@ from typing import get_args
 
 import pytest
 
+from livecheck.cli import call
 from livecheck.judging.verdict import Extra, Fault
 from livecheck.lesson.document import LessonFile, StepFile
 from livecheck.sources.library import load_lesson, names_of
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+COMMANDS = [command.__name__.rpartition(".")[2] for command in call.COMMANDS]
+TREE = ("configs", "livecheck", "tests")
 LESSONS = re.findall(r"```toml\n(.*?)```", README, re.DOTALL)
 
 
@@ -72,3 +76,30 @@ def test_every_command_that_is_told_exists() -> None:
     told = {command for line in code for command in re.findall(r"(?:^|/)livecheck ([a-z]+)", line)}
     assert "grade" in told
     assert told <= set(re.findall(r"^    ([a-z]+)(?: |$)", called("--help"), re.MULTILINE))
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_option_of_every_command_is_told(command: str) -> None:
+    for option in re.findall(r"^  (--[a-z-]+)", called(command, "--help"), re.MULTILINE):
+        assert f"`{option}" in README, command
+
+
+def test_the_report_that_is_shown_is_the_one_that_is_printed() -> None:
+    """Line by line; another machine may hear a few milliseconds or cents elsewhere."""
+    shown = README.split("the worst of each figure first:\n\n", 1)[1].split("\n## ", 1)[0]
+    printed = called("demo").split("\nThe lesson: ", 1)[0]
+    assert [_without_numbers(line) for line in shown.splitlines() if line.strip()] == [
+        _without_numbers(line) for line in printed.splitlines() if line.strip()
+    ]
+
+
+def _without_numbers(line: str) -> str:
+    return re.sub(r"[0-9.]*[0-9](?= (?:ms|s|cents)\b| and [0-9]+ cents)", "#", line.strip())
+
+
+def test_the_map_of_the_tree_names_every_folder_and_every_file_that_it_names_is_there() -> None:
+    folders = {f"{path.parent.relative_to(ROOT)}/" for path in (ROOT / "livecheck").glob("*/__init__.py")}
+    assert folders <= set(re.findall(r"^\| `([^`]+)`", DEVELOPERS, re.MULTILINE))
+    paths = [f"/{path.relative_to(ROOT).as_posix()}" for top in TREE for path in (ROOT / top).rglob("*.*")]
+    for named in re.findall(r"`([\w./-]+\.(?:py|json|toml|ogg))`", DEVELOPERS):
+        assert any(path.endswith(f"/{named}") for path in [*paths, "/pyproject.toml"]), named
