@@ -42,7 +42,7 @@ def add(subparsers: Subparsers) -> None:
     parser.add_argument("--channel", type=counted, metavar="N", help="the only channel of the sound to hear, from 1")
     parser.add_argument("--foot", metavar="PORT", help="a MIDI port: any message from it goes on, or starts over")
     parser.add_argument(
-        "--tempo", type=finite, metavar="BPM", help="to begin each figure with; the lesson's if left out"
+        "--tempo", type=finite, metavar="BPM", help="where each figure begins: at most the lesson's, the default"
     )
     parser.add_argument(
         "--clean", type=counted, default=3, metavar="N", help="clean attempts in a row that pass a figure (3)"

@@ -88,3 +88,11 @@ def test_jack_whose_output_is_connected_to_its_input(tmp_path: Path) -> None:
         subprocess.run(["jack_connect", played, heard], env=server.variables, check=True)
         assert command.ended() == 0, command.seen
     assert 5.2 <= measured_ms(command) < 60.0
+
+
+def test_a_folder_that_cannot_be_written_is_told_before_anything_is_played(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("in the way", encoding="ascii")
+    with Commanding(tmp_path, cable(tmp_path), "calibrate", "--keep", "file/below") as command:
+        assert command.ended() == 2
+    assert "file/below: it cannot be kept there (Not a directory); wanted a folder to write to" in command.seen
+    assert "listening" not in command.seen

@@ -192,6 +192,7 @@ def test_calls_that_cannot_be_used_are_one_sentence(folder: Path) -> None:
     for arguments, said in (
         ((), "a lesson is missing, or there is more than one"),
         (("lesson.toml", "--level", "3"), "--level is 3; wanted decibels below full scale, such as -20"),
+        (("lesson.toml", "--tempo", "0"), "--tempo is 0; wanted beats a minute, above zero"),
         (("lesson.toml", "--breath", "-1"), "--breath is -1; wanted seconds, zero or more"),
         (("lesson.toml",), "sound: there is no audio input"),
         (("nowhere.toml",), "nowhere.toml: cannot be read"),
