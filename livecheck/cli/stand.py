@@ -6,6 +6,7 @@ Everything here happens on the frames of the device's stream.
 from __future__ import annotations
 
 from collections import deque
+from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
@@ -70,8 +71,9 @@ class Stand:
         self._events = source.events()
 
     def open(self) -> None:
-        """Wait for the first sound of the device, be it silence."""
-        self._take()
+        """Wait for the first sound of the device, be it silence; one that goes and comes back before is waited for."""
+        with suppress(Broken):
+            self._take()
 
     def wait(self, seconds: float) -> bool:
         """Let time pass, until the foot switch is pressed; True at once if the player just plays on."""

@@ -171,3 +171,9 @@ def test_a_device_that_goes_breaks_the_attempt_and_the_player_may_end_it(
     )
     with pytest.raises(Ended):
         stand_on(Device((1.0, 0.0)), stop=True).open()
+
+
+def test_a_device_that_goes_and_comes_back_before_its_first_sound_is_waited_for() -> None:
+    stand = stand_on(Device(Lost(), Back(), (1.0, 0.0)))
+    stand.open()
+    assert stand.wait(0.5) is False
