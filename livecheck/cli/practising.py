@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 from typing import Literal
 
@@ -14,17 +13,16 @@ from livecheck.cli.live_audio import LiveAudio
 from livecheck.cli.live_midi import LiveMidi
 from livecheck.cli.midi_stand import MidiStand
 from livecheck.cli.output import put, say, show
+from livecheck.cli.record import attempt_of
 from livecheck.cli.stand import Broken, CountIn, Ended, Stand
 from livecheck.engine import Brief
 from livecheck.errors import Unusable
 from livecheck.judging.verdict import TakeVerdict
-from livecheck.keeping.attempt import Attempt
 from livecheck.keeping.keeper import NOT_KEPT, Keeper
 from livecheck.keeping.latency import kept_latency_ms
 from livecheck.lesson.figure import Figure
 from livecheck.lesson.plan import Plan
 from livecheck.lesson.span import Span
-from livecheck.reports.document import figure_document
 from livecheck.reports.large import Large
 from livecheck.reports.practice import (
     announced,
@@ -153,21 +151,7 @@ class Practising:
 
     def _keep(self, verdict: TakeVerdict, gaps: int, keeper: Keeper) -> None:
         found = [figure for figure in verdict.figures if figure.found]
-        keeper.revise(
-            [
-                Attempt(
-                    figure=figure.figure.name,
-                    number=figure.attempt,
-                    began=keeper.began + timedelta(seconds=figure.start_s or 0.0),
-                    start_s=figure.start_s or 0.0,
-                    clean=figure.clean,
-                    provisional=False,
-                    gaps=gaps,
-                    verdict=json.dumps(figure_document(figure), ensure_ascii=False),
-                )
-                for figure in found
-            ]
-        )
+        keeper.revise([attempt_of(figure, keeper.began, gaps, provisional=False) for figure in found])
 
     def _tell(
         self, outcome: Outcome, in_large: str, mistakes: Sequence[str], step: tuple[Figure, int] | None = None

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Sequence
-from datetime import timedelta
 
 from livecheck.cli.live_audio import LiveAudio
 from livecheck.cli.live_midi import LiveMidi
 from livecheck.cli.output import say
+from livecheck.cli.record import attempt_of
 from livecheck.cli.stop import Stop
 from livecheck.cli.telling import Told, tell_figure, tell_revised
 from livecheck.errors import Unusable
@@ -17,7 +16,6 @@ from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.keeping.attempt import Attempt
 from livecheck.keeping.keeper import Keeper
 from livecheck.lesson.copedent import Copedent
-from livecheck.reports.document import figure_document
 from livecheck.sources.audio_file import LONGEST_S
 from livecheck.sources.driver_message import Block, Opened, Sent
 from livecheck.sources.live_input import Back, LiveInput, Lost
@@ -118,17 +116,7 @@ class Session:
         ) or self._live.time_s >= LONGEST_S
 
     def _attempt(self, figure: FigureVerdict, *, provisional: bool) -> Attempt:
-        start_s = figure.start_s or 0.0
-        return Attempt(
-            figure=figure.figure.name,
-            number=figure.attempt,
-            began=self._keeper.began + timedelta(seconds=start_s),
-            start_s=start_s,
-            clean=figure.clean,
-            provisional=provisional,
-            gaps=self._gaps(figure),
-            verdict=json.dumps(figure_document(figure), ensure_ascii=False),
-        )
+        return attempt_of(figure, self._keeper.began, self._gaps(figure), provisional=provisional)
 
     def _gaps(self, figure: FigureVerdict) -> int:
         """How often sound was lost during a figure."""
