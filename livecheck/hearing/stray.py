@@ -122,13 +122,11 @@ def _midi_after(
 
     A track may follow a stray that sounds louder than its own string.
     """
-    after_s = moment.onset.time_s + 0.06
-    at = scene.spectra.frame_at(after_s) - track.first
-    there = float(track.midis[int(np.clip(at, 0, len(track.midis) - 1))])
-    earlier = scene.spectra.frame_at(moment.onset.time_s - 0.05) - track.first
+    after_s, before_s = moment.onset.time_s + 0.06, moment.onset.time_s - LEAP_S
+    there = _track_midi(scene, track, after_s)
     candidates = [scene.expected(one, after_s)]
-    if earlier >= 0:
-        candidates.append(float(track.midis[int(np.clip(earlier, 0, len(track.midis) - 1))]))
+    if scene.spectra.frame_at(before_s) >= track.first:
+        candidates.append(_track_midi(scene, track, before_s))
     for midi in candidates:
         if support(moment.peaks, np.array([midi - 0.1, midi, midi + 0.1]), ()).presence.max() >= STILL_THERE:
             return midi
@@ -139,8 +137,7 @@ def _midi_after(
 
 def _under_way(scene: Scene, track: Track, moment: Moment) -> list[float]:
     """Where a ringing string is while the sound after an onset is looked at, if it moves meanwhile."""
-    frames = [scene.spectra.frame_at(moment.onset.time_s + later_s) - track.first for later_s in MEANWHILE_S]
-    midis = [float(track.midis[min(max(frame, 0), len(track.midis) - 1)]) for frame in frames]
+    midis = [_track_midi(scene, track, moment.onset.time_s + later_s) for later_s in MEANWHILE_S]
     return midis if max(midis) - min(midis) > SLIP_SEMITONES else []
 
 
@@ -148,30 +145,32 @@ def _gliding_stray(
     scene: Scene, moment: Moment, ringing: Sequence[tuple[Sounding, Track]], lingering: set[int], beside: bool
 ) -> HeardNote | None:
     """A stray that glides from its start on, because the bar is on its way: looked for in one short frame."""
+    if moment.onset.rise < FAINT_RISE:
+        return None
     time_s = moment.onset.time_s
     stance = scene.step_at(time_s, 0.1).stance
     first_s, last_s = time_s + AFTER_S, time_s + LONGEST_S
-    present, at, then = [], [0.0], []
+    present, at, then = [], [], []
     for one, track in ringing:
         first, last = (scene.spectra.frame_at(t) - track.first for t in (first_s, last_s))
         if not 0 <= first < last < len(track.midis):
             continue
         then.append(abs(float(track.midis[last] - track.midis[first])))
         if _is_captured(scene, one, track, moment, ringing):
-            present.append(_before(scene, track, moment))
+            present.append(_track_midi(scene, track, time_s - LEAP_S))
         else:
             present.append(float(track.midis[first]))
             at.append(present[-1] - stance.midi(one.string, scene.copedent) - scene.offset)
-    if max(then, default=0.0) < GLIDING_SEMITONES or moment.onset.rise < FAINT_RISE:
+    if max(then, default=0.0) < GLIDING_SEMITONES:
         return None
     short = Moment.at(moment.onset, first_s, scene.spectra)
-    off = float(np.median(at[1:] or at))
+    off = float(np.median(at)) if at else 0.0
     return _best(scene, short, [(stance, 0.0, off)], present, lingering, beside)
 
 
-def _before(scene: Scene, track: Track, moment: Moment) -> float:
-    """Where a track was just before an onset."""
-    at = scene.spectra.frame_at(moment.onset.time_s - LEAP_S) - track.first
+def _track_midi(scene: Scene, track: Track, time_s: float) -> float:
+    """Where a track is at a time; before its beginning and after its end, where it is there."""
+    at = scene.spectra.frame_at(time_s) - track.first
     return float(track.midis[int(np.clip(at, 0, len(track.midis) - 1))])
 
 
@@ -183,9 +182,7 @@ def _is_captured(
         return False
     after_s, before_s = moment.onset.time_s + LEAP_S, moment.onset.time_s - LEAP_S
     leaps = {
-        id(other): float(trail.midis[min(scene.spectra.frame_at(after_s) - trail.first, len(trail.midis) - 1)])
-        - _before(scene, trail, moment)
-        for other, trail in ringing
+        id(other): _track_midi(scene, trail, after_s) - _track_midi(scene, trail, before_s) for other, trail in ringing
     }
     leap = leaps.pop(id(one))
     due = scene.expected(one, after_s) - scene.expected(one, before_s)
@@ -251,17 +248,16 @@ def _best(
 ) -> HeardNote | None:
     """The clearest stray of some stances, each with a price and how many semitones off it is."""
     time_s = moment.onset.time_s
-    found: list[tuple[float, float, int]] = []
+    found: list[tuple[float, float, int, float]] = []
     for stance, price, off in stances:
         for string in sorted(set(range(1, len(scene.copedent.strings) + 1)) - lingering):
             pitch = stance.midi(string, scene.copedent) + scene.offset + off
             evidence = newly(moment, pitch, present, STRAY_CENTS)
             if evidence is not None and evidence.presence > _accept(moment, evidence, beside):
-                found.append((evidence.presence - price, pitch, string))
+                found.append((evidence.presence - price, pitch, string, evidence.midi))
     if not found:
         return None
-    _, pitch, string = max(found)
-    same = {s for _, p, s in found if abs(p - pitch) < SLIP_SEMITONES}
-    midi = np.array([moment.evidence(pitch, present, STRAY_CENTS).midi])
+    _, pitch, string, midi = max(found)
+    same = {s for _, p, s, _ in found if abs(p - pitch) < SLIP_SEMITONES}
     named = string if len(same) == 1 else None
-    return HeardNote(named, time_s, time_s + STRAY_LASTS_S, np.array([time_s + 0.06]), midi)
+    return HeardNote(named, time_s, time_s + STRAY_LASTS_S, np.array([time_s + 0.06]), np.array([midi]))

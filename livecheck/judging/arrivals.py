@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.heard import GRID_S
 from livecheck.hearing.score import TimedScore, Window
-from livecheck.judging.chain import Chain
+from livecheck.judging.chain import Chain, Curve
 from livecheck.judging.glide import glide_of
 from livecheck.judging.match import SETTLE_S
 from livecheck.lesson.expectation import Checkpoint, Note
@@ -167,9 +167,10 @@ class Arrivals:
             _, tail = self._chain.curve(max(stop_s - EARLY_MOVE_S, later_s - BEYOND_S), later_s)
         return tail
 
-    def _part(self, midis: NDArray[np.float64], start_s: float, stop_s: float) -> tuple[NDArray[np.float64], ...]:
-        low, high = np.searchsorted(self._chain.times_s, (start_s, stop_s + 1e-9))
-        return self._chain.times_s[low:high], midis[low:high]
+    def _part(self, midis: NDArray[np.float64], start_s: float, stop_s: float) -> Curve:
+        """A part of a curve on the chain's times."""
+        span = self._chain.span(start_s, stop_s)
+        return self._chain.times_s[span], midis[span]
 
     def _first_level(self) -> float:
         """The pitch right after the pick, before anything moves."""

@@ -26,8 +26,13 @@ class Chain:
 
     def curve(self, start_s: float, stop_s: float) -> Curve:
         """Times and pitches between two times, both included; empty where nothing was heard."""
+        span = self.span(start_s, stop_s)
+        return self.times_s[span], self.midis[span]
+
+    def span(self, start_s: float, stop_s: float) -> slice:
+        """Where on the curve two times lie, both included."""
         low, high = np.searchsorted(self.times_s, (start_s, stop_s + 1e-9))
-        return self.times_s[low:high], self.midis[low:high]
+        return slice(low, high)
 
     def median_midi(self, start_s: float, stop_s: float) -> float | None:
         """The middle pitch between two times; None where nothing was heard."""

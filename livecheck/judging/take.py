@@ -74,6 +74,11 @@ class _Reading:
     lines: Sequence[Line]
     tuning: float
 
+    @property
+    def beat_s(self) -> float:
+        """How long a beat is in the take; only where something was found."""
+        return float(np.median([line.beat_s for line in self.lines]))
+
 
 class TakeJudge:
     """Judges a take: fed glances while it is played, asked for the verdict at its end."""
@@ -107,15 +112,15 @@ class TakeJudge:
             raise Unusable(
                 f'{take}: no figure of this lesson was found in it; wanted a take of "{self.brief.lesson.title}"'
             )
-        looks, lines = reading.looks, reading.lines
-        notes = [note for look in looks for note in look.notes]
+        notes = [note for look in reading.looks for note in look.notes]
         wet = is_wet(notes)
         final = [
-            judge.judge(look.at(line, reading.tuning), look.notes, wet) for look, line in zip(looks, lines, strict=True)
+            judge.judge(look.at(line, reading.tuning), look.notes, wet)
+            for look, line in zip(reading.looks, reading.lines, strict=True)
         ]
         if wet:
             final = without_repeats(final, notes)
-        return self._take(take, sound.source, reading.passages, lines, reading.tuning, final)
+        return self._take(take, sound.source, reading, final)
 
     def _passages(self, sound: Sound) -> tuple[list[Passage], float]:
         """The passages that explain the take best, at the tuning, in cents, at which they do."""
@@ -138,7 +143,7 @@ class TakeJudge:
         """The passages found, and what a more forgiving follower makes of the stretches between them."""
         passages = list(reading.passages)
         borders = [0.0, *(t for p in passages for t in (p.times_s[0], p.times_s[-1])), math.inf]
-        beat_s = float(np.median([line.beat_s for line in reading.lines])) if passages else self.brief.lesson.beat_s
+        beat_s = reading.beat_s if passages else self.brief.lesson.beat_s
         before = [-1, *(passage.figure for passage in passages)]
         sounding = np.concatenate([[0.0], self._loud]).cumsum() * HOP_S
         for from_s, until_s, figure in zip(borders[::2], borders[1::2], before, strict=True):
@@ -191,8 +196,7 @@ class TakeJudge:
     def _fitted_in(self, passages: Sequence[Passage], known: _Reading) -> list[Line]:
         """Lines of some passages, those that are known where they are, the others at the tempo of the known ones."""
         lines = {id(passage): line for passage, line in zip(known.passages, known.lines, strict=True)}
-        beat_s = float(np.median([line.beat_s for line in known.lines]))
-        return [lines.get(id(p)) or line_at(self._fitting.path_events(p), beat_s) for p in passages]
+        return [lines.get(id(p)) or line_at(self._fitting.path_events(p), known.beat_s) for p in passages]
 
     def _first_sight(
         self, passages: Sequence[Passage], lines: list[Line], tuning: float, sound: Sound
@@ -235,17 +239,11 @@ class TakeJudge:
         return self._fitting.tuning_cents([value for judgement in judgements for value in judgement.cents_off()])
 
     def _take(
-        self,
-        take: str,
-        source: Literal["audio", "midi"],
-        passages: Sequence[Passage],
-        lines: Sequence[Line],
-        tuning: float,
-        judgements: Sequence[Judgement],
+        self, take: str, source: Literal["audio", "midi"], reading: _Reading, judgements: Sequence[Judgement]
     ) -> TakeVerdict:
         found: list[FigureVerdict] = []
         attempts: dict[int, int] = {}
-        for passage, line, judgement in zip(passages, lines, judgements, strict=True):
+        for passage, line, judgement in zip(reading.passages, reading.lines, judgements, strict=True):
             attempts[passage.figure] = attempts.get(passage.figure, 0) + 1
             found.append(self._fitting.verdict(passage, attempts[passage.figure], line, judgement))
         for index, figure in enumerate(self.brief.figures):
@@ -253,7 +251,5 @@ class TakeJudge:
                 earlier = {f.name for f in self.brief.figures[:index]}
                 at = max((i + 1 for i, verdict in enumerate(found) if verdict.figure.name in earlier), default=0)
                 found.insert(at, FigureVerdict(figure, 1, False, None, None, (), ()))
-        if self.brief.lesson.reference_hz is not None:
-            tuning = 0.0
-        tempo = 60.0 / float(np.median([line.beat_s for line in lines]))
-        return TakeVerdict(self.brief.lesson.title, take, source, tuning, tempo, tuple(found))
+        tuning = reading.tuning if self.brief.lesson.reference_hz is None else 0.0
+        return TakeVerdict(self.brief.lesson.title, take, source, tuning, 60.0 / reading.beat_s, tuple(found))
