@@ -8,7 +8,8 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
 
@@ -18,7 +19,8 @@ import soundfile
 
 from livecheck.sources.midi_file import read_midi
 from tests.cli.call import livecheck_call, write_audio, write_midi
-from tests.live.servers import PATIENCE_S, SINK, until
+from tests.live.servers import PATIENCE_S, SINK, jack, pulse, until
+from tests.live.virtual_port import VirtualPort
 
 CUT_S = (6.0, 9.6)
 """Where figure 2 lies in the take of sound."""
@@ -96,6 +98,25 @@ def write_take(folder: Path, left: float = 1.0, right: float = 1.0) -> str:
 def play(name: str, folder: Path, environment: Mapping[str, str]) -> None:
     """Play a file into the sound server."""
     subprocess.run(["paplay", f"--device={SINK}", name], cwd=folder, env=environment, check=True, timeout=60)
+
+
+@contextmanager
+def played_to(source: str, folder: Path) -> Iterator[Listening]:
+    """A process that listens to sound or to MIDI, and to which figure 2 has been played."""
+    if source == "audio":
+        take = write_take(folder)
+        with pulse(folder) as server, Listening([], folder, server.variables) as heard:
+            play(take, folder, server.variables)
+            yield heard
+    else:
+        messages = midi_take(folder)
+        with (
+            jack(folder) as server,
+            VirtualPort(server.variables) as port,
+            Listening(["--port", "strings"], folder, server.variables) as heard,
+        ):
+            port.play(messages)
+            yield heard
 
 
 def midi_take(folder: Path, late_s: float = 0.0) -> list[tuple[float, mido.Message]]:

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 import soundfile
 
-from tests.live.listening import Listening, graded, midi_take, play, write_take
+from tests.live.listening import Listening, graded, midi_take, play, played_to, write_take
 from tests.live.servers import RATE_HZ, SINK, jack, pulse, stand_in
 from tests.live.virtual_port import NAME, VirtualPort
 
@@ -187,20 +187,8 @@ def test_a_jack_server_that_goes_and_comes_back(folder: Path) -> None:
 
 @pytest.mark.parametrize("source", ["audio", "midi"])
 def test_killed_it_leaves_a_take_that_can_be_graded(folder: Path, source: str) -> None:
-    if source == "audio":
-        take = write_take(folder)
-        with pulse(folder) as server, Listening([], folder, server.variables) as heard:
-            play(take, folder, server.variables)
-            heard.kill()
-    else:
-        messages = midi_take(folder)
-        with (
-            jack(folder) as server,
-            VirtualPort(server.variables) as port,
-            Listening(["--port", "strings"], folder, server.variables) as heard,
-        ):
-            port.play(messages)
-            heard.kill()
+    with played_to(source, folder) as heard:
+        heard.kill()
     (path,) = (folder / "data" / "livecheck" / "takes").glob("*/*")
     status, output = graded(str(path), folder, "--figure", "2")
     assert (status, report(output)["clean"]) == (0, True)

@@ -12,8 +12,8 @@ import pytest
 
 from livecheck.sources.midi_file import read_midi
 from tests.cli.call import write_midi
-from tests.live.listening import Listening, graded, midi_take, play, write_take
-from tests.live.servers import jack, pulse, until
+from tests.live.listening import Listening, graded, midi_take, played_to
+from tests.live.servers import jack, until
 from tests.live.virtual_port import VirtualPort
 
 RINGS_ON_S = 0.6
@@ -27,22 +27,9 @@ def attempts(folder: Path) -> list[tuple[str, int, int]]:
 
 @pytest.mark.parametrize("source", ["audio", "midi"])
 def test_killed_after_a_figure_has_ended_it_leaves_its_attempt(folder: Path, source: str) -> None:
-    if source == "audio":
-        take = write_take(folder)
-        with pulse(folder) as server, Listening([], folder, server.variables) as heard:
-            play(take, folder, server.variables)
-            until(lambda: attempts(folder) != [])
-            heard.kill()
-    else:
-        messages = midi_take(folder)
-        with (
-            jack(folder) as server,
-            VirtualPort(server.variables) as port,
-            Listening(["--port", "strings"], folder, server.variables) as heard,
-        ):
-            port.play(messages)
-            until(lambda: attempts(folder) != [])
-            heard.kill()
+    with played_to(source, folder) as heard:
+        until(lambda: attempts(folder) != [])
+        heard.kill()
     assert attempts(folder) == [("2", 1, 1)]
 
 
