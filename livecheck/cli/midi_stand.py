@@ -120,11 +120,6 @@ class MidiStand:
             live.end()
         return live
 
-    @property
-    def _quiet_s(self) -> float:
-        """How long no note has been held."""
-        return 0.0 if self._held else time.monotonic() - self._silent_s
-
     def _settings(self) -> list[Sent]:
         channels = sorted({channel for channel, _ in self._told})
         return [
