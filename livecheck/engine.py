@@ -6,6 +6,7 @@ to the same alignment and judging. How the input is cut into blocks changes noth
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Literal
 
@@ -20,6 +21,7 @@ from livecheck.hearing.midi_input import MidiInput
 from livecheck.hearing.midi_so_far import UNSETTLED_S, MidiEarSoFar
 from livecheck.hearing.onset import onsets
 from livecheck.hearing.onset_so_far import onsets_since
+from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.salience import HOP_S
 from livecheck.hearing.scene import MARGIN_S
 from livecheck.hearing.score import TimedScore
@@ -44,6 +46,7 @@ class AudioEngine:
         """`least_frames`: how many observations wait for each other; the fewer, the sooner `ended` knows."""
         self._judge = TakeJudge(brief)
         self._ear = AudioEar(rate_hz, least_frames)
+        self._looks = _Looks()
 
     def feed(self, samples: NDArray[np.float32]) -> None:
         for glance in self._ear.feed(samples):
@@ -59,15 +62,45 @@ class AudioEngine:
         """The verdict on all that was fed. Unusable if no figure of the lesson is in it."""
         for glance in self._ear.finish():
             self._judge.follow(glance)
-        return self._judge.verdict(take, _AudioSound(self._ear, self._judge.brief.lesson.copedent))
+        return self._judge.verdict(take, _AudioSound(self._ear, self._judge.brief.lesson.copedent, self._looks))
+
+    def heard(self, figure: FigureVerdict) -> list[HeardNote]:
+        """The notes that a figure of the verdict was judged by."""
+        return self._looks.of(figure)
+
+    def samples(self, from_s: float, until_s: float) -> NDArray[np.float32]:
+        """What was fed between two times, mono, at `WORK_RATE_HZ`; silence outside the take."""
+        return self._ear.recording.slice(round(from_s * WORK_RATE_HZ), round(until_s * WORK_RATE_HZ))
+
+
+class _Looks:
+    """The notes heard at each look at a passage."""
+
+    def __init__(self) -> None:
+        self._looks: list[tuple[TimedScore, list[HeardNote]]] = []
+
+    def keep(self, score: TimedScore, notes: list[HeardNote]) -> list[HeardNote]:
+        self._looks.append((score, notes))
+        return notes
+
+    def of(self, figure: FigureVerdict) -> list[HeardNote]:
+        """Of the last look at where a figure was found."""
+        start_s = figure.start_s if figure.start_s is not None else math.inf
+        near = [
+            notes
+            for score, notes in self._looks
+            if score.expectation.figure == figure.figure and abs(score.start_s - start_s) < score.beat_s
+        ]
+        return near[-1] if near else []
 
 
 class _AudioSound:
     source: Literal["audio", "midi"] = "audio"
     blur_s = AUDIO_BLUR_S
 
-    def __init__(self, ear: AudioEar, copedent: Copedent) -> None:
+    def __init__(self, ear: AudioEar, copedent: Copedent, looks: _Looks) -> None:
         self._ear = ear
+        self._looks = looks
         self._listener = Listener(ear.recording, onsets(ear.recording), copedent)
 
     def glances(self, from_s: float, until_s: float) -> Iterator[Glance]:
@@ -77,7 +110,7 @@ class _AudioSound:
         return self._listener.glimpse(score, from_s, until_s)
 
     def hear(self, score: TimedScore, from_s: float, until_s: float) -> list[HeardNote]:
-        return self._listener.hear(score, from_s, until_s)
+        return self._looks.keep(score, self._listener.hear(score, from_s, until_s))
 
 
 class _AudioSoFar:
@@ -119,6 +152,7 @@ class MidiEngine:
         self._so_far = TakeJudge(brief)
         """For what has been played so far; its frames are not quite those of the whole take."""
         self._frames = 0
+        self._looks = _Looks()
 
     def feed(self, time_s: float, message: mido.Message) -> None:
         self._ear.feed(time_s, message)
@@ -136,10 +170,14 @@ class MidiEngine:
 
     def finish(self, take: str) -> TakeVerdict:
         """The verdict on all that was fed. Unusable if no figure of the lesson is in it."""
-        sound = _MidiSound(self._ear.finish(self._last_s))
+        sound = _MidiSound(self._ear.finish(self._last_s), self._looks)
         for glance in sound.glances(0.0, float("inf")):
             self._judge.follow(glance)
         return self._judge.verdict(take, sound)
+
+    def heard(self, figure: FigureVerdict) -> list[HeardNote]:
+        """The notes that a figure of the verdict was judged by."""
+        return self._looks.of(figure)
 
 
 class _MidiSoFar:
@@ -160,15 +198,16 @@ class _MidiSoFar:
 
     def hear(self, score: TimedScore, from_s: float, until_s: float) -> list[HeardNote]:
         from_s = max(from_s, score.start_s - score.beat_s)
-        return _MidiSound(self._ear.notes_since(from_s, self._now_s)).hear(score, from_s, until_s)
+        return _MidiSound(self._ear.notes_since(from_s, self._now_s), _Looks()).hear(score, from_s, until_s)
 
 
 class _MidiSound:
     source: Literal["audio", "midi"] = "midi"
     blur_s = 0.0
 
-    def __init__(self, notes: Sequence[HeardNote]) -> None:
+    def __init__(self, notes: Sequence[HeardNote], looks: _Looks) -> None:
         self._notes = notes
+        self._looks = looks
 
     def glances(self, from_s: float, until_s: float) -> Iterator[Glance]:
         return glances_of(self._notes, from_s, until_s)
@@ -178,4 +217,4 @@ class _MidiSound:
 
     def hear(self, score: TimedScore, from_s: float, until_s: float) -> list[HeardNote]:
         from_s = max(from_s, score.start_s - score.beat_s)
-        return [note for note in self._notes if from_s <= note.start_s < until_s]
+        return self._looks.keep(score, [note for note in self._notes if from_s <= note.start_s < until_s])
