@@ -9,7 +9,7 @@ import pytest
 from numpy.typing import NDArray
 
 from livecheck.lesson.pitch import hz_of
-from livecheck.sources.example import example
+from livecheck.sources.example import example, plucked, whole_example
 from livecheck.sources.library import load_lesson
 from tests.cli.call import write_lesson
 
@@ -50,3 +50,21 @@ def test_a_step_that_only_silences_ends_in_silence(tmp_path: Path) -> None:
     samples = played(tmp_path, 0, 4)
     assert np.abs(samples[:RATE_HZ]).max() > 0.05
     assert np.abs(samples[RATE_HZ + 1 :]).max() == 0.0
+
+
+def test_a_whole_figure_lasts_its_length_and_ends_on_the_last_pitch_asked(tmp_path: Path) -> None:
+    """Figure 2, four beats a second each: string 3 at fret 10 (D5) is struck on beat 3 and rings to the end."""
+    write_lesson(tmp_path)
+    lesson = load_lesson(str(tmp_path / "lesson.toml"))
+    samples = whole_example(lesson.figures[1], lesson.copedent, 60.0, RATE_HZ, -12.0)
+    assert len(samples) == 4 * RATE_HZ
+    assert np.abs(samples).max() == pytest.approx(10.0 ** (-12.0 / 20.0), rel=1e-5)
+    last = samples[int(2.2 * RATE_HZ) : int(3.8 * RATE_HZ)]
+    assert strength(last, 74.0) > 20.0 * max(strength(last, 72.0), strength(last, 76.0))
+
+
+def test_a_partial_beyond_half_the_rate_is_left_out() -> None:
+    """At 8 kHz a string of 1500 Hz has two partials; the third would come back as 3500 Hz."""
+    samples = plucked(np.full(8000, 1500.0), 8000)
+    spectrum = np.abs(np.fft.rfft(samples))
+    assert spectrum[3000] > 20.0 * spectrum[3500]
