@@ -1,0 +1,1 @@
+"""Where on the neck something can be played: strings, bar, pedals and levers; values in, values out."""

@@ -1,0 +1,120 @@
+"""An instrument's neck: every place where given notes can be played on it.
+
+In: pitches as MIDI numbers with decimals. Out: positions that sound them, each on a string of its own. The strings of
+a copedent may be tempered, so a string has a note when it is nearer to it than `FIT_CENTS`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import permutations
+
+from livecheck.lesson.copedent import Copedent
+from livecheck.lesson.figure import Bar
+from livecheck.neck.position import Position
+from livecheck.neck.reach import Hold, holds
+
+HIGHEST_FRET = 24
+"""Common practice: necks are marked up to two octaves; above it no bar can be placed with certainty."""
+FIT_CENTS = 45.0
+"""Tempered changes and strings lie up to about 40 cents away from the notes that they are named for."""
+STEEPEST_SLANT = 1.0
+"""Frets from one string to the next; steeper bars cannot be held true (common practice, no source)."""
+WIDEST_SLANT = 2.0
+"""Frets from the farthest to the nearest string under a slanted bar (common practice, no source)."""
+LOWEST_SLANTED_FRET = 1.0
+
+
+class Neck:
+    """A copedent with all that can be held on it. `slants`: also with a slanted bar; None: where there is no pedal."""
+
+    def __init__(self, copedent: Copedent, halves: bool = False, slants: bool | None = None) -> None:
+        self.copedent = copedent
+        self.strings = tuple(range(1, len(copedent.strings) + 1))
+        self.holds = holds(copedent, halves)
+        self.slants = not copedent.changes if slants is None else slants
+        self._open: tuple[tuple[Hold, Mapping[int, float]], ...] = tuple((h, self._open_midis(h)) for h in self.holds)
+
+    def _open_midis(self, hold: Hold) -> Mapping[int, float]:
+        down = hold.down
+        return {s: self.copedent.open_midi(s) + self.copedent.shift(s, down) for s in self.strings}
+
+    def open_midis(self, hold: Hold) -> Mapping[int, float]:
+        """String -> its pitch without the bar, with some pedals and levers."""
+        return next(midis for known, midis in self._open if known == hold)
+
+    def all_positions(self, midis: Sequence[float], strings: Sequence[int] | None = None) -> Iterator[Position]:
+        """Every way to sound these pitches, also while pedals are held that none of the strings feels.
+
+        `strings`: use no others.
+        """
+        usable = self.strings if strings is None else tuple(strings)
+        if not 0 < len(midis) <= len(usable):
+            return
+        for hold, opened in self._open:
+            for fret in sorted({round(midis[0] - opened[string]) for string in usable}):
+                if 0 <= fret <= HIGHEST_FRET:
+                    for chosen in _assigned(midis, opened, usable, fret):
+                        yield Position(chosen, Bar.straight(float(fret)), hold)
+        if self.slants and len(midis) > 1:
+            yield from self._slanted(midis, usable)
+
+    def positions(self, midis: Sequence[float], strings: Sequence[int] | None = None) -> Iterator[Position]:
+        """Every way to sound these pitches with no pedal or lever held that could as well be let go."""
+        return (position for position in self.all_positions(midis, strings) if self.needs_all(position))
+
+    def needs_all(self, position: Position) -> bool:
+        """Whether letting go of any pedal or lever would change a pitch."""
+        sounding = position.midis(self.copedent)
+        for name in position.hold.names:
+            less = Hold(tuple(level for level in position.hold.levels if level[0] != name))
+            if Position(position.strings, position.bar, less).midis(self.copedent) == sounding:
+                return False
+        return True
+
+    def _slanted(self, midis: Sequence[float], usable: Sequence[int]) -> Iterator[Position]:
+        for hold, opened in self._open:
+            for chosen in permutations(usable, len(midis)):
+                frets = {s: float(round(m - opened[s])) for s, m in zip(chosen, midis, strict=True)}
+                if _lies_on_a_slant(frets) and _fits(midis, chosen, opened, frets):
+                    ends = min(frets), max(frets)
+                    yield Position(chosen, Bar.slanted({s: frets[s] for s in ends}), hold)
+
+
+def _assigned(
+    midis: Sequence[float], opened: Mapping[int, float], usable: Sequence[int], fret: int
+) -> Iterator[tuple[int, ...]]:
+    """Strings that give these pitches at a fret, each used once."""
+    choices = [[s for s in usable if abs(opened[s] + fret - midi) * 100.0 <= FIT_CENTS] for midi in midis]
+    if not all(choices):
+        return
+    taken: list[int] = []
+
+    def further(index: int) -> Iterator[tuple[int, ...]]:
+        if index == len(choices):
+            yield tuple(taken)
+            return
+        for string in choices[index]:
+            if string not in taken:
+                taken.append(string)
+                yield from further(index + 1)
+                taken.pop()
+
+    yield from further(0)
+
+
+def _lies_on_a_slant(frets: Mapping[int, float]) -> bool:
+    """Whether a bar that is not straight lies over these frets, and could be held so."""
+    low, high = min(frets), max(frets)
+    turn = frets[high] - frets[low]
+    if turn == 0 or abs(turn) > WIDEST_SLANT or abs(turn) > STEEPEST_SLANT * (high - low):
+        return False
+    if min(frets.values()) < LOWEST_SLANTED_FRET or max(frets.values()) > HIGHEST_FRET:
+        return False
+    return all(frets[s] == frets[low] + turn * (s - low) / (high - low) for s in frets)
+
+
+def _fits(
+    midis: Sequence[float], chosen: Sequence[int], opened: Mapping[int, float], frets: Mapping[int, float]
+) -> bool:
+    return all(abs(opened[s] + frets[s] - m) * 100.0 <= FIT_CENTS for s, m in zip(chosen, midis, strict=True))
