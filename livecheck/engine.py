@@ -21,6 +21,7 @@ from livecheck.hearing.midi_input import MidiInput
 from livecheck.hearing.midi_so_far import UNSETTLED_S, MidiEarSoFar
 from livecheck.hearing.onset import onsets
 from livecheck.hearing.onset_so_far import onsets_since
+from livecheck.hearing.recording import PutAway, in_memory
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.salience import HOP_S
 from livecheck.hearing.scene import MARGIN_S
@@ -42,10 +43,13 @@ AUDIO_BLUR_S = 0.012
 class AudioEngine:
     """Grades audio: mono samples in blocks of any size."""
 
-    def __init__(self, brief: Brief, rate_hz: int, least_frames: int = LEAST_FRAMES) -> None:
-        """`least_frames`: how many observations wait for each other; the fewer, the sooner `ended` knows."""
+    def __init__(
+        self, brief: Brief, rate_hz: int, least_frames: int = LEAST_FRAMES, put_away: PutAway = in_memory
+    ) -> None:
+        """`least_frames`: how many observations wait for each other; the fewer, the sooner `ended` knows. `put_away`:
+        where what was heard lies, if not in memory."""
         self._judge = TakeJudge(brief)
-        self._ear = AudioEar(rate_hz, least_frames)
+        self._ear = AudioEar(rate_hz, least_frames, put_away)
         self._looks = _Looks()
 
     def feed(self, samples: NDArray[np.float32]) -> None:

@@ -31,7 +31,8 @@ class LiveAudio:
     """`feed` what comes, `end` the take, `finish` gives the verdict."""
 
     def __init__(self, brief: Brief, keeper: Keeper, rate_hz: int, channels: int) -> None:
-        self._engine = AudioEngine(brief, rate_hz, LEAST_FRAMES)
+        keeper.begin_audio(rate_hz)
+        self._engine = AudioEngine(brief, rate_hz, LEAST_FRAMES, keeper.aside())
         self._keeper = keeper
         self._rate_hz = rate_hz
         self._channels = channels
@@ -42,7 +43,6 @@ class LiveAudio:
         """Where something is missing."""
         self.overflows = 0
         """How often sound was lost because nobody was there in time to take it."""
-        keeper.begin_audio(rate_hz)
 
     @property
     def time_s(self) -> float:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from livecheck.hearing.recording import Recording
+from livecheck.hearing.recording import PutAway, Recording, in_memory
 from livecheck.hearing.resample import Resampler
 from livecheck.hearing.salience import HOP, HOP_S, WINDOW, compressed, salience
 from livecheck.hearing.spectrum import magnitudes_of
@@ -45,11 +45,12 @@ class Glance:
 class AudioEar:
     """Samples of one channel in, glances out; `recording` is the take at the working rate."""
 
-    def __init__(self, rate_hz: int, least_frames: int = LEAST_FRAMES) -> None:
-        """`least_frames`: how many observations come at once at least; it changes nothing in them."""
+    def __init__(self, rate_hz: int, least_frames: int = LEAST_FRAMES, put_away: PutAway = in_memory) -> None:
+        """`least_frames`: how many observations come at once at least; `put_away`: where the recording lies. Neither
+        changes anything in them."""
         self._least_frames = least_frames
         self._resampler = Resampler(rate_hz)
-        self.recording = Recording()
+        self.recording = Recording(put_away)
         self._gaze = _Gaze(self.recording, 0, np.float32(1e-5))
 
     def feed(self, samples: NDArray[np.float32]) -> list[Glance]:

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.errors import Unusable
+from livecheck.keeping.aside import Aside
 from livecheck.keeping.attempt import Attempt
 from livecheck.keeping.flac_take import FlacTake
 from livecheck.keeping.folder import NOTEBOOK, new_take
@@ -54,6 +55,10 @@ class Keeper:
             self._midi = MidiTake(path)
             self.path = str(path)
         self._open_notebook("midi")
+
+    def aside(self) -> Aside:
+        """Where a recording of the take lies while it goes on."""
+        return Aside(self._folder)
 
     def samples(self, samples: NDArray[np.float32]) -> None:
         """Add to a take of sound; the samples are `as_kept`."""

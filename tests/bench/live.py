@@ -42,8 +42,9 @@ BLOCK = 256
 PAGE_BYTES = 4096
 LEAST_S = 120.0
 """Of shorter takes memory says nothing: the first figures fill what is reused later."""
-WELL_UNDER_WAY = 0.5
-"""From this share of a take on its memory is looked at."""
+UNDER_WAY = 0.1
+"""From this share of a take on its memory is looked at: its middle over so large a share, and over the last one."""
+LOOK_AGAIN_S = 2.0
 
 
 @dataclass
@@ -54,8 +55,8 @@ class Run:
     busy_s: float = 0.0
     behind_s: float = 0.0
     """How long sound had to wait at most; the driver keeps it meanwhile."""
-    grown_bytes: int = 0
-    """Resident memory at the ends of long takes, before they are judged as a whole, over that half way."""
+    grown_bytes: float = 0.0
+    """Resident memory at the ends of long takes, before they are judged as a whole, over that near the beginning."""
     latencies_ms: list[float] = field(default_factory=list)
     told: int = 0
     kept: int = 0
@@ -80,7 +81,6 @@ class Run:
 
     def row(self, name: str) -> list[str]:
         middle, most = np.percentile(self.latencies_ms, [50, 95]) if self.latencies_ms else (np.nan, np.nan)
-        hour = 3600.0 / (WELL_UNDER_WAY * self.played_s)
         return [
             name,
             f"{self.played_s / 60.0:.1f} min",
@@ -90,11 +90,11 @@ class Run:
             f"{most:.0f} ms",
             f"{100.0 * self.busy_s / self.played_s:.1f} %",
             f"{1000.0 * self.behind_s:.0f} ms",
-            f"{self.grown_bytes * hour / 2**20:.0f} MiB" if self.grown_bytes else "",
+            f"{self.grown_bytes / 2**20:+.1f} MiB" if self.grown_bytes else "",
         ]
 
 
-HEAD = ["", "played", "told", "so at the end", "median", "95th", "of one core", "behind", "memory an hour"]
+HEAD = ["", "played", "told", "so at the end", "median", "95th", "of one core", "behind", "memory"]
 
 
 def measure(
@@ -114,6 +114,25 @@ def measure(
 
 def _brief(take: Take) -> Brief:
     return Brief(take.lesson, take.lesson.figures, load_tolerances("standard"), take.timing)
+
+
+class Memory:
+    """Looks at the resident memory every few seconds of a take."""
+
+    def __init__(self, length_s: float) -> None:
+        self._length_s = length_s
+        self._look_s = UNDER_WAY * length_s if length_s >= LEAST_S else np.inf
+        self._seen: list[int] = []
+
+    def look(self, now_s: float) -> None:
+        if now_s >= self._look_s:
+            self._look_s = now_s + LOOK_AGAIN_S
+            self._seen.append(_resident_bytes())
+
+    @property
+    def grown_bytes(self) -> float:
+        few = round(UNDER_WAY * self._length_s / LOOK_AGAIN_S)
+        return float(np.median(self._seen[-few:]) - np.median(self._seen[:few])) if self._seen else 0.0
 
 
 class _Watched(LiveAudio):
@@ -137,11 +156,12 @@ class _Player:
         self.told: list[tuple[float, FigureVerdict]] = []
 
     def events(self) -> Iterator[Block]:
-        free_s, before, length_s = 0.0, 0, len(self._samples) / RATE_HZ
+        free_s, length_s = 0.0, len(self._samples) / RATE_HZ
+        memory = Memory(length_s)
         for start in range(0, len(self._samples), BLOCK):
             block = self._samples[start : start + BLOCK]
             came_s = (start + len(block)) / RATE_HZ
-            before = before or (_resident_bytes() if came_s > max(LEAST_S, length_s) * WELL_UNDER_WAY else 0)
+            memory.look(came_s)
             begun_s, own_s = self._run.clock_s(), time.process_time()
             yield Block(block.tobytes(), 0)
             took_s = self._run.clock_s() - begun_s
@@ -150,7 +170,7 @@ class _Player:
             self._run.busy_s += time.process_time() - own_s
             self.told += [(free_s, figure) for figure in self._live.new]
             self._live.new = ()
-        self._run.grown_bytes += _resident_bytes() - before if length_s >= LEAST_S else 0
+        self._run.grown_bytes += memory.grown_bytes
         self._run.played_s += length_s
 
 
@@ -172,11 +192,11 @@ def play_midi(take: Take, run: Run) -> None:
     brief = _brief(take)
     engine = MidiEngine(brief, load_input("channel-per-string").for_strings(len(take.lesson.copedent.strings)))
     told: list[tuple[float, FigureVerdict]] = []
-    free_s, before = 0.0, 0
-    now_s = last_s = 0.0
+    memory = Memory(take.length_s)
+    free_s = now_s = last_s = 0.0
     for message in render.midi(take.performances, take.tuning_cents).tracks[0]:
         now_s += message.time / render.TICKS_PER_S
-        before = before or (_resident_bytes() if now_s > max(LEAST_S, take.length_s) * WELL_UNDER_WAY else 0)
+        memory.look(now_s)
         for turn_s in [*np.arange(last_s + LOOK_S, now_s, LOOK_S).tolist(), now_s]:
             begun_s, own_s = run.clock_s(), time.process_time()
             if turn_s == now_s:
@@ -188,7 +208,7 @@ def play_midi(take: Take, run: Run) -> None:
             run.busy_s += time.process_time() - own_s
             told += [(free_s, figure) for figure in found]
         last_s = now_s
-    run.grown_bytes += _resident_bytes() - before if take.length_s >= LEAST_S else 0
+    run.grown_bytes += memory.grown_bytes
     run.played_s += now_s
     run.add(told, engine.finish(take.name).figures, brief)
 

@@ -1,0 +1,70 @@
+"""Where a long take lies while it goes on: in a file without a name, so that an hour needs no more memory than a
+minute.
+
+Full pieces of a recording go in, what they are read by comes out. The file is gone when nobody uses it any more, even
+if this process is killed. What cannot be written stays in memory.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from contextlib import suppress
+from io import FileIO
+from pathlib import Path
+from weakref import finalize
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+class Aside:
+    """`Recording(Aside(folder))`: pieces of float32 samples. Beside what else is kept, as that is on a disk."""
+
+    def __init__(self, folder: Path) -> None:
+        self._file = _nameless(folder)
+        self._bytes = 0
+        if self._file is not None:
+            finalize(self, self._file.close)
+
+    def __call__(self, piece: NDArray[np.float32]) -> NDArray[np.float32] | _Written:
+        if self._file is None:
+            return piece
+        try:
+            self._file.seek(self._bytes)
+            left = memoryview(piece.tobytes())
+            while left:
+                left = left[self._file.write(left) :]
+        except OSError:  # what is listened to must not be lost because a disk is full
+            return piece
+        written = _Written(self, self._bytes)
+        self._bytes += piece.nbytes
+        return written
+
+    def read(self, at: int, count: int) -> NDArray[np.float32]:
+        """So many samples that were written from a byte on."""
+        assert self._file is not None
+        self._file.seek(at)
+        out = bytearray(count * np.dtype(np.float32).itemsize)
+        left = memoryview(out)
+        while left and (got := self._file.readinto(left)):
+            left = left[got:]
+        return np.frombuffer(out, dtype=np.float32)
+
+
+class _Written:
+    """One piece in the file."""
+
+    def __init__(self, aside: Aside, at: int) -> None:
+        self._aside = aside
+        self._at = at
+
+    def __getitem__(self, part: slice) -> NDArray[np.float32]:
+        return self._aside.read(self._at + np.dtype(np.float32).itemsize * part.start, part.stop - part.start)
+
+
+def _nameless(folder: Path) -> FileIO | None:
+    """A file in a folder, or in the system's for temporary files, or none."""
+    for place in (folder, None):
+        with suppress(OSError):
+            return tempfile.TemporaryFile(dir=place, buffering=0)
+    return None
