@@ -3,6 +3,7 @@
     python -m tests.bench make --set grips --seed 0 --count 3 --out DIR   lesson.toml, take.wav, take.mid, truth.json
     python -m tests.bench score --sets all --seeds 0-9 --instrument steel,midi --room dry,echo --jobs 2
     python -m tests.bench score --unseen                                  seeds and instruments nothing was tuned on
+    python -m tests.bench hard --level middle --jobs 2 --pictures DIR     dirty sound and unruly playing, set by set
     python -m tests.bench peers                                           general pitch tools on the same held notes
     python -m tests.bench speed                                           the whole command on one core
 

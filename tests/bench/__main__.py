@@ -19,6 +19,7 @@ def main() -> None:
     commands = parser.add_subparsers(required=True, dest="command")
     _add_make(commands.add_parser("make", help="write takes: lesson.toml, take.wav, take.mid, truth.json"))
     _add_score(commands.add_parser("score", help="grade takes and compare with the truth"))
+    _add_hard(commands.add_parser("hard", help="sound and playing as they really are, from mild to harsh"))
     _add_peers(commands.add_parser("peers", help="general pitch tools on the same held notes"))
     _add_speed(commands.add_parser("speed", help="the whole command on one core"))
     _add_live(commands.add_parser("live", help="how soon a figure is told while playing, and what that costs"))
@@ -84,6 +85,55 @@ def _score(given: argparse.Namespace) -> None:
     print("\n" + faults(total) + "\n")
     print(table({**tallies, "total": total}))
     print(f"({time.monotonic() - began_s:.0f} s)")
+
+
+def _add_hard(parser: argparse.ArgumentParser) -> None:
+    from tests.bench.levels import LEVELS
+    from tests.bench.trial import kinds
+
+    parser.add_argument("--kinds", default="all", help=f"with commas, or all: {', '.join(kinds())}")
+    parser.add_argument("--level", default="middle", help=f"{', '.join(LEVELS)}, with commas")
+    parser.add_argument("--seeds", default="0-3", help="such as 3, 0-9 or 0-4,7; 2000 and up are left for the end")
+    parser.add_argument("--instrument", default="steel", help="names with commas")
+    parser.add_argument("--clean", action="store_true", help="plant nothing")
+    parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--list", action="store_true", help="list the wrong verdicts too")
+    parser.add_argument("--pictures", type=Path, help="a folder for pictures of the worst takes")
+    parser.add_argument("--most", type=int, default=12, help="how many pictures at most")
+    parser.set_defaults(run=_hard)
+
+
+def _hard(given: argparse.Namespace) -> None:
+    from tests.bench import trial
+    from tests.bench.run import run_all
+    from tests.bench.score import Tally
+    from tests.bench.table import calibration, table
+
+    tasks = [
+        task
+        for kind in (trial.kinds() if given.kinds == "all" else given.kinds.split(","))
+        for level in given.level.split(",")
+        for instrument in given.instrument.split(",")
+        for task in trial.tasks(kind, level, _numbers(given.seeds), instrument, given.clean)
+    ]
+    began_s = time.monotonic()
+    total = Tally()
+    tallies: dict[str, Tally] = {}
+    done = []
+    for task, tally in run_all(tasks, given.jobs):
+        done.append((len(tally.wrong), task))
+        tallies.setdefault(task.row, Tally()).add(tally)
+        total.add(tally)
+    if given.list:
+        print(*total.wrong, sep="\n")
+    print("\n" + table({**tallies, "total": total}))
+    print("\n" + (calibration(total) or "The report says nothing of confidence."))
+    print(f"({time.monotonic() - began_s:.0f} s)")
+    if given.pictures:
+        from tests.bench.picture import picture_worst
+
+        worst = [task for count, task in sorted(done, key=lambda entry: -entry[0]) if count]
+        print(*picture_worst(worst, given.pictures, given.most), sep="\n")
 
 
 def _add_peers(parser: argparse.ArgumentParser) -> None:

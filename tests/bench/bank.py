@@ -22,6 +22,8 @@ import numpy as np
 import soundfile
 from numpy.typing import NDArray
 
+from tests.bench.strings import CONE, MODELLED, plucked
+
 RATE_HZ = 48000
 SOUNDFONT = Path("sounds", "sf2", "FluidR3_GM.sf2")
 """Where Debian's fluid-soundfont-gm puts it, in one of the system's data folders (XDG base directories)."""
@@ -31,6 +33,8 @@ PROGRAMS = {
     "banjo": (0, 105), "shamisen": (0, 106), "koto": (0, 107),
 }  # fmt: skip
 """Bank and program of the soundfont's voices."""
+STRINGS = {"modelled": MODELLED, "cone": CONE}
+"""Strings from physics, on a wooden body and on a resonator's cone."""
 KEYS = range(33, 97)
 HELD_S = 8.0
 PRE_S = 0.001
@@ -60,13 +64,16 @@ class Bank:
 
 @cache
 def bank(name: str) -> Bank:
-    """The bank of an instrument: a soundfont voice; `electric`, from a real guitar; `computed`, sums of sines."""
+    """The bank of an instrument.
+
+    A soundfont voice; strings from physics; `electric`, from a real guitar; `computed`, sums of sines.
+    """
     if name == "computed":
         return Bank(name, tuple(_computed(float(key)) for key in KEYS))
     CACHE.mkdir(parents=True, exist_ok=True)
     stored = CACHE / f"{name}.npz"
     if not stored.exists():
-        notes = list(_recorded() if name == "electric" else _synthesised(*PROGRAMS[name]))
+        notes = list(_notes(name))
         partial = stored.with_name(f"{name}-{np.random.default_rng().integers(1 << 30)}.npz")
         kept_as: dict[str, Any] = {f"n{i}": note.samples for i, note in enumerate(notes)}
         np.savez(partial, midis=[note.midi for note in notes], **kept_as)
@@ -76,7 +83,19 @@ def bank(name: str) -> Bank:
 
 
 def names() -> tuple[str, ...]:
-    return (*PROGRAMS, "electric", "computed")
+    return (*PROGRAMS, *STRINGS, "electric", "computed")
+
+
+def _notes(name: str) -> Iterable[HeldNote]:
+    if name == "electric":
+        return _recorded()
+    if name in STRINGS:
+        # A tenth of a second before, as recordings have it.
+        return (
+            _flattened(np.pad(plucked(key, STRINGS[name], HELD_S, RATE_HZ), (RATE_HZ // 10, 0)), float(key))
+            for key in KEYS
+        )
+    return _synthesised(*PROGRAMS[name])
 
 
 def _computed(midi: float) -> HeldNote:

@@ -22,9 +22,9 @@ def _brief(take: Take) -> Brief:
     return Brief(take.lesson, take.lesson.figures, load_tolerances("standard"), take.timing)
 
 
-def grade_audio(take: Take, samples: NDArray[np.float32]) -> dict[str, Any]:
-    """The report on samples at 48 kHz as plain values; one without figures if none was found."""
-    engine = AudioEngine(_brief(take), RATE_HZ)
+def grade_audio(take: Take, samples: NDArray[np.float32], rate_hz: int = RATE_HZ) -> dict[str, Any]:
+    """The report on samples as plain values; one without figures if none was found."""
+    engine = AudioEngine(_brief(take), rate_hz)
     for start in range(0, len(samples), BLOCK):
         engine.feed(samples[start : start + BLOCK])
     try:
@@ -38,7 +38,7 @@ def grade_midi(take: Take) -> dict[str, Any]:
     spoken = load_input("channel-per-string").for_strings(len(take.lesson.copedent.strings))
     engine = MidiEngine(_brief(take), spoken)
     now_s = 0.0
-    for message in render.midi(take.performances, take.tuning_cents).tracks[0]:
+    for message in render.midi(take.played, take.tuning_cents).tracks[0]:
         now_s += message.time / render.TICKS_PER_S
         engine.feed(now_s, message)
     try:

@@ -8,7 +8,7 @@ What hands and feet cannot do together (two pedals that lie apart, one knee push
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations
 from pathlib import Path
@@ -19,62 +19,16 @@ import numpy as np
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.figure import Bar, Lesson, Stance
 from livecheck.lesson.reading import read_copedent, read_lesson
+from tests.bench.hands import SETS, Hands, branch_of, hands_of
+
+__all__ = ["SETS", "available", "find_copedent", "parse", "write"]
 
 Choice = TypeVar("Choice")
 
 COPEDENTS = Path(__file__).parents[2] / "configs" / "copedents"
-CONSONANT = frozenset({3, 4, 5, 7, 8, 9, 12, 15, 16, 17, 19, 20, 21})
-HIGHEST_FRET = 17
+ROLLS = (0.1, 0.2, 0.25)
 HIGHEST_TOUCHED = 76.0
 """A higher string gives no harmonic that the instruments here could play."""
-LEAST_APART = 0.9
-"""Semitones between any two ringing strings: no unisons."""
-
-
-@dataclass(frozen=True)
-class Hands:
-    """What is common to a set: the instrument, how many strings ring, how busy it is."""
-
-    copedent: str
-    voices: int
-    pick_share: float
-    """How often an event is a pick and no move."""
-    gaps: tuple[Fraction, ...]
-    feet: tuple[tuple[str, ...], ...]
-    """Pedals and levers that can be held together; the empty tuple counts more often than it stands here."""
-    slants: bool = False
-    """Slanted bars, and strings pulled behind the bar."""
-    frills: bool = False
-    """Harmonics, swells, moves that overlap, a click to play to, a fixed pitch to be in tune with."""
-    lowest_fret: int = 1
-    groups: tuple[tuple[int, ...], ...] = field(default=())
-    """String groups to choose from; empty: any that are consonant."""
-
-
-_HALF, _ONE, _ONE_HALF, _TWO = Fraction(1, 2), Fraction(1), Fraction(3, 2), Fraction(2)
-_E9_FEET = (
-    (), (), ("A",), ("B",), ("A", "B"), ("C",), ("B", "C"), ("LKL",), ("LKR",), ("LKV",), ("RKL",), ("RKR",),
-    ("B", "LKR"), ("A", "LKL"), ("A", "B", "LKL"), ("B", "RKL"), ("A", "RKR"),
-)  # fmt: skip
-_E9_GRIPS = ((3, 4, 5), (4, 5, 6), (5, 6, 8), (6, 8, 10), (3, 5, 6), (4, 6, 8))
-_LONG = (_ONE, _ONE, _ONE_HALF, _TWO)
-
-_C6_FEET = ((), (), ("P4",), ("P5",), ("P6",), ("P7",), ("P5", "P6"), ("P6", "P7"))
-_C6_GRIPS = ((2, 3, 4), (3, 4, 5), (4, 5, 6), (5, 6, 7), (3, 5, 6), (4, 6, 8))
-_BARE = ((),)
-
-SETS: Mapping[str, Hands] = {
-    "double-stops": Hands("e9-ten-string", 2, 0.4, _LONG, _E9_FEET),
-    "grips": Hands("e9-ten-string", 3, 0.4, _LONG, _E9_FEET, groups=_E9_GRIPS),
-    "strings": Hands("e9-ten-string", 1, 0.2, _LONG, _E9_FEET),
-    "lines": Hands("e9-ten-string", 1, 0.85, (_HALF, _HALF, _ONE, _ONE), _E9_FEET),
-    "c6-grips": Hands("c6-ten-string", 3, 0.4, _LONG, _C6_FEET, groups=_C6_GRIPS),
-    "just-grips": Hands("e9-ten-string-just", 3, 0.4, _LONG, _E9_FEET, groups=_E9_GRIPS),
-    "lap-pairs": Hands("lap-steel-six-c6", 2, 0.4, _LONG, _BARE, slants=True),
-    "resonator": Hands("open-g", 1, 0.65, (_HALF, _ONE, _ONE, _ONE_HALF), _BARE, lowest_fret=0),
-    "frills": Hands("e9-ten-string", 2, 0.35, _LONG, _E9_FEET, frills=True),
-}
-BRANCH = {name: index for index, name in enumerate(SETS)}
 
 
 def find_copedent(name: str) -> Copedent:
@@ -89,7 +43,7 @@ def parse(text: str, where: str) -> Lesson:
 
 def write(name: str, seed: int) -> str:
     """The TOML text of the lesson with this seed in a set."""
-    return _Writer(SETS[name], np.random.default_rng((BRANCH[name], seed, 1)), f"{name} {seed}").text()
+    return _Writer(hands_of(name), np.random.default_rng((branch_of(name), seed, 1)), f"{name} {seed}").text()
 
 
 @dataclass(frozen=True)
@@ -140,7 +94,7 @@ class _Writer:
         state = self._start(self._pick(self.groups))
         group = tuple(sorted(state.ringing))
         first = tuple(sorted(round(state.stance.midi(s, self.copedent)) for s in group))
-        steps = [self._pick_text(Fraction(1), None, state, group, {})]
+        steps = [self._pick_text(Fraction(1), None, state, group, self._swell())]
         self.touched, self.held_since, self.foot_moved = False, Fraction(1), Fraction(0)
         beat = Fraction(1) + self._pick(self.hands.gaps)
         gap = beat - 1
@@ -167,6 +121,14 @@ class _Writer:
     def _new_pick(
         self, beat: Fraction, left: Fraction, state: _State, group: tuple[int, ...]
     ) -> tuple[str | None, _State, tuple[int, ...]]:
+        if (
+            self.hands.repeat_share
+            and state.ringing == frozenset(group)
+            and self.rng.random() < self.hands.repeat_share
+        ):
+            extra = self._swell()
+            self.touched, self.held_since, self.foot_moved = False, beat, Fraction(0)
+            return self._pick_text(beat, state.stance, state, group, extra), state, group
         for _ in range(50):
             near = [g for g in self.groups if abs(np.mean(g) - np.mean(group)) <= 2.5]
             other = self._pick(near)
@@ -185,13 +147,19 @@ class _Writer:
             after = _State(stance, frozenset(other) | keeps)
             if self._sounds_well(after):
                 extra = {"ring": "true"} if keeps else {}
-                if len(other) > 1 and not keeps and left >= 1 and self.rng.random() < 0.12:
-                    extra["roll"] = str(self._pick((0.1, 0.2, 0.25)))
+                rolls = len(other) > 1 and max(ROLLS) * (len(other) - 1) < min(self.hands.gaps)
+                if rolls and not keeps and left >= 1 and self.rng.random() < 0.12:
+                    extra["roll"] = str(self._pick(ROLLS))
                 if self.hands.frills and not keeps:
                     extra |= self._frill(after)
+                if not keeps and "roll" not in extra:
+                    extra |= self._swell()
                 self.touched, self.held_since, self.foot_moved = "harmonic" in extra, beat, Fraction(0)
                 return self._pick_text(beat, state.stance, after, other, extra), after, other
         return None, state, group
+
+    def _swell(self) -> dict[str, str]:
+        return {"swell": "true"} if self.hands.swell_share and self.rng.random() < self.hands.swell_share else {}
 
     def _frill(self, state: _State) -> dict[str, str]:
         if self.rng.random() < 0.08:
@@ -232,7 +200,7 @@ class _Writer:
 
     def _start(self, group: tuple[int, ...]) -> _State:
         while True:
-            fret = int(self.rng.integers(self.hands.lowest_fret, HIGHEST_FRET + 1))
+            fret = int(self.rng.integers(self.hands.lowest_fret, self.hands.highest_fret + 1))
             feet = dict.fromkeys(self._pick(self.feet), 1.0)
             state = _State(Stance(Bar.straight(fret), feet), frozenset(group))
             if self._sounds_well(state):
@@ -267,15 +235,15 @@ class _Writer:
 
     def _bars(self, bar: Bar) -> list[Bar]:
         fret = round(np.mean([f for _, f in bar.frets]))
-        near = [Bar.straight(float(fret + d)) for d in (-5, -4, -3, -2, -2, -1, 1, 2, 2, 3, 4, 5)]
-        return [b for b in near if self.hands.lowest_fret <= b.frets[0][1] <= HIGHEST_FRET] or [bar]
+        near = [Bar.straight(float(fret + d)) for d in self.hands.reach]
+        return [b for b in near if self.hands.lowest_fret <= b.frets[0][1] <= self.hands.highest_fret] or [bar]
 
     def _sounds_well(self, state: _State) -> bool:
         pitches = sorted(state.stance.midi(s, self.copedent) for s in state.ringing)
         steps = [high - low for low, high in combinations(pitches, 2)]
-        if any(step < LEAST_APART for step in steps):
+        if any(step < self.hands.least_apart for step in steps):
             return False
-        rough = [step for step in steps if round(step) not in CONSONANT]
+        rough = [step for step in steps if round(step) not in self.hands.intervals]
         return not rough or (len(rough) == 1 and self.rng.random() < 0.1)
 
     def _pick_text(

@@ -8,7 +8,7 @@ take; MIDI numbers with decimals, without the tuning of the take.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,11 +16,14 @@ from numpy.typing import NDArray
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.expectation import HARMONIC_SEMITONES, Expectation, Note
 from livecheck.lesson.figure import Bar, Step
+from tests.bench.habit import NONE, Habit
 from tests.bench.slips import Slip
 
 GRID_S = 0.002
 PICK_MS, ARRIVAL_MS, GAP_SHARE = 80.0, 100.0, 0.25
 """The standard time tolerances."""
+
+SCOOPED_SHARE = 2.0 / 3.0
 
 Curve = NDArray[np.float64]
 
@@ -38,6 +41,7 @@ class Manner:
     """Vibrato also where the lesson does not ask for it."""
     cents: float = 2.5
     jitter_s: float = 0.008
+    habit: Habit = NONE
 
 
 @dataclass(frozen=True)
@@ -81,6 +85,8 @@ class Performance:
     beat_s: float
     notes: tuple[Struck | None, ...]
     strays: tuple[Struck, ...] = ()
+    broken_s: float | None = None
+    """When the player stopped in the middle, to begin anew."""
 
     def time_of(self, beat: float) -> float:
         return self.start_s + (beat - 1.0) * self.beat_s
@@ -88,6 +94,14 @@ class Performance:
     @property
     def sounded(self) -> tuple[Struck, ...]:
         return (*(note for note in self.notes if note is not None), *self.strays)
+
+    def broken_at(self, time_s: float) -> Performance:
+        """The same, stopped at a time."""
+        notes = tuple(
+            None if note is None or note.start_s > time_s - 0.1 else replace(note, end_s=min(note.end_s, time_s))
+            for note in self.notes
+        )
+        return replace(self, notes=notes, broken_s=time_s)
 
 
 @dataclass
@@ -104,6 +118,7 @@ class _Hold:
     foot_end_s: float
     foot_s: float
     strings_s: dict[int, float] = field(default_factory=dict)
+    scoop_cents: float = 0.0
 
 
 def tolerance_s(expectation: Expectation, step: int, beat_s: float, pick: bool) -> float:
@@ -138,6 +153,7 @@ class Player:
         self.figure = expectation.figure
         self.start_s, self.until_s = start_s, until_s
         self.slips, self.rng = slips, rng
+        self.rubato_s = self._rubato_s()
         self.holds = self._holds()
 
     def perform(self) -> Performance:
@@ -146,7 +162,26 @@ class Player:
         return Performance(self.expectation, self.start_s, self.manner.beat_s, notes, strays)
 
     def _time(self, beat: float) -> float:
-        return self.start_s + (beat - 1.0) * self.manner.beat_s
+        steady_s = self.start_s + (beat - 1.0) * self.manner.beat_s
+        if not self.rubato_s:
+            return steady_s
+        return steady_s + float(np.interp(beat, list(self.rubato_s), list(self.rubato_s.values())))
+
+    def _rubato_s(self) -> dict[float, float]:
+        """How far from a steady tempo each beat of the figure is: a wave about the straight line through all of them,
+        well within the tolerances."""
+        beats = np.array(sorted({float(step.beat) for step in self.figure.steps}))
+        if not self.manner.habit.rubato_s or len(beats) < 4:
+            return {}
+        turns = float(self.rng.uniform(0.8, 1.6)) / (beats[-1] - beats[0])
+        wave = np.sin(2.0 * np.pi * (turns * (beats - beats[0]) + float(self.rng.random())))
+        wave -= np.polyval(np.polyfit(beats, wave, 1), beats)
+        narrowest_s = min(
+            tolerance_s(self.expectation, step.number, self.manner.beat_s, bool(step.pick))
+            for step in self.figure.steps
+        )
+        most_s = min(self.manner.habit.rubato_s, 0.5 * narrowest_s)
+        return dict(zip(beats.tolist(), (most_s * wave / max(1e-6, float(np.abs(wave).max()))).tolist(), strict=True))
 
     def _slip(self, kind: str, step: int) -> Slip | None:
         return next((slip for slip in self.slips if slip.kind == kind and slip.step == step), None)
@@ -188,13 +223,33 @@ class Player:
         if step.moves_bar and step.moves_changes and not late_bar and not late_foot:
             foot_end_s = bar_end_s
         over_s = float(step.over) * manner.beat_s * float(self.rng.uniform(0.8, 1.1))
+        if manner.habit.slowness:
+            over_s *= 1.0 + manner.habit.slowness * float(self.rng.uniform(0.5, 1.0))
         hold = _Hold(bar, cents, levels, step.stance.pull, pick_s, bar_end_s, over_s, foot_end_s, over_s)
+        if manner.habit.apart_s and before is not None and foot_end_s == bar_end_s and not self._against(before, hold):
+            hold.foot_end_s += self._sign() * manner.habit.apart_s * float(self.rng.uniform(0.6, 1.0))
         if step.pick:
-            spread = np.sort(self.rng.uniform(0.0, 0.006, len(step.pick)))
+            raked_s = 0.0 if step.roll else manner.habit.rake_s
+            spread = np.sort(self.rng.uniform(0.0, 0.006, len(step.pick))) + np.linspace(0.0, raked_s, len(step.pick))
             for order, string in enumerate(step.pick):
                 roll_s = float(step.roll) * order * manner.beat_s
-                hold.strings_s[string] = pick_s + float(spread[order]) - 0.003 + roll_s
+                hold.strings_s[string] = pick_s + float(spread[order]) - 0.003 - 0.5 * raked_s + roll_s
+            scooped = manner.habit.scoop_cents and fresh and not step.roll and all(fret > 2.5 for _, fret in bar.frets)
+            if scooped and self.rng.random() < SCOOPED_SHARE:
+                hold.scoop_cents = manner.habit.scoop_cents * float(self.rng.uniform(0.8, 1.0))
         return hold
+
+    def _against(self, before: _Hold, after: _Hold) -> bool:
+        """Whether bar and feet pull any string of the figure opposite ways: then it matters that they are together."""
+        return any(
+            (self._fret(after, string) - self._fret(before, string))
+            * (self._shift(after, string) - self._shift(before, string))
+            < 0.0
+            for string in sorted({note.string for note in self.expectation.notes})
+        )
+
+    def _sign(self) -> float:
+        return 1.0 if self.rng.random() < 0.5 else -1.0
 
     def _bar(self, step: Step, before: _Hold | None, fresh: bool) -> tuple[Bar, float]:
         unmoved = self._slip("bar-unmoved", step.number)
@@ -236,7 +291,8 @@ class Player:
         return hold.bar.fret_at(string) + hold.bar_cents / 100.0
 
     def _shift(self, hold: _Hold, string: int) -> float:
-        return self.copedent.shift(string, hold.levels) + hold.pull.get(string, 0.0)
+        drop = 0.01 * self.manner.habit.cabinet_cents * min(1.0, sum(hold.levels.values()))
+        return self.copedent.shift(string, hold.levels) + hold.pull.get(string, 0.0) - drop
 
     def _note(self, note: Note) -> Struck | None:
         first = note.checkpoints[0].step
@@ -282,6 +338,8 @@ class Player:
         for glide in glides:
             share = (times - glide.start_s) / max(1e-6, glide.end_s - glide.start_s)
             plain += glide.semitones * shape(share, self.manner.roundness)
+        if hold.scoop_cents:
+            plain -= 0.01 * hold.scoop_cents * (1.0 - shape((times - begin_s) / self.manner.habit.scoop_s, 0.5))
         midis = plain + self._vibrato(times, first, glides)
         return Struck(
             string,

@@ -43,6 +43,7 @@ WEIGHTS: Mapping[str, float] = {
 }  # fmt: skip
 ASTRAY = frozenset({"other-string", "bar-fret", "bar-unmoved", "foot-unmoved"})
 CLEAN_SHARE, TWO_SHARE = 0.4, 0.2
+DENSE_CLEAN_SHARE, DENSE_TWO_SHARE = 0.15, 0.6
 LEAST_GOOD_SHARE = 0.55
 """Of the checkpoints that must sound as asked, or no one could say that this is the figure."""
 LEAST_OTHERS_IN_TIME = 3
@@ -59,15 +60,17 @@ AT_END_S = 0.5
 
 
 class Planter:
-    def __init__(self, copedent: Copedent, manner: Manner, rng: np.random.Generator) -> None:
+    def __init__(self, copedent: Copedent, manner: Manner, rng: np.random.Generator, dense: bool = False) -> None:
         self.copedent, self.manner, self.rng = copedent, manner, rng
+        self.shares = (DENSE_CLEAN_SHARE, DENSE_TWO_SHARE) if dense else (CLEAN_SHARE, TWO_SHARE)
 
     def perform(
         self, expectation: Expectation, start_s: float, until_s: float, clean: bool | None = None
     ) -> Performance:
         """One attempt at a figure, clean or with a slip or two. `until_s`: when the next figure begins."""
         draw = self.rng.random()
-        count = 0 if clean or draw < CLEAN_SHARE else 2 if draw > 1.0 - TWO_SHARE * (1.0 - CLEAN_SHARE) else 1
+        clean_share, two_share = self.shares
+        count = 0 if clean or draw < clean_share else 2 if draw > 1.0 - two_share * (1.0 - clean_share) else 1
         slips: list[Slip] = []
         performance = self._try(expectation, start_s, until_s, [])
         tries = 0

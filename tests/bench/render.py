@@ -14,6 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.bench.bank import PRE_S, RATE_HZ, Bank, read_at
+from tests.bench.habit import NONE, Habit
+from tests.bench.noises import noises
 from tests.bench.performance import Performance, Struck
 
 FADE_S = 0.02
@@ -22,18 +24,21 @@ BEND_EVERY_S = 0.005
 TICKS_PER_S = 1920
 NOISE = 10.0 ** (-76.0 / 20.0)
 LEVEL = 0.25
+SWELL_S = 0.35
 
 
 def sound(
-    performances: Sequence[Performance], bank: Bank, tuning_cents: float, length_s: float, seed: int
-) -> NDArray[np.float32]:
+    performances: Sequence[Performance], bank: Bank, tuning_cents: float, length_s: float, seed: int,
+    habit: Habit = NONE,
+) -> NDArray[np.float32]:  # fmt: skip
     """The take as mono samples, with a little noise of the amplifier under it."""
     rng = np.random.default_rng((seed, 77))
     out = rng.normal(0.0, NOISE, round(length_s * RATE_HZ))
     for performance in performances:
         for struck in performance.sounded:
             for start_s, end_s in _attacks(struck):
-                _add(out, struck, start_s, end_s, bank, tuning_cents)
+                _add(out, struck, start_s, end_s, bank, tuning_cents, habit.swell_s or SWELL_S)
+    out += noises(performances, habit, len(out), np.random.default_rng((seed, 78)))
     return (out * min(1.0, 0.95 / float(np.abs(out).max()))).astype(np.float32)
 
 
@@ -45,8 +50,9 @@ def _attacks(struck: Struck) -> list[tuple[float, float]]:
 
 
 def _add(
-    out: NDArray[np.float64], struck: Struck, start_s: float, end_s: float, bank: Bank, tuning_cents: float
-) -> None:
+    out: NDArray[np.float64], struck: Struck, start_s: float, end_s: float, bank: Bank, tuning_cents: float,
+    swell_s: float,
+) -> None:  # fmt: skip
     first = round((start_s - PRE_S) * RATE_HZ)
     count = min(round((end_s - start_s + PRE_S + FADE_S / 2) * RATE_HZ), len(out) - first)
     times = (first + np.arange(count)) / RATE_HZ
@@ -61,7 +67,7 @@ def _add(
     fade = min(round(FADE_S * RATE_HZ), count)
     played[count - fade :] *= 0.5 + 0.5 * np.cos(np.linspace(0.0, np.pi, fade))
     if struck.swell:
-        played *= np.clip((times - struck.start_s) / 0.35, 0.0, 1.0) ** 2
+        played *= np.clip((times - struck.start_s) / swell_s, 0.0, 1.0) ** 2
     out[first : first + count] += played
 
 

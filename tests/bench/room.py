@@ -1,6 +1,7 @@
 """What lies between the string and the file: echo, reverb, a band in the same room, hum and hiss, a driven amplifier.
 
-Mono samples at 48 kHz in, the same length out; the same seed gives the same room.
+Mono samples at 48 kHz in, the same length out; the same seed gives the same room. These have one level each;
+`tests.bench.dirt` has more kinds from mild to harsh, named such as `delay:middle`.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.bench.bank import RATE_HZ, bank, read_at
+from tests.bench.dirt import WET, Heard, dirty
 
 Samples = NDArray[np.float64]
 BAND_DB, WET_DB = -20.0, -10.0
@@ -18,12 +20,20 @@ ECHOING = frozenset({"echo", "reverb"})
 """Where a string that was silenced is still heard."""
 
 
-def in_room(sound: NDArray[np.float32], room: str, seed: int) -> NDArray[np.float32]:
-    """The sound as it comes out of a room; `dry` leaves it as it is."""
+def is_wet(room: str) -> bool:
+    """Whether a string that was silenced is still heard in a room."""
+    return room in ECHOING or room.partition(":")[0] in WET
+
+
+def in_room(sound: NDArray[np.float32], room: str, seed: int, beat_s: float) -> Heard:
+    """The sound as it comes out of a room; `dry` leaves it as it is. `beat_s`: the player's, for what is in time."""
     if room == "dry":
-        return sound
+        return Heard(sound, RATE_HZ)
+    kind, _, level = room.partition(":")
+    if level:
+        return dirty(sound, kind, level, seed, beat_s)
     heard = ROOMS[room](sound.astype(np.float64), np.random.default_rng((seed, 5)))
-    return (heard * min(1.0, 0.95 / float(np.abs(heard).max()))).astype(np.float32)
+    return Heard((heard * min(1.0, 0.95 / float(np.abs(heard).max()))).astype(np.float32), RATE_HZ)
 
 
 def _echo(sound: Samples, rng: np.random.Generator) -> Samples:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from multiprocessing import get_context
 
 from tests.bench import grading
-from tests.bench.room import ECHOING, in_room
+from tests.bench.habit import NONE, Habit
+from tests.bench.room import in_room, is_wet
 from tests.bench.score import Tally, compare
 from tests.bench.take import make
 
@@ -26,20 +27,27 @@ class Task:
     """None: as MIDI."""
     room: str = "dry"
     clean: bool = False
+    habit: Habit = NONE
+    dense: bool = False
+    name: str = ""
+    """What its row is called; empty: by what it is."""
 
     @property
     def row(self) -> str:
-        return f"{self.set_name}, {self.instrument or 'MIDI'}" + ("" if self.room == "dry" else f", {self.room}")
+        return self.name or f"{self.set_name}, {self.instrument or 'MIDI'}" + (
+            "" if self.room == "dry" else f", {self.room}"
+        )
 
 
 def run(task: Task) -> tuple[Task, Tally]:
-    take = make(task.set_name, task.seed, task.clean)
+    take = make(task.set_name, task.seed, task.clean, habit=task.habit, dense=task.dense)
     truth = take.truth(task.instrument)
     if task.instrument is None:
         report = grading.grade_midi(take)
     else:
-        report = grading.grade_audio(take, in_room(take.sound(task.instrument), task.room, task.seed))
-    return task, compare(truth, report, f"{task.row} {task.seed}", task.room in ECHOING)
+        heard = in_room(take.sound(task.instrument), task.room, task.seed, take.beat_s)
+        report = grading.grade_audio(take, heard.samples, heard.rate_hz)
+    return task, compare(truth, report, f"{task.row} {task.seed}", is_wet(task.room))
 
 
 def run_all(tasks: Iterable[Task], jobs: int) -> Iterator[tuple[Task, Tally]]:

@@ -1,8 +1,9 @@
 """Compares a report with the truth: what was found, missed and invented, and how well times and pitches were measured.
 
 A fault counts as found only under its own name, at its own checkpoint; an extra only under its own name, within 150 ms,
-and on its own string where the report names one. Figures are paired by name and attempt. What cannot be heard, because
-the instrument itself had faded by then, is left out of the count.
+and on its own string where the report names one. Figures are paired by name and start. What cannot be heard, because
+the instrument itself had faded by then, is left out of the count; so is what was broken off to begin anew. Faults
+of which the report is not sure count as not said.
 """
 
 from __future__ import annotations
@@ -23,6 +24,10 @@ GROUPS = {
 }
 HOLDING = frozenset(GROUPS["holding"])
 EXTRA_WITHIN_S = 0.15
+SAME_START_S = 1.5
+"""Figures of one name that begin so far apart are different attempts."""
+UNSURE = 0.5
+"""A fault of which the report is less sure accuses nobody."""
 FAINT_DB, FADED_DB = -45.0, -34.0
 """Under the level of a fresh pick: too faint to be heard at an event; faded so far that it may count as silent."""
 
@@ -59,6 +64,12 @@ class Tally:
     holding_alarms: Counter[str] = field(default_factory=Counter)
     lost_figures: int = 0
     invented_figures: int = 0
+    told_breaks: int = 0
+    """Attempts broken off that the report has as figures."""
+    unsure: int = 0
+    """Checkpoints of whose verdict the report is not sure."""
+    beliefs: list[tuple[float, bool, bool]] = field(default_factory=list)
+    """(confidence, whether a fault is said, whether the verdict is right) of each judged checkpoint."""
     unheard: int = 0
     """Judged in truth, not judged in the report."""
     off_cents: list[float] = field(default_factory=list)
@@ -94,20 +105,39 @@ class Tally:
 def compare(truth: Row, report: Row, name: str, echoing: bool = False) -> Tally:
     """One take. `echoing`: in echo or reverb, where ringing on is not judged and silence is no evidence."""
     tally = Tally(takes=1)
-    theirs = {(f["figure"], f["attempt"]): f for f in report["figures"] if f["found"]}
-    ours = {(f["figure"], f["attempt"]): f for f in truth["figures"] if f["found"]}
-    for key, figure in ours.items():
-        if key in theirs:
-            _figure(tally, figure, theirs[key], name, echoing)
-        else:
+    theirs = [f for f in report["figures"] if f["found"]]
+    ours = [f for f in truth["figures"] if f["found"]]
+    paired = 0
+    for figure in ours:
+        near = [f for f in theirs if f["figure"] == figure["figure"] and _apart_s(f, figure) < SAME_START_S]
+        if not near:
             _lost(tally, figure, name)
-    for key in theirs.keys() - ours.keys():
+            continue
+        nearest = min(near, key=lambda f: _apart_s(f, figure))
+        theirs.remove(nearest)
+        paired += 1
+        _figure(tally, figure, nearest, name, echoing)
+    for figure in theirs:
+        if any(_is_of(figure, broken) for broken in truth.get("broken", ())):
+            tally.told_breaks += 1
+            continue
         tally.invented_figures += 1
-        tally.wrong.append(Wrong(name, *key, "figure", "nothing", f"found at {theirs[key]['start_s']} s"))
-    if ours.keys() & theirs.keys():
+        key = figure["figure"], figure["attempt"]
+        tally.wrong.append(Wrong(name, *key, "figure", "nothing", f"found at {figure['start_s']} s"))
+    if paired:
         tally.tuning_off_cents.append(report["tuning_cents"] - truth["tuning_cents"])
         tally.tempo_off_percent.append(100.0 * (report["tempo"] / truth["tempo"] - 1.0))
     return tally
+
+
+def _apart_s(one: Row, other: Row) -> float:
+    return abs(float(one["start_s"]) - float(other["start_s"]))
+
+
+def _is_of(figure: Row, broken: Row) -> bool:
+    """Whether a figure that was found is an attempt that was broken off."""
+    same = figure["figure"] == broken["figure"]
+    return same and bool(broken["start_s"] - SAME_START_S < figure["start_s"] < broken["until_s"])
 
 
 def _lost(tally: Tally, figure: Row, name: str) -> None:
@@ -141,6 +171,7 @@ def _checkpoint(tally: Tally, wanted: Row, got: Row, echoing: bool) -> tuple[str
     if wanted.get("level_db", 0.0) < FAINT_DB:
         return None
     truth, report = set(wanted["faults"]), set(got["faults"])
+    confidence = got.get("confidence")
     if echoing:
         truth -= HOLDING
         report -= {"cut-short"}
@@ -148,6 +179,11 @@ def _checkpoint(tally: Tally, wanted: Row, got: Row, echoing: bool) -> tuple[str
         report -= {"cut-short"}
         truth -= {"cut-short"}
     tally.checkpoints += 1
+    if confidence is not None and got["judged"]:
+        tally.beliefs.append((confidence, bool(report), truth == report))
+        if confidence < UNSURE:
+            tally.unsure += 1
+            report = set()
     if not wanted["judged"]:
         tally.invented.update(report)
         return ("not judged", _words(report, got)) if report else None

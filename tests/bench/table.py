@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
 from tests.bench.score import GROUPS, Tally, middle_and_most
 
@@ -16,6 +17,7 @@ def table(tallies: Mapping[str, Tally]) -> str:
         "alarms/100",
         "short/100",
         "rang/100",
+        "unsure/100",
         "figures",
         "cents",
         "pick ms",
@@ -51,6 +53,7 @@ def _row(name: str, tally: Tally) -> list[str]:
         f"{tally.alarms * hundred:.2f}",
         f"{tally.holding_alarms['cut-short'] * hundred:.2f}",
         f"{tally.holding_alarms['rang-on'] * hundred:.2f}",
+        f"{100.0 * tally.unsure / max(1, tally.checkpoints):.1f}",
         f"-{tally.lost_figures} +{tally.invented_figures}",
         *(
             middle_and_most(v)
@@ -58,3 +61,25 @@ def _row(name: str, tally: Tally) -> list[str]:
         ),
     ]
     return cells
+
+
+BELIEF_STEPS = (0.0, 0.25, 0.5, 0.75, 0.9, 1.001)
+
+
+def calibration(tally: Tally) -> str:
+    """How often verdicts are right against how sure the report is of them; empty where it does not say."""
+    if not tally.beliefs:
+        return ""
+    lines = ["confidence     verdicts  right       faults said  right"]
+    for low, high in pairwise(BELIEF_STEPS):
+        all_of = [(said, right) for confidence, said, right in tally.beliefs if low <= confidence < high]
+        said = [right for fault, right in all_of if fault]
+        lines.append(
+            f"{low:.2f} to {min(high, 1.0):.2f}  {len(all_of):9} {_percent([right for _, right in all_of])}"
+            f"  {len(said):11} {_percent(said)}"
+        )
+    return "\n".join(lines)
+
+
+def _percent(right: Sequence[bool]) -> str:
+    return f"{100.0 * sum(right) / len(right):7.1f} %" if right else "      - %"

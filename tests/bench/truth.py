@@ -221,6 +221,8 @@ def report(
     figures = []
     for performance in performances:
         name = performance.expectation.figure.name
+        if performance.broken_s is not None:
+            continue
         attempts[name] = attempts.get(name, 0) + 1
         figures.append(_figure(performance, attempts[name], pitch, None if instrument is None else bank(instrument)))
     figures += [
@@ -240,8 +242,18 @@ def report(
         "format": 1, "lesson": lesson.title, "take": "take.mid" if instrument is None else "take.wav",
         "source": "midi" if instrument is None else "audio",
         "tuning_cents": round(tuning_cents, 2) if fixed is None else 0.0,
-        "tempo": round(60.0 / beat_s, 3), "clean": all(figure["clean"] for figure in figures), "figures": figures,
+        "tempo": round(60.0 / beat_s, 3), "broken": _broken(performances),
+        "clean": all(figure["clean"] for figure in figures), "figures": figures,
     }  # fmt: skip
+
+
+def _broken(performances: Sequence[Performance]) -> list[dict[str, Any]]:
+    """What was broken off: neither right nor wrong, for the player began anew."""
+    return [
+        {"figure": p.expectation.figure.name, "start_s": round(p.start_s, 4), "until_s": round(p.broken_s, 4)}
+        for p in performances
+        if p.broken_s is not None
+    ]
 
 
 def _figure(performance: Performance, attempt: int, pitch: _Pitch, notes: Bank | None) -> dict[str, Any]:
