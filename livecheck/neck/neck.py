@@ -72,6 +72,15 @@ class Neck:
                 return False
         return True
 
+    def slanted_bars(self, strings: Sequence[int]) -> Iterator[Bar]:
+        """Every slant that puts these strings on whole frets; none where slants are not thought of."""
+        low, high = min(strings), max(strings)
+        for fret in range(1, HIGHEST_FRET + 1 if self.slants and low < high else 1):
+            for turn in range(-int(WIDEST_SLANT), int(WIDEST_SLANT) + 1):
+                frets = {s: fret + turn * (s - low) / (high - low) for s in strings}
+                if all(f.is_integer() for f in frets.values()) and _lies_on_a_slant(frets):
+                    yield Bar.slanted({s: frets[s] for s in (low, high)})
+
     def _slanted(self, midis: Sequence[float], usable: Sequence[int]) -> Iterator[Position]:
         for hold, opened in self._open:
             for chosen in permutations(usable, len(midis)):
