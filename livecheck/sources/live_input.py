@@ -24,7 +24,8 @@ if TYPE_CHECKING:
 
 SAMPLE_BYTES = 4
 LOOK_S = 0.05
-"""How often a listener gets a turn when nothing comes."""
+SOON_S = 0.003
+"""Between turns when nothing comes: as a rule, and while something may become certain at any moment."""
 AGAIN_S = 1.0
 """How long to wait before looking for a lost device again."""
 
@@ -49,6 +50,8 @@ class LiveInput:
         self._wanted = wanted
         self._driver: DriverProcess | None = DriverProcess(wanted)
         self._channels = 1
+        self.turn_s = LOOK_S
+        """How often the listener gets a turn when nothing comes."""
         self.frames = 0
         """How many have been heard since the device was opened, for the last time."""
 
@@ -82,7 +85,7 @@ class LiveInput:
     def events(self) -> Iterator[Event | None]:
         """What comes, once it is open; None whenever nothing has come for a moment. It ends never."""
         while True:
-            message = None if self._driver is None else self._driver.next(LOOK_S)
+            message = None if self._driver is None else self._driver.next(self.turn_s)
             if isinstance(message, Block):
                 self.frames += len(message.samples) // (SAMPLE_BYTES * self._channels)
                 yield message
