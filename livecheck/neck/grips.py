@@ -64,16 +64,32 @@ def grips(neck: Neck, request: Request, count: int, strings: Sequence[int] | Non
         return
     usable = neck.strings if strings is None else tuple(strings)
     for hold in neck.holds:
-        opened = neck.open_midis(hold)
+        opened = {s: midi for s, midi in neck.open_midis(hold).items() if s in usable}
+        tones = {s: round(midi) % 12 for s, midi in opened.items() if abs(midi - round(midi)) * 100.0 <= FIT_CENTS}
         for fret in range(HIGHEST_FRET + 1):
-            for chosen in _in_chord(request.chord, {s: opened[s] + fret for s in usable}, count):
+            having = [s for s, tone in tones.items() if (tone + fret) % 12 in request.chord.tones]
+            for chosen in combinations(having, count):
                 position = Position(chosen, Bar.straight(float(fret)), hold)
-                if neck.needs_all(position):
+                if _is_right(request.chord, {s: opened[s] + fret for s in chosen}) and neck.needs_all(position):
                     yield position
         for chosen in combinations(usable, count):
             for bar in neck.slanted_bars(chosen):
-                if list(_in_chord(request.chord, {s: opened[s] + bar.fret_at(s) for s in chosen}, count)):
+                if _is_right(request.chord, {s: opened[s] + bar.fret_at(s) for s in chosen}):
                     yield Position(chosen, bar, hold)
+
+
+def _is_right(chord: Chord, midis: Mapping[int, float]) -> bool:
+    """Whether a grip has tones of the chord only, all that are needed, no note twice, the bass lowest."""
+    if max(midis) - min(midis) > WIDEST_GRIP:
+        return False
+    notes = {round(midi) for midi in midis.values()}
+    tones = {note % 12 for note in notes}
+    return (
+        len(notes) == len(midis)
+        and chord.needed(len(midis)) <= tones <= set(chord.tones)
+        and chord.bass in (None, min(notes) % 12)
+        and all(abs(midi - round(midi)) * 100.0 <= FIT_CENTS for midi in midis.values())
+    )
 
 
 def _note(word: str) -> float:
@@ -90,20 +106,3 @@ def _is_note(word: str) -> bool:
     except ValueError:
         return re.search(r"\d$", word) is not None
     return False
-
-
-def _in_chord(chord: Chord, midis: Mapping[int, float], count: int) -> Iterator[tuple[int, ...]]:
-    """Strings, so many, that have tones of the chord only, all that are needed, no note twice, the bass lowest."""
-    tones = {s: round(midi) % 12 for s, midi in midis.items() if abs(midi - round(midi)) * 100.0 <= FIT_CENTS}
-    having = [s for s, tone in tones.items() if tone in chord.tones]
-    needed = chord.needed(count)
-    for chosen in combinations(having, count):
-        sounding = [tones[s] for s in chosen]
-        lowest = tones[min(chosen, key=midis.__getitem__)]
-        if (
-            needed <= set(sounding)
-            and max(chosen) - min(chosen) <= WIDEST_GRIP
-            and len({round(midis[s]) for s in chosen}) == count
-            and chord.bass in (None, lowest)
-        ):
-            yield chosen

@@ -27,12 +27,12 @@ class Squeeze:
 
 def squeezes(neck: Neck, position: Position) -> Iterator[Squeeze]:
     """What each single pedal or lever does here that hands and feet can reach and the strings feel."""
-    held, sounding = set(position.hold.names), position.midis(neck.copedent)
+    held, sounding = set(position.hold.names), neck.midis(position)
     order = list(neck.copedent.changes)
     for change in order:
         names = held ^ {change}
         moved = replace(position, hold=Hold.full(*sorted(names, key=order.index)))
-        if moved.hold in neck.holds and moved.midis(neck.copedent) != sounding:
+        if moved.hold in neck.holds and neck.midis(moved) != sounding:
             yield Squeeze(change, change in names, moved)
 
 

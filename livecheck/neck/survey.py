@@ -54,7 +54,7 @@ def survey(
         Place(bar, hold, _away(found[0], start), tuple(sorted(found, key=_width)))
         for (bar, hold), found in by_place.items()
     ]
-    return sorted(places, key=lambda place: (place.movement_frets, place.grips[0].effort))
+    return sorted(places, key=lambda place: (place.movement_frets, neck.effort(place.grips[0])))
 
 
 def onward(neck: Neck, position: Position, places: Sequence[Place]) -> Onward:
@@ -85,4 +85,4 @@ def _shifted(position: Position, frets: int) -> Position | None:
 
 
 def _pitches(neck: Neck, position: Position) -> tuple[float, ...]:
-    return tuple(sorted(position.midis(neck.copedent)))
+    return tuple(sorted(neck.midis(position)))

@@ -16,11 +16,11 @@ from livecheck.neck.neck import Neck
 from livecheck.neck.position import Position
 from livecheck.neck.reach import Hold
 from livecheck.neck.survey import Place, onward
+from livecheck.reports.packed import packed_lines
 from livecheck.reports.wording import counted, fret_text, plain
 
 COLUMNS = 80
 _INDENT = " " * 8
-_GAP = "   "
 
 
 def places_text(request: Request, neck: Neck, places: Sequence[Place], most: int, start: Position | None) -> str:
@@ -110,15 +110,5 @@ def _sound(position: Position, neck: Neck, flats: bool) -> str:
 
 
 def _row(name: str, entries: Sequence[str]) -> Iterator[str]:
-    """Entries side by side under a name, as many to a line as fit, none cut in two."""
-    if not entries:
-        return
     lead = f"{_INDENT}{name:<9}"
-    line = lead
-    for number, entry in enumerate(entries):
-        gap = _GAP if number and line.strip() else ""
-        if number and len(line) + len(gap) + len(entry) > COLUMNS:
-            yield line.rstrip()
-            line, gap = " " * len(lead), ""
-        line += gap + entry
-    yield line
+    return packed_lines(lead, entries, COLUMNS, len(lead)) if entries else iter(())

@@ -94,3 +94,11 @@ def test_as_a_command(tmp_path: Path) -> None:
     done = livecheck_call("positions", "Am", folder=tmp_path)
     assert (done.returncode, done.stderr) == (0, "")
     assert "squeeze" in done.stdout
+
+
+def test_the_readme_shows_what_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    shown = readme.split("one slide from there leads to:\n\n", 1)[1].split("\n\nA chord", 1)[0]
+    text = told(capsys, "C4 E4 A4", "--from", "3 A B")
+    for line in shown.splitlines():
+        assert line.removeprefix("    ") in text.splitlines()
