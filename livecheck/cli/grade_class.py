@@ -45,8 +45,7 @@ def run_class(args: argparse.Namespace) -> int:
     try:
         with Tally() as tally:
             keys = grade_all(jobs, folder, lambda tasks: _do(args, tasks), tally.at)
-        title = lessons[0].asked.brief.lesson.title if len(lessons) == 1 else "Class"
-        records = publish(keys, folder, title or "Class", with_pages=not args.no_pages)
+        records = publish(keys, folder, with_pages=not args.no_pages)
     finally:
         folder.close()
     if args.json:

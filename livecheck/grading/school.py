@@ -21,6 +21,7 @@ from livecheck.pages.take import takes_page
 from livecheck.reports.wording import plain
 
 LONGEST_SLUG = 40
+TITLE = "The class"
 
 Doer = Callable[[Sequence[Task]], Iterator[Result]]
 
@@ -48,7 +49,7 @@ def grade_all(jobs: Sequence[Job], folder: ResultsFolder, do: Doer, tell: Callab
     return keys
 
 
-def publish(keys: Iterable[str], folder: ResultsFolder, title: str, *, with_pages: bool = True) -> list[TakeRecord]:
+def publish(keys: Iterable[str], folder: ResultsFolder, *, with_pages: bool = True) -> list[TakeRecord]:
     """Write the results in order, the table, and the pages."""
     records = folder.arrange(keys)
     folder.write(TABLE, "\ufeff" + table_of(records))
@@ -59,7 +60,7 @@ def publish(keys: Iterable[str], folder: ResultsFolder, title: str, *, with_page
         own = sorted((r for r in records if r.student == student and not r.error), key=lambda r: r.taken, reverse=True)
         sections = [Markup(folder.section(record.key)) for record in own]
         folder.write(page, takes_page(plain(student), sections, back))
-    folder.write(OVERVIEW, overview_page(title, records, pages))
+    folder.write(OVERVIEW, overview_page(TITLE, records, pages))
     return records
 
 

@@ -13,6 +13,7 @@ from livecheck.pages.markup import Markup, element, number
 
 WIDTH, HEIGHT = 620.0, 150.0
 LEFT, RIGHT, TOP, BOTTOM = 56.0, 30.0, 22.0, 28.0
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 LEAST_LABEL = 46.0
 """Pixels between two numbers or two dates."""
 
@@ -38,9 +39,7 @@ def chart(name: str, title: str, unit: str, days: Sequence[date], values: Sequen
         if x - last >= LEAST_LABEL:
             last = x
             parts.append(element("text", f"{value:.0f}", x=x, y=y - 8, text_anchor="middle"))
-            parts.append(
-                element("text", f"{day.day}.{day.month}.", class_="axis", x=x, y=HEIGHT - 8, text_anchor="middle")
-            )
+            parts.append(element("text", _short(day), class_="axis", x=x, y=HEIGHT - 8, text_anchor="middle"))
     return element(
         "svg",
         *parts,
@@ -59,6 +58,11 @@ def _words(title: str, unit: str, points: Sequence[tuple[date, float]]) -> str:
     if len(points) == 1:
         return f"{title}: {before:.0f} {unit} on {first.isoformat()}"
     return f"{title}: from {before:.0f} {unit} on {first.isoformat()} to {after:.0f} {unit} on {last.isoformat()}"
+
+
+def _short(day: date) -> str:
+    """5 Oct."""
+    return f"{day.day} {MONTHS[day.month - 1]}"
 
 
 def _x(day: date, points: Sequence[tuple[date, float]]) -> float:

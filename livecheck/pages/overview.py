@@ -6,6 +6,7 @@ one of a lesson counts.
 
 from __future__ import annotations
 
+import unicodedata
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -60,7 +61,7 @@ def _lesson(title: str, records: Sequence[TakeRecord], pages: Mapping[str, str])
     names = list(dict.fromkeys(figure["figure"] for record in records for figure in record.figures))
     rows: list[tuple[Content, ...]] = [
         (_link(student, pages), record.taken.isoformat(), *(_cell(record, name) for name in names))
-        for student, record in sorted(latest.items(), key=lambda pair: pair[0].casefold())
+        for student, record in sorted(latest.items(), key=lambda pair: _alphabetic(pair[0]))
     ]
     has: list[Content] = [_share(name, list(latest.values())) for name in names]
     flaws = _common(list(latest.values()))
@@ -75,6 +76,11 @@ def _lesson(title: str, records: Sequence[TakeRecord], pages: Mapping[str, str])
             [*rows, (element("em", "clean"), "", *has)],
         ),
     )
+
+
+def _alphabetic(name: str) -> str:
+    """Letters with signs stand beside those without."""
+    return "".join(c for c in unicodedata.normalize("NFKD", name.casefold()) if not unicodedata.combining(c))
 
 
 def _link(student: str, pages: Mapping[str, str]) -> Markup:
@@ -108,7 +114,7 @@ def _common(records: Sequence[TakeRecord]) -> list[Content]:
         for flaw, on in own.items():
             strings.setdefault(flaw, set()).update(on)
     return [
-        f"{_words(flaw, strings[flaw])}: {count} of {counted(len(records), 'student')}"
+        f"{count} of {counted(len(records), 'student')}: {_words(flaw, strings[flaw])}"
         for flaw, count in counts.most_common(MOST_FLAWS)
     ]
 
