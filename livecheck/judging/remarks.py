@@ -130,7 +130,8 @@ class Remarks:
     def _line(self, event: Event) -> Line:
         if self._brief.timing != "click":
             return Line(event.time_s - (event.beat - 1.0) * self._beat_s, self._beat_s)
-        return fit_click([[one] for one in (*self._on_grid, event)], self._brief.lesson.beat_s, self._brief.start_s)[-1]
+        brief, events = self._brief, [[one] for one in (*self._on_grid, event)]
+        return fit_click(events, brief.lesson.beat_s, brief.start_s, brief.begins_s)[-1]
 
     def _underway(self, figure: int, line: Line) -> Underway:
         tuning, is_tuned = self._fitting.reference_cents, True
