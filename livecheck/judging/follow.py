@@ -11,7 +11,7 @@ The path answers which event is which; it bends to whatever was played, so no ti
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -47,6 +47,7 @@ FORGIVING_NEEDED, FORGIVEN_SILENCE, FORGIVING_ENTRY_COST = 0.2, 0.02, 2.0
 SETTLE_FRAMES, SETTLE_GROWTH = 256, 1.5
 """It is looked for what can be let go of after so many more frames, and only when so many times more are kept than were
 left: looking costs time for each of them."""
+SAME_BEAT = 0.02
 _STAY, _STEP, _SKIP, _LEAP, _ENTER = range(5)
 _NEVER = np.float32(-1e9)
 
@@ -64,6 +65,10 @@ class Passage:
     """Mean support per frame; `NEEDED` or less is no better than chance."""
     doubtful: bool = False
     """Found by a forgiving follower only."""
+
+    def dwelt_s(self, beat: float) -> float:
+        """How long the player seemed to stay at a beat."""
+        return float((np.abs(self.beats - beat) < SAME_BEAT).sum()) * HOP_S
 
     def time_of(self, beat: float) -> float:
         """When a beat was reached, in seconds."""
@@ -148,9 +153,10 @@ class Follower:
         tuning_cents: float = 0.0,
         forgiving: bool = False,
         after: int = -1,
+        only: Container[int] | None = None,
     ) -> None:
         """`forgiving`: strings may have died away, or one of several be wrong. `after`: the last figure that was
-        played before what it is fed."""
+        played before what it is fed. `only`: the figures that may be in it, if not all."""
         self._map = _Map(expectations, beat_s)
         self._shift = round(tuning_cents / 10.0)
         strings = (self._map.weights > 0).sum(axis=1)
@@ -159,6 +165,7 @@ class Follower:
         self._score = np.full(size, _NEVER, dtype=np.float32)
         self._gap = np.float32(0.0)
         self._gap_figure = after
+        self._entries = [(i, first) for i, first in enumerate(self._map.first) if only is None or i in only]
         self._entry_cost = FORGIVING_ENTRY_COST if forgiving else ENTRY_COST
         self._forgiving = forgiving
         self._steps: list[NDArray[np.uint8]] = []
@@ -241,7 +248,7 @@ class Follower:
             steps[back:][better] = code
         leaving = before - positions.leave
         exit_at = int(np.argmax(leaving))
-        for figure, first in enumerate(positions.first):
+        for figure, first in self._entries:
             entered = self._gap - self._cost_of(figure)
             if entered > best[first]:
                 best[first] = entered
