@@ -31,7 +31,7 @@ DOUBTFUL_RIGHT, ALONE_RIGHT = 0.5, 0.8
 """Share of a figure's checkpoints that must be right where only the forgiving follower found it; the second, where
 nothing else of the lesson is in the take."""
 NEAR_BEATS = 0.25
-"""What is struck so shortly before an attempt belongs to it, though a string of the one before may still ring."""
+"""What is struck so shortly before an attempt belongs to it, though the one before may still have time to go."""
 EARLIEST_S = 0.05
 """An attempt that was broken off does not reach into the next one, however long it is written."""
 
@@ -57,9 +57,9 @@ class Fitting:
             last_s = max(last_s, line.time_s(self.expectations[one.figure].beats[-1]))
             last_s = min(last_s, float(one.times_s[-1]))
             first_s = following.time_s(self.expectations[other.figure].beats[0])
-            rings_s = line.time_s(max(n.end_beat for n in self.expectations[one.figure].notes))
+            written_s = line.time_s(1.0 + float(self.expectations[one.figure].figure.length))
             border_s = max(0.5 * (last_s + first_s), first_s - following.beat_s)
-            border_s = max(border_s, min(rings_s, first_s - NEAR_BEATS * following.beat_s))
+            border_s = max(border_s, min(written_s, first_s - NEAR_BEATS * following.beat_s))
             borders.append(min(border_s, first_s - EARLIEST_S))
         return [*borders, float("inf")]
 
