@@ -23,6 +23,7 @@ from livecheck.judging.brief import Brief
 from livecheck.judging.fitting import LEAST_SUPPORT, Fitting
 from livecheck.judging.follow import Follower, Passage
 from livecheck.judging.judge import Judge, Judgement
+from livecheck.judging.remark import Remark
 from livecheck.judging.so_far import SoFar
 from livecheck.judging.sound import Sound
 from livecheck.judging.timing import Line, line_at
@@ -96,6 +97,11 @@ class TakeJudge:
         """Take in the next frames."""
         self._follower.feed(glance)
         self._loud.frombytes(glance.loud.astype(np.float32).tobytes())
+
+    def certain(self, sound: Sound, now_s: float) -> list[Remark]:
+        """What has become certain of the figure that is being played since this was asked last; it changes nothing in
+        the verdict at the end."""
+        return self._so_far.certain(sound, now_s)
 
     def ended(self, sound: Sound, now_s: float) -> list[FigureVerdict]:
         """The figures that have ended since this was asked last, as they look so far; it changes nothing in the verdict
