@@ -15,7 +15,7 @@ from livecheck.lesson.figure import Bar, Figure, Stance, Step
 from livecheck.lesson.reading import DEFAULT_OVER
 from livecheck.lesson.sounding import Sounding, sounding
 from livecheck.neck.neck import HIGHEST_FRET, Neck
-from livecheck.neck.passage import Passage, Voice
+from livecheck.neck.passage import Passage, Voice, held_when_needed
 from livecheck.neck.position import Position
 
 STARTS = 12
@@ -55,7 +55,7 @@ def elsewhere(
         positions = [choice.position for choice in choices if choice.position is not None and not choice.broken]
         if len(positions) < len(steps) or len(told) > most:
             continue
-        played = _played(figure, neck, positions)
+        played = _played(figure, neck, held_when_needed(neck, positions))
         picks = {step.pick for step in played.steps}
         if picks not in told:
             told.append(picks)

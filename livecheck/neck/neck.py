@@ -94,6 +94,11 @@ class Neck:
         """Whether letting go of any pedal or lever would change a pitch."""
         return all(not felt.isdisjoint(position.strings) for felt in self._felt[position.hold])
 
+    def feels(self, position: Position, name: str) -> bool:
+        """Whether letting go of one pedal or lever of a position would change a pitch."""
+        felt = self._felt[position.hold][position.hold.names.index(name)]
+        return not felt.isdisjoint(position.strings)
+
     def _feel(self, hold: Hold) -> tuple[frozenset[int], ...]:
         """For each pedal and lever of a hold, the strings that change when it alone is let go."""
         opened, copedent = self._open[hold], self.copedent
