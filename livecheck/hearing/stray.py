@@ -10,7 +10,7 @@ from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import LEAST_FREE, newly
 from livecheck.hearing.moment import AFTER_S, LONGEST_S, Evidence, Moment
 from livecheck.hearing.onset import Onset
-from livecheck.hearing.partials import support
+from livecheck.hearing.partials import shadows, support
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
 from livecheck.hearing.tracks import UNKNOWN_DB, Track
 from livecheck.lesson.figure import Stance
@@ -27,6 +27,8 @@ CROWDED_S, CROWDED_RISE = 0.09, 0.2
 LINGER_S = 1.2
 BETWEEN = 9
 """Pitches looked at between where a string was and where the bar takes it."""
+RANG_ON_S = 0.07
+"""So long after its end a string that was silenced in time is silent."""
 PARTED_S = 0.1
 """An onset so long after a string's end has nothing to do with it."""
 LEAP_S, LEAP_SEMITONES = 0.05, 1.0
@@ -47,7 +49,7 @@ SURE_RISE, SURE_GAIN_DB, CLEAR_GAIN_DB = 0.4, 0.0, 3.0
 a moment ago."""
 LEAKED_DB, LEAK_DB = 5.0, 15.0
 """Another string's attack lends so much to one that grew less than that by the second."""
-FADING_S, FASTEST_FADING_DB_S = 0.1, 20.0
+FADING_S, FASTEST_FADING_DB_S = 0.1, 30.0
 LASTING_S, LASTING_DB = 0.15, 3.0
 """What a struck string has gained it still has after so long, but for so much; what an attack leaves is gone."""
 JUST_BEFORE_S, JUST_AFTER_S = 0.055, 0.05
@@ -101,6 +103,7 @@ def struck_again(
             for index, (one, track) in enumerate(zip(sounding, tracks, strict=True))
             if _is_ringing(one, moment) and one.onset.time_s < moment.onset.time_s - AGAIN_AFTER_S
         }
+        gains_db = _unhidden(gains_db, {index: _track_midi(scene, tracks[index], still[1]) for index in gains_db})
         most_db = max(gains_db.values(), default=0.0)
         sure = moment.onset.rise > SURE_RISE and most_db < CLEAR_GAIN_DB
         for index, gain_db in gains_db.items():
@@ -108,6 +111,15 @@ def struck_again(
             if gain_db > (SURE_GAIN_DB if sure else AGAIN_GAIN_DB) and not leaked:
                 again[index].append(moment.onset)
     return again
+
+
+def _unhidden(gains_db: dict[int, float], midis: dict[int, float]) -> dict[int, float]:
+    """Without the strings that hide behind another one that has grown: what grew is that one's for all one can tell."""
+    return {
+        index: gain_db
+        for index, gain_db in gains_db.items()
+        if not any(gains_db[i] > AGAIN_GAIN_DB and shadows(midis[i], midis[index]) for i in gains_db if i != index)
+    }
 
 
 def _ringing(moment: Moment, sounding: Sequence[Sounding], tracks: Sequence[Track]) -> list[tuple[Sounding, Track]]:
@@ -119,11 +131,16 @@ def _is_ringing(one: Sounding, moment: Moment) -> bool:
 
 
 def _gained_db(scene: Scene, track: Track, before_s: float, after_s: float) -> float:
-    """How much a ringing string grew between two times; nothing where that cannot be told."""
+    """How much a ringing string grew between two times, all its partials and the middle one; nothing where that cannot
+    be told. One partial of another string may hold the whole up, not the middle."""
     before, after = (scene.spectra.frame_at(time_s) - track.first for time_s in (before_s, after_s))
     if before < 1 or after >= len(track.db) - 1 or track.db[before] <= UNKNOWN_DB:
         return 0.0
-    return float(np.median(track.db[after - 1 : after + 2]) - np.median(track.db[before - 1 : before + 2]))
+    whole_db, middle_db = (
+        float(np.median(db[after - 1 : after + 2]) - np.median(db[before - 1 : before + 2]))
+        for db in (track.db, track.middle_db)
+    )
+    return min(whole_db, middle_db)
 
 
 def _again_db(scene: Scene, track: Track, moment: Moment, before_s: float, after_s: float) -> float:
@@ -251,12 +268,28 @@ def _lingering(scene: Scene, moment: Moment, sounding: Sequence[Sounding], track
         if one.onset.time_s < before_s and before_s - LINGER_S < one.stop_s < moment.onset.time_s + 0.06:
             here = scene.stance_midi(one.string, moment.onset.time_s + 0.03)
             pitches = np.linspace(here, scene.expected(one, min(before_s, one.stop_s - 0.01)), BETWEEN).tolist()
-            others = scene.others_at(one, before_s, sounding)
-            if any(scene.is_there(before_s, midi, others) for midi in pitches) or _carried_on(
-                scene, moment, one, track, sounding
+            if (
+                _sounds(scene, one, before_s, pitches, sounding)
+                or _rang_on(scene, one, before_s, sounding)
+                or _carried_on(scene, moment, one, track, sounding)
             ):
                 lingering.add(one.string)
     return lingering
+
+
+def _sounds(
+    scene: Scene, one: Sounding, time_s: float, pitches: Sequence[float], sounding: Sequence[Sounding]
+) -> bool:
+    others = scene.others_at(one, time_s, sounding)
+    return any(scene.is_there(time_s, midi, others) for midi in pitches)
+
+
+def _rang_on(scene: Scene, one: Sounding, before_s: float, sounding: Sequence[Sounding]) -> bool:
+    """Whether a string sounded on after its end, though it cannot be made out now because the bar is on its way."""
+    time_s = one.stop_s + RANG_ON_S
+    near = scene.carried_midi(one.string, time_s + np.array([-RANG_ON_S, 0.0, 2.0 * RANG_ON_S]))
+    pitches = np.linspace(near.min(), near.max(), BETWEEN).tolist()
+    return time_s < before_s and _sounds(scene, one, time_s, pitches, sounding)
 
 
 def _carried_on(scene: Scene, moment: Moment, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> bool:
