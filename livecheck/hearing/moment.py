@@ -23,6 +23,8 @@ MOST_LOSS_DB = -6.0
 LEAST_RISE, FULL_RISE = 0.15, 0.35
 """An attack so clear speaks for a string that was ringing at the same pitch and gained little."""
 
+_AROUND = np.array([[-1], [0], [1]])
+
 
 @dataclass(frozen=True)
 class Evidence:
@@ -74,9 +76,8 @@ class Moment:
         level."""
         free = free_partials(np.array([midi]), others, self.peaks.bin_hz)[0]
         bins = np.rint(float(hz(np.array(midi))) * np.arange(1, PARTIALS + 1) / self.peaks.bin_hz).astype(int)
-        bins = np.clip(bins, 1, len(self.after) - 2)
-        now = np.maximum.reduce([self.after[bins + d] for d in (-1, 0, 1)])
-        then = np.maximum.reduce([self.before[bins + d] for d in (-1, 0, 1)])
+        bins = bins.clip(1, len(self.after) - 2) + _AROUND
+        now, then = self.after[bins].max(axis=0), self.before[bins].max(axis=0)
         loudest = float(self.after.max())
         weight = WEIGHTS * free * (now > 10.0 ** (-50.0 / 20.0) * loudest)
         level_db = float(20.0 * np.log10(max(float((now * free)[:3].max()), 1e-9) / max(loudest, 1e-9)))
@@ -89,8 +90,6 @@ class Moment:
 
     def struck(self, evidence: Evidence) -> float:
         """0 to 1: whether the string was struck at this onset."""
-        grown = np.clip((evidence.gain_db - LEAST_GAIN_DB) / (FULL_GAIN_DB - LEAST_GAIN_DB), 0.0, 1.0)
-        attacked = np.clip((self.onset.rise - LEAST_RISE) / (FULL_RISE - LEAST_RISE), 0.0, 1.0) * (
-            evidence.gain_db > MOST_LOSS_DB
-        )
-        return evidence.presence * float(max(grown, 0.7 * attacked))
+        grown = (evidence.gain_db - LEAST_GAIN_DB) / (FULL_GAIN_DB - LEAST_GAIN_DB)
+        attacked = (self.onset.rise - LEAST_RISE) / (FULL_RISE - LEAST_RISE) * (evidence.gain_db > MOST_LOSS_DB)
+        return evidence.presence * max(min(grown, 1.0), 0.7 * min(attacked, 1.0), 0.0)

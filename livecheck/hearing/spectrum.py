@@ -39,7 +39,7 @@ class Spectrogram:
 
     def frame_at(self, time_s: float) -> int:
         """The frame nearest to a time, kept within what there is."""
-        return int(np.clip(round((time_s - self.start_s) / self.hop_s), 0, len(self.magnitudes) - 1))
+        return min(max(round((time_s - self.start_s) / self.hop_s), 0), len(self.magnitudes) - 1)
 
     def span(self, start_s: float, stop_s: float) -> tuple[int, int]:
         """The frames from one time up to another as (first, stop): two at least, all within what there is."""

@@ -8,6 +8,7 @@ import numpy as np
 
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import newly
+from livecheck.hearing.median import median
 from livecheck.hearing.moment import AFTER_S, LONGEST_S, Evidence, Moment
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.partials import support
@@ -112,7 +113,7 @@ def _gained_db(scene: Scene, track: Track, moment: Moment) -> float:
     after = scene.spectra.frame_at(moment.onset.time_s + 0.05) - track.first
     if before < 1 or after >= len(track.db) - 1 or track.db[before] <= UNKNOWN_DB:
         return 0.0
-    return float(np.median(track.db[after - 1 : after + 2]) - np.median(track.db[before - 1 : before + 2]))
+    return median(track.db[after - 1 : after + 2]) - median(track.db[before - 1 : before + 2])
 
 
 def _midi_after(
@@ -171,7 +172,7 @@ def _gliding_stray(
 def _track_midi(scene: Scene, track: Track, time_s: float) -> float:
     """Where a track is at a time; before its beginning and after its end, where it is there."""
     at = scene.spectra.frame_at(time_s) - track.first
-    return float(track.midis[int(np.clip(at, 0, len(track.midis) - 1))])
+    return float(track.midis[min(max(at, 0), len(track.midis) - 1)])
 
 
 def _is_captured(
@@ -197,11 +198,9 @@ def _lingering(scene: Scene, moment: Moment, sounding: Sequence[Sounding], track
     for one, track in zip(sounding, tracks, strict=True):
         if one.onset.time_s < before_s and before_s - LINGER_S < one.stop_s < moment.onset.time_s + 0.06:
             here = scene.stance_midi(one.string, moment.onset.time_s + 0.03)
-            pitches = np.linspace(here, scene.expected(one, min(before_s, one.stop_s - 0.01)), BETWEEN).tolist()
+            pitches = np.linspace(here, scene.expected(one, min(before_s, one.stop_s - 0.01)), BETWEEN)
             others = scene.others_at(one, before_s, sounding)
-            if any(scene.is_there(before_s, midi, others) for midi in pitches) or _carried_on(
-                scene, moment, one, track, sounding
-            ):
+            if scene.is_there(before_s, pitches, others) or _carried_on(scene, moment, one, track, sounding):
                 lingering.add(one.string)
     return lingering
 

@@ -10,6 +10,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from livecheck.hearing.median import median
+
 LOWEST_HZ, HIGHEST_HZ, STEP_HZ = 3.5, 8.0, 0.5
 LEAST_CENTS, MOST_CENTS = 2.0, 60.0
 LEAST_SHARE = 0.3
@@ -29,7 +31,7 @@ def vibrato_of(rest_cents: NDArray[np.float64], step_s: float) -> NDArray[np.flo
     none = np.zeros_like(rest_cents)
     if len(rest_cents) * step_s < 1.5 / HIGHEST_HZ:
         return none
-    rest = rest_cents - np.median(rest_cents)
+    rest = rest_cents - median(rest_cents)
     near = np.abs(rest) <= MOST_CENTS
     rest = np.where(near, rest, 0.0)
     if float(np.sqrt(2.0 * np.mean(rest**2))) < LEAST_CENTS:
