@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from livecheck.hearing.ear import Glance
@@ -47,7 +48,13 @@ FORGIVING_NEEDED, FORGIVEN_SILENCE, FORGIVING_ENTRY_COST = 0.2, 0.02, 2.0
 SETTLE_FRAMES, SETTLE_GROWTH = 256, 1.5
 """It is looked for what can be let go of after so many more frames, and only when so many times more are kept than were
 left: looking costs time for each of them."""
+FRAMES_AT_ONCE = 32
+"""Frames whose steps are worked out together."""
+UNITE_FRAMES = 8
+"""How often ways that have met are counted as one, while looking: it takes longer than going back a frame."""
 _STAY, _STEP, _SKIP, _LEAP, _ENTER = range(5)
+_COSTS = np.array([[LEAP_COST], [SKIP_COST], [0.0], [STAY_COST]], dtype=np.float32)
+"""Of the steps from `_LEAP` down to `_STAY`."""
 _NEVER = np.float32(-1e9)
 
 
@@ -134,6 +141,13 @@ class _Way:
     """The score with which it was left."""
 
 
+def _order_cost(last: int, figure: int) -> float:
+    """What it costs to play a figure after another one (-1: as the first)."""
+    left_out = max(0, figure - last - 1)
+    back = BACKWARD_COST if figure < last else AGAIN_COST if figure == last else 0.0
+    return LEFT_OUT_COST * left_out + back
+
+
 class Follower:
     """Fed observations frame by frame; gives the passages that explain them best so far.
 
@@ -159,7 +173,13 @@ class Follower:
         self._score = np.full(size, _NEVER, dtype=np.float32)
         self._gap = np.float32(0.0)
         self._gap_figure = after
-        self._entry_cost = FORGIVING_ENTRY_COST if forgiving else ENTRY_COST
+        entry_cost = FORGIVING_ENTRY_COST if forgiving else ENTRY_COST
+        figures = range(len(expectations))
+        self._entry_costs = np.array(
+            [[entry_cost + _order_cost(last, figure) for figure in figures] for last in range(-1, len(expectations))],
+            dtype=np.float32,
+        )
+        """[1 + the figure played last, figure]."""
         self._forgiving = forgiving
         self._steps: list[NDArray[np.uint8]] = []
         self._left_from: list[int] = []
@@ -187,8 +207,9 @@ class Follower:
             chords -= NEEDED
         chords[:, 0] = -0.1 * glance.loud
         silent = (glance.loud == 0.0) & (glance.onset == 0.0)
-        for frame, onset in enumerate(glance.onset):
-            self._advance(chords[frame], float(onset), bool(silent[frame]))
+        for first in range(0, len(silent), FRAMES_AT_ONCE):
+            part = slice(first, first + FRAMES_AT_ONCE)
+            self._advance(chords[part], glance.onset[part], silent[part])
 
     def _supported(self, contrast: NDArray[np.float32], purity: NDArray[np.float32]) -> NDArray[np.float32]:
         """How well each chord is supported, with the bar where it should be or elsewhere; 0 to 1."""
@@ -209,7 +230,7 @@ class Follower:
         counted = np.zeros_like(stands)
         weakest = np.ones_like(stands)
         for column, weights in zip(columns.T, self._map.weights.T, strict=True):
-            ratio = contrast[:, column]
+            ratio = contrast.take(column, axis=1)
             cube = ratio * ratio * ratio
             stands += cube * weights
             counted += ratio * (weights > 0)
@@ -223,51 +244,65 @@ class Follower:
         least = LEAST_COUNTED if self._forgiving else 0.0
         return np.asarray(stands * np.clip((counted - NOTHING) / (EVERYTHING - NOTHING), least, 1.0))
 
-    def _advance(self, chords: NDArray[np.float32], onset: float, silent: bool) -> None:
-        if silent and self._still is not None:
-            self._keep(self._still, -1)
-            return
+    def _advance(self, chords: NDArray[np.float32], onset: NDArray[np.float32], silent: NDArray[np.bool_]) -> None:
+        """Go on by some frames, given the support of each chord, shape (frames, chords), how much is new, and whether
+        nothing sounds."""
         positions = self._map
-        emission = chords[positions.chord_of]
-        emission[positions.picks] += PICK_BONUS * (onset - 0.1)
-        emission[positions.dead] = _NEVER
-        before = self._score
-        best = before - STAY_COST
-        steps = np.zeros(len(before), dtype=np.uint8)
-        for back, cost, code in ((1, 0.0, _STEP), (2, SKIP_COST, _SKIP), (3, LEAP_COST, _LEAP)):
-            reached = before[:-back] - np.float32(cost)
-            better = reached > best[back:]
-            np.copyto(best[back:], reached, where=better)
-            steps[back:][better] = code
-        leaving = before - positions.leave
-        exit_at = int(np.argmax(leaving))
-        for figure, first in enumerate(positions.first):
-            entered = self._gap - self._cost_of(figure)
-            if entered > best[first]:
-                best[first] = entered
-                steps[first] = _ENTER
-        left_from = -1
-        if leaving[exit_at] > self._gap:
-            self._gap = leaving[exit_at]
-            self._gap_figure = positions.figure[exit_at]
-            left_from = exit_at
-        self._score = np.maximum(best + emission, _NEVER)
-        unchanged = silent and left_from < 0 and np.array_equal(self._score, before)
-        self._still = steps if unchanged else None
-        self._keep(steps, left_from)
-
-    def _keep(self, steps: NDArray[np.uint8], left_from: int) -> None:
-        self._steps.append(steps)
-        self._left_from.append(left_from)
-        self._gaps.append(float(self._gap))
+        emission = chords.take(positions.chord_of, axis=1)
+        emission[:, positions.picks] += (PICK_BONUS * (onset.astype(np.float64) - 0.1)).astype(np.float32)[:, None]
+        emission[:, positions.dead] = _NEVER
+        scores = np.full((len(silent) + 1, len(positions.beats) + _LEAP), _NEVER, dtype=np.float32)
+        scores[0, _LEAP:] = self._score
+        reaching = sliding_window_view(scores, len(positions.beats), axis=1)
+        entered = np.empty((len(silent), len(positions.first)), dtype=np.float32)
+        reached = np.empty((len(_COSTS), len(positions.beats)), dtype=np.float32)
+        before, best = self._score, np.empty_like(self._score)
+        known = [] if self._still is None else [self._still]
+        worked, still = 0, bool(known)
+        rows: list[int] = []
+        for frame in range(len(silent)):
+            if not (silent[frame] and still):
+                np.subtract(reaching[worked], _COSTS, out=reached)
+                np.maximum.reduce(reached, axis=0, out=best)
+                leaving = before - positions.leave
+                exit_at = int(leaving.argmax())
+                np.subtract(self._gap, self._entry_costs[self._gap_figure + 1], out=entered[worked])
+                best[positions.first] = np.maximum(best[positions.first], entered[worked])
+                left = bool(leaving[exit_at] > self._gap)
+                if left:
+                    self._gap = leaving[exit_at]
+                    self._gap_figure = positions.figure[exit_at]
+                self._left_from.append(exit_at if left else -1)
+                best += emission[frame]
+                after = np.maximum(best, _NEVER, out=scores[worked + 1, _LEAP:])
+                still = bool(silent[frame]) and not left and np.array_equal(after, before)
+                before = after
+                worked += 1
+            else:
+                self._left_from.append(-1)
+            rows.append(len(known) + worked - 1)
+            self._gaps.append(float(self._gap))
+        self._score = before.copy()
+        steps = [*known, *self._chosen(scores[:worked], entered[:worked])]
+        self._steps += [steps[row] for row in rows]
+        self._still = self._steps[-1] if still else None
         if len(self._steps) >= self._settle_at:
             self._settle()
             self._settle_at = max(len(self._steps) + SETTLE_FRAMES, round(SETTLE_GROWTH * len(self._steps)))
 
-    def _cost_of(self, figure: int) -> float:
-        left_out = max(0, figure - self._gap_figure - 1)
-        back = BACKWARD_COST if figure < self._gap_figure else AGAIN_COST if figure == self._gap_figure else 0.0
-        return self._entry_cost + LEFT_OUT_COST * left_out + back
+    def _chosen(self, scores: NDArray[np.float32], entered: NDArray[np.float32]) -> NDArray[np.uint8]:
+        """The best step to each position, given the scores before and those of entering each figure; shape
+        (frames, positions)."""
+        first = self._map.first
+        best = scores[:, _LEAP:] - _COSTS[_LEAP]
+        steps = np.full(best.shape, _STAY, dtype=np.uint8)
+        for step in (_STEP, _SKIP, _LEAP):
+            reached = scores[:, _LEAP - step : -step] - _COSTS[_LEAP - step]
+            better = reached > best
+            np.copyto(best, reached, where=better)
+            np.copyto(steps, np.uint8(step), where=better)
+        steps[:, first] = np.where(entered > best[:, first], np.uint8(_ENTER), steps[:, first])
+        return steps
 
     @property
     def total(self) -> float:
@@ -306,11 +341,13 @@ class Follower:
         """Let go of the frames up to the last one after which all ways are in the gap."""
         places = np.append(-1, np.flatnonzero(self._score > _NEVER / 2))
         stop = len(self._steps)
-        while stop and places[-1] >= 0:
+        while stop and (places >= 0).any():
             stop -= 1
             codes = self._steps[stop][places]
             back = np.where(codes == _ENTER, -1, places - codes)
-            places = np.unique(np.where(places < 0, self._left_from[stop], back))
+            places = np.where(places < 0, self._left_from[stop], back)
+            if stop % UNITE_FRAMES == 0:
+                places = np.unique(places)
         if not stop:
             return
         self._settled += self._traced(stop, -1, self._gaps[stop - 1])
