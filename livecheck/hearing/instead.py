@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from livecheck.hearing.moment import Evidence, Moment
-from livecheck.hearing.partials import shadows
+from livecheck.hearing.partials import is_shadow
 from livecheck.hearing.picks import Asked
 from livecheck.hearing.scene import Scene, Sounding
 from livecheck.hearing.single import single_midi
@@ -55,7 +55,7 @@ def instead(
 def newly(moment: Moment, pitch: float, present: Sequence[float], within_cents: float) -> Evidence | None:
     """What says that a pitch that nobody asked for was struck at a moment beside those that are present; None if it
     was not."""
-    if any(abs(pitch - other) < APART or shadows(other, pitch) for other in present):
+    if any(abs(pitch - other) < APART or is_shadow(other, pitch) for other in present):
         return None
     evidence = moment.evidence(pitch, present, within_cents)
     if evidence.free < LEAST_FREE or evidence.gain_db < NEW_GAIN_DB or evidence.level_db < NEW_LEVEL_DB:
@@ -119,7 +119,7 @@ def _slip(
         found, value = [], -cost
         for one, pitch, move, moment in zip(missing, pitches, moves, moments, strict=True):
             others = [*present, *(p for p, o in zip(pitches, missing, strict=True) if o is not one)]
-            evidence = moment.evidence(pitch, [o for o in others if not shadows(o, pitch)], 35.0)
+            evidence = moment.evidence(pitch, [o for o in others if not is_shadow(o, pitch)], 35.0)
             struck = moment.struck(evidence) if evidence.free >= LEAST_FREE else 0.0
             value += struck / len(missing)
             if struck >= SLIP_ACCEPT and abs(move) >= 0.5:

@@ -53,8 +53,8 @@ class Moment:
         """The moment of an onset whose sound lasts until `until_s` (the next onset, at the latest)."""
         stop_s = max(onset.time_s + AFTER_S, min(onset.time_s + LONGEST_S, until_s - AFTER_S))
         first, last = spectra.frame_at(onset.time_s + AFTER_S), spectra.frame_at(stop_s)
-        after = spectra.magnitudes[first : max(last, first) + 1].mean(axis=0)
-        before = spectra.magnitudes[spectra.frame_at(onset.time_s - BEFORE_S)]
+        after = spectra.rows(first, max(last, first) + 1).mean(axis=0)
+        before = spectra.row(spectra.frame_at(onset.time_s - BEFORE_S))
         return cls(onset, before, after, Peaks.of(after, spectra.bin_hz))
 
     @property

@@ -27,6 +27,7 @@ SPREAD_BINS = 0.15
 TOP_HZ = 10_500.0
 SHADOW_SEMITONES = 12.0 * np.log2(np.array([2.0, 3.0, 4.0]))
 SHADOW_WIDTH = 0.45
+_SHADOWS = tuple(SHADOW_SEMITONES.tolist())
 
 
 def hz(midi: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -84,6 +85,11 @@ def shadows(lower: NDArray[np.float64] | float, upper: NDArray[np.float64] | flo
     """
     interval = np.asarray(upper) - np.asarray(lower)
     return np.asarray(np.min(np.abs(interval[..., None] - SHADOW_SEMITONES), axis=-1) <= SHADOW_WIDTH)
+
+
+def is_shadow(lower: float, upper: float) -> bool:
+    """`shadows` for one pair."""
+    return any(abs(upper - lower - above) <= SHADOW_WIDTH for above in _SHADOWS)
 
 
 @dataclass(frozen=True)

@@ -71,6 +71,8 @@ class Scene:
         self.moments = [moment for moment in moments if moment.loud_db >= faintest_db]
         self._peaks: dict[int, Peaks] = {}
         """Frame -> its peaks, where they were asked for."""
+        self._ways: dict[int, tuple[list[float], list[float]]] = {}
+        """String -> its way, the same."""
 
     @property
     def offset(self) -> float:
@@ -92,12 +94,18 @@ class Scene:
 
     def carried_midi(self, string: int, times_s: NDArray[np.float64]) -> NDArray[np.float64]:
         """Where bar and pedals take a string at some times, whether or not it should sound, glides included."""
+        if string not in self._ways:
+            self._ways[string] = self._way(string)
+        return np.asarray(np.interp(self.score.beats_at(times_s), *self._ways[string]) + self.offset)
+
+    def _way(self, string: int) -> tuple[list[float], list[float]]:
+        """Beats, and where bar and pedals have a string at each."""
         steps = self.score.expectation.figure.steps
         beats, midis = [float(steps[0].beat)], [steps[0].stance.midi(string, self.copedent)]
         for step in steps[1:]:
             beats += [max(float(step.beat - step.over), beats[-1]), float(step.beat)]
             midis += [midis[-1], step.stance.midi(string, self.copedent)]
-        return np.asarray(np.interp(self.score.beats_at(times_s), beats, midis) + self.offset)
+        return beats, midis
 
     def expected(self, one: Sounding, time_s: float) -> float:
         """Where the score has a sounding string at a time, the slip that it began with kept."""
@@ -120,7 +128,7 @@ class Scene:
     def levels_db(self, time_s: float, midis: NDArray[np.float64], others: Sequence[float]) -> NDArray[np.float32]:
         """The same for some pitches, NaN where fewer than two partials are free; same shape."""
         free = free_partials(midis, others, self.spectra.bin_hz)[:, :_LEVEL_PARTIALS]
-        row = self.spectra.magnitudes[self.spectra.frame_at(time_s)]
+        row = self.spectra.row(self.spectra.frame_at(time_s))
         targets = hz(midis)[:, None] * np.arange(1, _LEVEL_PARTIALS + 1)
         bins = np.rint(targets / self.spectra.bin_hz).astype(int).clip(1, len(row) - 2)
         level = np.maximum(np.maximum(row[bins - 1], row[bins]), row[bins + 1])
@@ -137,5 +145,5 @@ class Scene:
 
     def _peaks_at(self, frame: int) -> Peaks:
         if frame not in self._peaks:
-            self._peaks[frame] = Peaks.of(self.spectra.magnitudes[frame], self.spectra.bin_hz)
+            self._peaks[frame] = Peaks.of(self.spectra.row(frame), self.spectra.bin_hz)
         return self._peaks[frame]

@@ -146,10 +146,11 @@ def _drift(index: int, quests: Sequence[Quest], paths: Sequence[NDArray[np.float
             off[row, low - quest.first : high - quest.first] = (path - other.guess)[
                 low - other.first : high - other.first
             ]
-    some = np.isfinite(off).any(axis=0)
-    drift = np.zeros(off.shape[1])
-    drift[some] = np.nanmedian(off[:, some], axis=0)
-    return drift
+    ordered = np.sort(off, axis=0)
+    count = np.isfinite(off).sum(axis=0)
+    frames = np.arange(off.shape[1])
+    middle = 0.5 * (ordered[np.maximum(count - 1, 0) // 2, frames] + ordered[count // 2 % len(off), frames])
+    return np.where(count > 0, middle, 0.0)
 
 
 def _free(targets: NDArray[np.float64], others: Sequence[NDArray[np.float64]], bin_hz: float) -> NDArray[np.bool_]:
@@ -268,22 +269,21 @@ def _evidence_near(
     clean: NDArray[np.float32], guess: NDArray[np.float64], offsets: NDArray[np.float64], bin_hz: float
 ) -> NDArray[np.float64]:
     """Share of a string's partials that is there if it is off its guess by each offset; shape (frames, offsets)."""
-    f0 = hz(guess)[:, None] * 2.0 ** (offsets / 12.0)
-    rows = np.arange(len(clean))[:, None]
-    total = np.zeros(f0.shape)
-    for number, share in enumerate(WEIGHTS, start=1):
-        bins = np.minimum(f0 * number / bin_hz, clean.shape[1] - 1.001)
-        whole = bins.astype(int)
-        part = (bins - whole).astype(np.float32)
-        total += share * (clean[rows, whole] * (1.0 - part) + clean[rows, whole + 1] * part)
-    return np.asarray(total / WEIGHTS.sum())
+    alike = _run_of(guess[:, None])
+    f0 = hz(guess[np.flatnonzero(np.diff(alike, prepend=-1))])[:, None, None] * 2.0 ** (offsets / 12.0)
+    bins = np.minimum(f0 * np.arange(1, PARTIALS + 1)[:, None] / bin_hz, clean.shape[1] - 1.001)
+    whole = bins.astype(int)
+    part = (bins - whole).astype(np.float32)[alike]
+    whole = whole[alike] + clean.shape[1] * np.arange(len(clean))[:, None, None]
+    there = clean.take(whole) * (1.0 - part) + clean.take(whole + 1) * part
+    return np.asarray((there * WEIGHTS[:, None]).sum(axis=1) / WEIGHTS.sum())
 
 
 def _refine(
     spectra: Spectrogram, quest: Quest, path: NDArray[np.float64], others: Sequence[NDArray[np.float64]]
 ) -> Track:
     """Interpolated partials near the path, combined by their accuracy into one pitch a frame."""
-    magnitudes = spectra.magnitudes[quest.first : quest.stop]
+    magnitudes = spectra.rows(quest.first, quest.stop)
     frames = np.arange(len(magnitudes))[:, None]
     numbers = np.arange(1, REFINE_PARTIALS + 1)
     targets = hz(path)[:, None] * numbers
