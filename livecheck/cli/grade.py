@@ -79,7 +79,7 @@ class _Report:
         return max(_status(outcome) for outcome in outcomes)
 
     def _graded(self, take: str) -> TakeVerdict:
-        from livecheck.sources.midi_file import is_midi
+        from livecheck.sources.take_file import is_midi
 
         return self._graded_midi(take) if is_midi(take) else self._graded_audio(take)
 

@@ -60,8 +60,10 @@ def _fades(support: NDArray[np.float64], frame: int) -> bool:
 
 def _fall(db: NDArray[np.float64], least_db: float) -> int | None:
     """The frame at which a level falls steeply, by so much at least, never to come back; None if it does not."""
-    smooth = np.median(np.lib.stride_tricks.sliding_window_view(np.pad(db, 1, mode="edge"), 3), axis=1)
-    smooth = np.where(db > UNKNOWN_DB + 1.0, smooth, -np.inf)
+    before, after = np.append(db[:1], db[:-1]), np.append(db[1:], db[-1:])
+    low, high = np.minimum(before, after), np.maximum(before, after)
+    middle = np.maximum(low, np.minimum(db, high))
+    smooth = np.where(db > UNKNOWN_DB + 1.0, middle, -np.inf)
     later = np.maximum.accumulate(smooth[::-1])[::-1][DROP_BEFORE + DROP_AFTER :]
     earlier = smooth[: len(later)]
     known = np.isfinite(later) & np.isfinite(earlier)

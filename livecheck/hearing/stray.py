@@ -247,13 +247,17 @@ def _best(
 ) -> HeardNote | None:
     """The clearest stray of some stances, each with a price and how many semitones off it is."""
     time_s = moment.onset.time_s
-    found: list[tuple[float, float, int, float]] = []
-    for stance, price, off in stances:
-        for string in sorted(set(range(1, len(scene.copedent.strings) + 1)) - lingering):
-            pitch = stance.midi(string, scene.copedent) + scene.offset + off
-            evidence = newly(moment, pitch, present, STRAY_CENTS)
-            if evidence is not None and evidence.presence > _accept(moment, evidence, beside):
-                found.append((evidence.presence - price, pitch, string, evidence.midi))
+    offers = [
+        (price, stance.midi(string, scene.copedent) + scene.offset + off, string)
+        for stance, price, off in stances
+        for string in sorted(set(range(1, len(scene.copedent.strings) + 1)) - lingering)
+    ]
+    heard = newly(moment, [pitch for _, pitch, _ in offers], present, STRAY_CENTS)
+    found = [
+        (evidence.presence - price, pitch, string, evidence.midi)
+        for (price, pitch, string), evidence in zip(offers, heard, strict=True)
+        if evidence is not None and evidence.presence > _accept(moment, evidence, beside)
+    ]
     if not found:
         return None
     _, pitch, string, midi = max(found)
