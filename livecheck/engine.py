@@ -27,6 +27,9 @@ from livecheck.hearing.salience import HOP_S
 from livecheck.hearing.scene import MARGIN_S
 from livecheck.hearing.score import TimedScore
 from livecheck.judging.brief import Brief
+from livecheck.judging.fitting import Fitting
+from livecheck.judging.remark import Remark
+from livecheck.judging.remarks import Remarks
 from livecheck.judging.take import TakeJudge
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.lesson.copedent import Copedent
@@ -61,6 +64,11 @@ class AudioEngine:
         `finish` gives."""
         sound = _AudioSoFar(self._ear, self._judge.brief.lesson.copedent)
         return self._judge.ended(sound, self._ear.recording.duration_s)
+
+    def certain(self) -> list[Remark]:
+        """What has become certain of the figure that is being played, as it looks so far. It changes nothing in what
+        `finish` gives."""
+        return []
 
     def finish(self, take: str) -> TakeVerdict:
         """The verdict on all that was fed. Unusable if no figure of the lesson is in it."""
@@ -156,11 +164,24 @@ class MidiEngine:
         self._so_far = TakeJudge(brief)
         """For what has been played so far; its frames are not quite those of the whole take."""
         self._frames = 0
+        self._remarks = Remarks(Fitting(brief))
         self._looks = _Looks()
 
     def feed(self, time_s: float, message: mido.Message) -> None:
         self._ear.feed(time_s, message)
         self._last_s = max(self._last_s, time_s)
+        for sound in self._ear.newly_struck():
+            self._remarks.struck(sound)
+
+    def certain(self, now_s: float) -> list[Remark]:
+        """What has become certain of the figure that is being played, as it looks so far. It changes nothing in what
+        `finish` gives."""
+        return self._remarks.certain(now_s)
+
+    @property
+    def is_waiting(self) -> bool:
+        """Whether something may become certain at any moment though no message comes."""
+        return self._remarks.is_waiting
 
     def ended(self, now_s: float) -> list[FigureVerdict]:
         """The figures that have ended since this was asked last, as they look so far. It changes nothing in what
@@ -170,7 +191,10 @@ class MidiEngine:
             first, self._frames = self._frames, stop
             for glance in self._ear.glances(first, stop, now_s):
                 self._so_far.follow(glance)
-        return self._so_far.ended(_MidiSoFar(self._ear, now_s), now_s)
+        ended = self._so_far.ended(_MidiSoFar(self._ear, now_s), now_s)
+        for verdict in ended:
+            self._remarks.ended(verdict)
+        return ended
 
     def finish(self, take: str) -> TakeVerdict:
         """The verdict on all that was fed. Unusable if no figure of the lesson is in it."""

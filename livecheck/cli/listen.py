@@ -15,10 +15,14 @@ from livecheck.cli.status import CLEAN, FAULTY
 from livecheck.cli.terms import Terms, add_terms, terms_of
 from livecheck.errors import Unusable
 
+BACKING_S = 1.0
+"""Of the take, before a backing is played."""
+
 if TYPE_CHECKING:
     from livecheck.cli.live_audio import LiveAudio
     from livecheck.cli.live_midi import LiveMidi
     from livecheck.cli.parser import Subparsers
+    from livecheck.engine import Brief
     from livecheck.judging.verdict import TakeVerdict
     from livecheck.keeping.keeper import Keeper
     from livecheck.sources.driver_message import Opened, Wanted
@@ -64,12 +68,14 @@ def run(args: argparse.Namespace) -> int:
         raise Unusable("a lesson is missing, or there is more than one; wanted livecheck listen LESSON")
     if args.end_after_s is not None and args.end_after_s <= 0.0:
         raise Unusable(f"--end-after is {args.end_after_s:g}; wanted seconds, above zero")
+    if args.timing == "backing" and (args.port is not None or args.start_s is not None):
+        raise Unusable("--timing backing plays beside an audio input, from the beginning; wanted no --port, no --start")
     with LiveInput(_wanted(args)) as source:
         terms = terms_of(args, args.paths[0])
         folder = default_folder() if args.keep is None else Path(args.keep)
         keeper = Keeper(folder, terms.brief.lesson.title, datetime.now().astimezone(), say)
         try:
-            verdict = _played(source, terms, keeper, args)
+            verdict = _played(source, terms, keeper, args, folder)
         finally:
             keeper.close()
     _report(verdict, terms, args.json)
@@ -81,16 +87,42 @@ def _wanted(args: argparse.Namespace) -> Wanted:
 
     if args.port is not None:
         return Wanted("midi", args.port)
+    if args.timing == "backing":
+        return Wanted("audio", args.device, args.rate_hz, args.channel or 1, speaks=True)
     named = args.device is not None or args.channel is not None or args.rate_hz is not None
     return Wanted("audio" if named else "any", args.device, args.rate_hz, args.channel or 1)
 
 
-def _played(source: LiveInput, terms: Terms, keeper: Keeper, args: argparse.Namespace) -> TakeVerdict:
+def _played(source: LiveInput, terms: Terms, keeper: Keeper, args: argparse.Namespace, folder: Path) -> TakeVerdict:
     from livecheck.cli.session import Session
 
     opened = source.open()
+    if args.timing == "backing":
+        terms = replace(terms, brief=_with_backing(source, opened, terms.brief, args.paths[0], folder))
     told_on = None if args.json else terms.brief.lesson.copedent
     return Session(_live(opened, terms, keeper), opened, keeper, args.end_after_s, told_on).play(source)
+
+
+def _with_backing(source: LiveInput, opened: Opened, brief: Brief, lesson: str, folder: Path) -> Brief:
+    """Play the lesson's backing from its beginning, soon; a brief that knows when its figures begin in the take."""
+    from livecheck.cli.terms import begun
+    from livecheck.keeping.latency import kept_latency_ms
+    from livecheck.sources.backing import UNKNOWN_LATENCY, Backing, backing_path
+    from livecheck.sources.click import CAUTION, LEVEL_DB
+
+    assert opened.rate_hz is not None
+    say(CAUTION)
+    at = round(BACKING_S * opened.rate_hz)
+    samples = Backing(backing_path(brief.lesson, lesson), opened.rate_hz, LEVEL_DB).samples
+    for first in range(0, len(samples), opened.rate_hz):
+        source.play(samples[first : first + opened.rate_hz], at + first)
+    latency_ms = kept_latency_ms(folder, opened.label, opened.rate_hz)
+    if latency_ms is None:
+        say(UNKNOWN_LATENCY)
+        return begun(brief, None)
+    begins_s = round(BACKING_S + latency_ms / 1000.0, 6)
+    say(f"the backing begins at {begins_s:.6f} s of the take, as you are heard")
+    return begun(brief, begins_s)
 
 
 def _live(opened: Opened, terms: Terms, keeper: Keeper) -> LiveAudio | LiveMidi:

@@ -10,10 +10,12 @@ from collections.abc import Sequence
 import numpy as np
 
 from livecheck.engine import AudioEngine, Brief
+from livecheck.judging.remark import Remark
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.keeping.flac_take import as_kept
 from livecheck.keeping.keeper import Keeper
 from livecheck.sources.driver_message import Block, Sent
+from livecheck.sources.live_input import LOOK_S
 
 PAUSE_S = 2.0
 """The silence in the take for the time, however long, that a device was away: no figure goes on across it."""
@@ -73,6 +75,15 @@ class LiveAudio:
     def ended(self) -> Sequence[FigureVerdict]:
         """The figures that have ended since this was asked last, as they look so far."""
         return self._engine.ended()
+
+    def certain(self) -> Sequence[Remark]:
+        """What has become certain of the figure that is being played since this was asked last."""
+        return self._engine.certain()
+
+    @property
+    def turn_s(self) -> float:
+        """How soon to ask again though nothing comes."""
+        return LOOK_S
 
     def end(self) -> None:
         self._keeper.end()

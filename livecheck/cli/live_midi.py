@@ -12,10 +12,12 @@ import mido
 
 from livecheck.engine import Brief, MidiEngine
 from livecheck.hearing.midi_input import CHANNELS, MidiInput
+from livecheck.judging.remark import Remark
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.keeping.keeper import Keeper
 from livecheck.keeping.midi_take import TICK_S, ticks_of
 from livecheck.sources.driver_message import Block, Sent
+from livecheck.sources.live_input import LOOK_S, SOON_S
 
 PAUSE_S = 2.0
 """The rest in the take for the time, however long, that a port was away: no figure goes on across it."""
@@ -70,6 +72,15 @@ class LiveMidi:
     def ended(self) -> Sequence[FigureVerdict]:
         """The figures that have ended since this was asked last, as they look so far."""
         return self._engine.ended(self._now_s + self.quiet_s)
+
+    def certain(self) -> Sequence[Remark]:
+        """What has become certain of the figure that is being played since this was asked last."""
+        return self._engine.certain(self._now_s + self.quiet_s)
+
+    @property
+    def turn_s(self) -> float:
+        """How soon to ask again though nothing comes."""
+        return SOON_S if self._engine.is_waiting else LOOK_S
 
     def end(self) -> None:
         self._now_s += self.quiet_s

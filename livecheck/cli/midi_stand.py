@@ -7,6 +7,7 @@ each attempt anew: it is a take of its own.
 from __future__ import annotations
 
 import time
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,6 +58,9 @@ class MidiStand:
         self._told: dict[tuple[int, int], Sent] = {}
         """Channel and control, or channel and BEND -> what was said of it last."""
         self._first: Sent | None = None
+        self._began_s = time.monotonic()
+        self._counts = False
+        """Whether a count-in may go on as a click."""
 
     def open(self) -> None:
         """A port needs no waiting for."""
@@ -82,22 +86,36 @@ class MidiStand:
             self._output.play(samples, 0)
             self.wait(len(samples) / self.rate_hz)
 
-    def count_in(self, click: CountIn) -> None:
-        """Play a count-in up to just before the figure's first beat. Its beats are not known to the message."""
+    def count_in(self, click: CountIn) -> int | None:
+        """Play a count-in up to just before the figure's first beat; the frame of that beat, as it comes out of the
+        output, None if that is not known."""
+        begin_s = None
         if self._output is not None:
             self._output.play(click.samples, 0)
-        until_s = time.monotonic() + click.until_start / self.rate_hz - BEFORE_S
+            self._counts = True
+            begin_s = self._output.begun_s()
+        until_start_s = click.until_start / self.rate_hz
+        until_s = (time.monotonic() if begin_s is None else begin_s) + until_start_s - BEFORE_S
         while time.monotonic() < until_s:
             self._take()
         self._first = None
+        return None if begin_s is None else self._frame(begin_s + until_start_s)
 
     def until_played(self) -> int:
-        """Wait until the player begins. What is kept of the time before has no frames."""
+        """Wait until the player begins; the frame at which that was."""
         while self._first is None:
             self._begins(self._take())
             if self._foot.pressed():
                 raise Broken
-        return 0
+        return self._frame(time.monotonic())
+
+    def latency_ms(self, _: Path) -> float | None:
+        """What an output says of itself is taken off already; a message takes no time that counts."""
+        return None if self._output is None else 0.0
+
+    def _frame(self, moment_s: float) -> int:
+        """Frames since this was made, at the rate of the output."""
+        return round((moment_s - self._began_s) * self.rate_hz)
 
     def attempt(self, brief: Brief, keeper: Keeper, span: Span) -> LiveMidi:
         """Listen until the attempt is over; what was heard of it."""
@@ -118,6 +136,9 @@ class MidiStand:
                     raise Broken
         finally:
             live.end()
+            if self._output is not None and self._counts:
+                self._counts = False
+                self._output.hush()
         return live
 
     def _settings(self) -> list[Sent]:

@@ -52,9 +52,10 @@ def add(subparsers: Subparsers) -> None:
     )
     parser.add_argument(
         "--click",
-        choices=("count-in", "all", "none"),
+        choices=("count-in", "all", "backing", "none"),
         default="count-in",
-        help="count-in: before each attempt; all: also while you play, and your timing is judged by it",
+        help="count-in: before each attempt; all: also while you play, and your timing is judged by it; backing: the "
+        "lesson's backing is played instead, and your timing is judged by that",
     )
     parser.add_argument(
         "--level",
@@ -87,6 +88,7 @@ def run(args: argparse.Namespace) -> int:
     from livecheck.cli.stop import Stop
     from livecheck.keeping.folder import default_folder
     from livecheck.lesson.plan import Plan
+    from livecheck.sources.backing import UNKNOWN_LATENCY, Backing, backing_path
     from livecheck.sources.click import CAUTION, LEVEL_DB
     from livecheck.sources.live_input import LiveInput
 
@@ -103,6 +105,8 @@ def run(args: argparse.Namespace) -> int:
         terms = terms_of(args, args.paths[0])
         brief = terms.brief
         goal = brief.lesson.tempo
+        if args.click == "backing":
+            backing_path(brief.lesson, args.paths[0])
         plan = Plan.begin(len(brief.figures), goal, goal if args.tempo is None else args.tempo, args.clean)
         folder = default_folder() if args.keep is None else Path(args.keep)
         foot = FootSwitch(args.foot)
@@ -118,7 +122,12 @@ def run(args: argparse.Namespace) -> int:
         if brief.lesson.copedent.measured is not None:
             say(f"in tune is what the instrument was measured to be on {brief.lesson.copedent.measured.isoformat()}")
         say(f"listening to {opened.label}; Ctrl-C ends it")
-        manner = Manner(args.click, args.by_ear, level_db, args.breath_s, folder, args.play_step)
+        if args.click in ("all", "backing") and stand.latency_ms(folder) is None:
+            say(UNKNOWN_LATENCY)
+        backing = None
+        if args.click == "backing":
+            backing = Backing(backing_path(brief.lesson, args.paths[0]), stand.rate_hz, level_db)
+        manner = Manner(args.click, args.by_ear, level_db, args.breath_s, folder, args.play_step, backing)
         done = Practising(stand, brief, plan, manner).run()
     return CLEAN if done else FAULTY
 

@@ -6,6 +6,7 @@ import sys
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from itertools import pairwise
 from pathlib import Path
 from typing import Literal
 
@@ -19,7 +20,6 @@ from livecheck.engine import Brief
 from livecheck.errors import Unusable
 from livecheck.judging.verdict import TakeVerdict
 from livecheck.keeping.keeper import NOT_KEPT, Keeper
-from livecheck.keeping.latency import kept_latency_ms
 from livecheck.lesson.figure import Figure
 from livecheck.lesson.plan import Plan
 from livecheck.lesson.span import Span
@@ -32,12 +32,15 @@ from livecheck.reports.practice import (
     verdict_in_large,
     worst_step,
 )
+from livecheck.sources.backing import Backing
 from livecheck.sources.click import clicks
 from livecheck.sources.example import example
 from livecheck.sources.voice import Outcome, spoken, tones
 
 FADE_S = 6.0
 """Strings that ring longer than this are not talked over: what was wrong stands on the screen."""
+SAME_TEMPO = 0.01
+"""Beats a minute."""
 REST_AFTER_S = 25 * 60.0
 REST = "You have been playing for a while: a rest does hands and ears good."
 
@@ -46,13 +49,15 @@ REST = "You have been playing for a while: a rest does hands and ears good."
 class Manner:
     """How the player wants it."""
 
-    click: Literal["count-in", "all", "none"]
+    click: Literal["count-in", "all", "backing", "none"]
     by_ear: Literal["speech", "tones", "none"]
     level_db: float
     breath_s: float
     folder: Path
     plays_step: bool = False
     """Whether the step that went wrong is then played as it should sound."""
+    backing: Backing | None = None
+    """What is played with, at the lesson's tempo."""
 
 
 class Practising:
@@ -63,6 +68,7 @@ class Practising:
         self._brief = brief
         self._plan = plan
         self._manner = manner
+        self._goal_tempo = brief.lesson.tempo
         self._told = False
         self._kept = False
         self._began = datetime.now()
@@ -91,12 +97,12 @@ class Practising:
         self._announce(figures)
         lesson = replace(self._brief.lesson, tempo=self._plan.tempo)
         brief = replace(self._brief, lesson=lesson, figures=tuple(figures))
-        span = Span.of(figures, lesson.copedent, lesson.tempo)
+        span = Span.of(figures, lesson.copedent, lesson.tempo).with_pauses(self._pauses_s(figures))
         start = self._stand.count_in(self._count_in(brief, span)) if counted_in else None
         put("Play.\n")
         first = self._stand.until_played()
-        if start is not None and self._manner.click == "all":
-            brief = replace(brief, timing="click", start_s=self._grid_s(start - first))
+        if counted_in and self._manner.click in ("all", "backing"):
+            brief = self._timed(brief, None if start is None else start - first)
         keeper = Keeper(self._manner.folder, lesson.title, datetime.now().astimezone(), self._tell_once)
         try:
             live = self._stand.attempt(brief, keeper, span)
@@ -115,14 +121,46 @@ class Practising:
     def _count_in(self, brief: Brief, span: Span) -> CountIn:
         lesson = brief.lesson
         bar = int(lesson.meter.partition("/")[0])
-        beats = bar + (round(span.longest_s / lesson.beat_s) if self._manner.click == "all" else 0)
+        backing = self._backing(brief.figures)
+        goes_on = self._manner.click in ("all", "backing") and backing is None
+        beats = bar + (round(span.longest_s / lesson.beat_s) if goes_on else 0)
         samples = clicks(beats, lesson.tempo, bar, self._stand.rate_hz, self._manner.level_db)
+        if backing is not None:
+            bar_s = bar * lesson.beat_s
+            with_it = backing.part((brief.figures[0].backing_s or 0.0) - bar_s, bar_s + span.longest_s)
+            with_it[: len(samples)] += samples[: len(with_it)]
+            samples = with_it
         return CountIn(samples, round(bar * lesson.beat_s * self._stand.rate_hz))
 
-    def _grid_s(self, frames: int) -> float | None:
-        """When the click has a beat in the take, as the player hears and is heard; None if the latency is not known."""
-        latency_ms = kept_latency_ms(self._manner.folder, self._stand.label, self._stand.rate_hz)
-        return None if latency_ms is None else frames / self._stand.rate_hz + latency_ms / 1000.0
+    def _backing(self, figures: Sequence[Figure]) -> Backing | None:
+        """What is played with; None below the lesson's tempo, and where the file has the figures in another order: then
+        a click does."""
+        begins_s = [figure.backing_s or 0.0 for figure in figures]
+        is_at_tempo = abs(self._plan.tempo - self._goal_tempo) < SAME_TEMPO
+        return self._manner.backing if is_at_tempo and begins_s == sorted(begins_s) else None
+
+    def _pauses_s(self, figures: Sequence[Figure]) -> list[float]:
+        """What the backing has between one figure and the next."""
+        if self._backing(figures) is None:
+            return []
+        beat_s = 60.0 / self._plan.tempo
+        return [
+            max(0.0, (after.backing_s or 0.0) - (before.backing_s or 0.0) - float(before.length) * beat_s)
+            for before, after in pairwise(figures)
+        ]
+
+    def _timed(self, brief: Brief, frames: int | None) -> Brief:
+        """A brief by which time is judged by the click, or by the backing. `frames`: when the first beat came out of
+        the device, after the take began; as the player hears and is heard it comes later by the latency."""
+        latency_ms = self._stand.latency_ms(self._manner.folder)
+        if frames is None or latency_ms is None:
+            return replace(brief, timing="click")
+        start_s = frames / self._stand.rate_hz + latency_ms / 1000.0
+        if self._backing(brief.figures) is None:
+            return replace(brief, timing="click", start_s=start_s)
+        first_s = brief.figures[0].backing_s or 0.0
+        begins_s = tuple(start_s + (figure.backing_s or 0.0) - first_s for figure in brief.figures)
+        return replace(brief, timing="click", begins_s=begins_s)
 
     def _judge(self, live: LiveAudio | LiveMidi, keeper: Keeper) -> None:
         """Keep the verdict, tell it, and go on in the plan."""

@@ -10,7 +10,7 @@ from livecheck.cli.live_midi import LiveMidi
 from livecheck.cli.output import say
 from livecheck.cli.record import attempt_of
 from livecheck.cli.stop import Stop
-from livecheck.cli.telling import Told, tell_figure, tell_revised
+from livecheck.cli.telling import Told, tell_figure, tell_remark, tell_revised
 from livecheck.errors import Unusable
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.keeping.attempt import Attempt
@@ -40,6 +40,8 @@ class Session:
         self._told_dead = False
         self._copedent = copedent
         self._told: list[Told] = []
+        self._remarked: list[FigureVerdict] = []
+        """What was said before a figure had ended: faults alone."""
 
     def play(self, source: LiveInput) -> TakeVerdict:
         """Listen until the player ends the take. Unusable if no figure of the lesson was played."""
@@ -75,7 +77,9 @@ class Session:
                 say(f"{self._opened.label} has gone; waiting for it")
             elif isinstance(event, Back):
                 say(f"{self._opened.label} is back; listening")
+            self._tell_certain()
             self._note_ended()
+            source.turn_s = self._live.turn_s
             if stop.asked or self._is_over():
                 return
 
@@ -89,6 +93,13 @@ class Session:
         if self._live.seems_dead and not self._told_dead:
             self._told_dead = True
             say(f"nothing comes from {self._opened.label}; is it plugged in and turned up?")
+
+    def _tell_certain(self) -> None:
+        """Tell what has just become certain of the figure that is being played; nothing when all is well."""
+        if self._copedent is not None:
+            for remark in self._live.certain():
+                tell_remark(remark.verdict, self._copedent)
+                self._remarked.append(remark.verdict)
 
     def _note_ended(self) -> None:
         """Keep and tell what has just ended; at the end of the take all of it is revised."""
@@ -104,7 +115,7 @@ class Session:
         """The whole take is known: what was kept and told of it is revised."""
         self._keeper.revise([self._attempt(figure, provisional=False) for figure in found])
         if self._copedent is not None:
-            tell_revised(self._told, found, self._copedent)
+            tell_revised(self._told, self._remarked, found, self._copedent)
 
     def _tell_listening(self) -> None:
         rate = "" if self._opened.rate_hz is None else f" at {self._opened.rate_hz} Hz"

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import deque
 from contextlib import suppress
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,7 @@ from livecheck.cli.output import say
 from livecheck.cli.stop import Stop
 from livecheck.engine import Brief
 from livecheck.keeping.keeper import Keeper
+from livecheck.keeping.latency import kept_latency_ms
 from livecheck.lesson.span import Span
 from livecheck.sources.driver_message import Block, Opened
 from livecheck.sources.live_input import Back, LiveInput, Lost
@@ -69,6 +71,12 @@ class Stand:
         self._before: deque[Block] = deque()
         self._loudest = LEAST_SOUND
         self._events = source.events()
+        self._counts = False
+        """Whether a count-in may go on as a click."""
+
+    def latency_ms(self, folder: Path) -> float | None:
+        """How long sound takes out of the device and back; None if that was not measured."""
+        return kept_latency_ms(folder, self.label, self.rate_hz)
 
     def open(self) -> None:
         """Wait for the first sound of the device, be it silence; one that goes and comes back before is waited for."""
@@ -109,6 +117,7 @@ class Stand:
         begin = self._source.frames + round(SOON_S * self.rate_hz)
         self._source.play(click.samples, begin)
         start = begin + click.until_start
+        self._counts = True
         while self._source.frames < start - round(BEFORE_S * self.rate_hz):
             self._take()
         self._before.clear()
@@ -136,6 +145,9 @@ class Stand:
                     raise Broken
         finally:
             live.end()
+            if self._counts:
+                self._counts = False
+                self._source.hush()
         return live
 
     def _take(self) -> float:

@@ -1,8 +1,9 @@
 """What is told of figures while the take goes on, and what of that the end of the take makes different.
 
-A figure that has ended is told at once: its name, and clean or how many mistakes, on a terminal in letters that can be
-read from behind the instrument; then the worst mistake in words. That is not yet settled: what turns out otherwise is
-told once more, when the whole take is known.
+What becomes certain while a figure is played is remarked in a line, if it is a mistake. A figure that has ended is told
+at once: its name, and clean or how many mistakes, on a terminal in letters that can be read from behind the instrument;
+then the worst mistake in words. Neither is settled: what turns out otherwise is told once more, when the whole take is
+known.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from livecheck.reports.hanging import Hanging
 from livecheck.reports.headline import headline
 from livecheck.reports.large import Large
 from livecheck.reports.mistake import mistakes_of
-from livecheck.reports.wording import counted, plain
+from livecheck.reports.wording import counted, numbered, plain
 
 Gist = tuple[tuple[Fault | Extra, tuple[int, ...], tuple[int, ...]], ...]
 """Of each mistake: what, at which steps, on which strings."""
@@ -58,14 +59,31 @@ def tell_figure(figure: FigureVerdict, copedent: Copedent) -> None:
         show(Hanging(headline(mistakes[0], figure.figure, copedent), "  "))
 
 
-def tell_revised(told: Sequence[Told], final: Sequence[FigureVerdict], copedent: Copedent) -> None:
-    """What the whole take makes different of what was told."""
+def tell_remark(remark: FigureVerdict, copedent: Copedent) -> None:
+    """What has become certain of a figure that is still being played."""
+    for mistake in mistakes_of(remark):
+        show(Hanging(f"{plain(remark.figure.name)}, {headline(mistake, remark.figure, copedent)}", "  "))
+
+
+def tell_revised(
+    told: Sequence[Told], remarked: Sequence[FigureVerdict], final: Sequence[FigureVerdict], copedent: Copedent
+) -> None:
+    """What the whole take makes different of what was told, and of what was remarked."""
     pairs = [(one, one.among(final)) for one in told]
-    revised = [(one, now) for one, now in pairs if now is None or _gist(now) != one.gist]
+    revised = [
+        f"figure {plain(one.name)} at {one.start_s:.1f} s: {_instead(now, copedent)}"
+        for one, now in pairs
+        if now is None or _gist(now) != one.gist
+    ]
+    for remark in remarked:
+        now = Told.of(remark).among(final)
+        if now is not None and (right := _steps(remark) - _steps(now)):
+            where = f"figure {plain(remark.figure.name)} at {now.start_s:.1f} s, {numbered('step', right)}"
+            revised.append(f"{where}: right after all")
     if revised:
         show(Hanging("Now that the whole take is known:"))
-    for one, now in revised:
-        show(Hanging(f"figure {plain(one.name)} at {one.start_s:.1f} s: {_instead(now, copedent)}", "  "))
+    for sentence in dict.fromkeys(revised):
+        show(Hanging(sentence, "  "))
 
 
 def _instead(now: FigureVerdict | None, copedent: Copedent) -> str:
@@ -75,6 +93,11 @@ def _instead(now: FigureVerdict | None, copedent: Copedent) -> str:
     if not mistakes:
         return "clean after all"
     return f"{counted(len(mistakes), 'mistake')}; {headline(mistakes[0], now.figure, copedent)}"
+
+
+def _steps(figure: FigureVerdict) -> set[int]:
+    """Those at which something was wrong."""
+    return {step for mistake in mistakes_of(figure) for step in mistake.steps}
 
 
 def _gist(figure: FigureVerdict) -> Gist:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -44,12 +44,17 @@ def add_terms(parser: Parser) -> None:
     add_figures(parser)
     parser.add_argument(
         "--timing",
-        choices=("free", "click"),
+        choices=("free", "click", "backing"),
         default="free",
-        help="free: the tempo is the player's own; click: the lesson's, on one grid for the whole take",
+        help="free: the tempo is the player's own; click: the lesson's, on one grid for the whole take; backing: as "
+        "the figures lie in the lesson's backing",
     )
     parser.add_argument(
-        "--start", dest="start_s", type=finite, metavar="S", help="with a click: when it has a beat, in seconds"
+        "--start",
+        dest="start_s",
+        type=finite,
+        metavar="S",
+        help="when the click has a beat, or the backing begins, in seconds",
     )
     parser.add_argument(
         "--copedent", metavar="FILE", help="your own instrument: the lesson's strings and changes, its cents"
@@ -67,6 +72,7 @@ def add_terms(parser: Parser) -> None:
 def terms_of(args: argparse.Namespace, path: str) -> Terms:
     """The terms of a call with the lesson at `path`."""
     from livecheck.engine import Brief
+    from livecheck.sources.backing import backing_path
     from livecheck.sources.library import (
         lesson_tolerances,
         load_input,
@@ -76,10 +82,12 @@ def terms_of(args: argparse.Namespace, path: str) -> Terms:
         said_by,
     )
 
-    if args.start_s is not None and args.timing != "click":
-        raise Unusable("--start belongs to --timing click; wanted both or neither")
+    if args.start_s is not None and args.timing == "free":
+        raise Unusable("--start belongs to --timing click or backing; wanted both or neither")
     lesson = load_lesson(path)
     figures = chosen(lesson, args.figures, path)
+    if args.timing == "backing":
+        backing_path(lesson, path)
     if args.tolerances is None:
         tolerances = lesson_tolerances(lesson, path)
     else:
@@ -92,7 +100,14 @@ def terms_of(args: argparse.Namespace, path: str) -> Terms:
             lesson = on_instrument(lesson, args.copedent)
     with said_by("--input"):
         midi_input = load_input(args.input).for_strings(len(lesson.copedent.strings))
-    return Terms(Brief(lesson, figures, tolerances, args.timing, args.start_s), midi_input)
+    brief = Brief(lesson, figures, tolerances, "free" if args.timing == "free" else "click", args.start_s)
+    return Terms(begun(brief, args.start_s) if args.timing == "backing" else brief, midi_input)
+
+
+def begun(brief: Brief, begins_s: float | None) -> Brief:
+    """A brief for what is played with the lesson's backing, which begins at a moment of the take, if that is known."""
+    begins = () if begins_s is None else tuple(begins_s + (figure.backing_s or 0.0) for figure in brief.figures)
+    return replace(brief, timing="click", start_s=None, begins_s=begins)
 
 
 def _as_measured(lesson: Lesson, keep: str | None) -> Lesson:

@@ -39,7 +39,7 @@ _ALL_SOUND_OFF, _RESET_CONTROLLERS, _ALL_NOTES_OFF, _LAST_MODE = 120, 121, 123, 
 
 
 @dataclass
-class _Sound:
+class Sound:
     """One note while it is being heard: its pitch changes as they came, piecewise constant."""
 
     channel: int
@@ -71,7 +71,7 @@ class MidiEar:
 
     def __init__(self, midi_input: MidiInput) -> None:
         self._retrigger = midi_input.retrigger
-        self._sounds: list[_Sound] = []
+        self._sounds: list[Sound] = []
         self._channels = [
             _Channel(number, midi_input.channels.get(number), midi_input.bend_semitones, self._sounds)
             for number in range(1, CHANNELS + 1)
@@ -95,11 +95,11 @@ class MidiEar:
 class _Channel:
     """The state of one channel: what sounds on it, its bend and its controllers."""
 
-    def __init__(self, number: int, string: int | None, bend_semitones: float, sounds: list[_Sound]) -> None:
+    def __init__(self, number: int, string: int | None, bend_semitones: float, sounds: list[Sound]) -> None:
         self.number = number
         self.string = string
         self.sounds = sounds
-        self.sounding: dict[int, _Sound] = {}
+        self.sounding: dict[int, Sound] = {}
         self.held: set[int] = set()
         """Keys released while the sustain pedal is down."""
         self.sustain = False
@@ -122,7 +122,7 @@ class _Channel:
     def _start(self, time_s: float, key: int) -> None:
         for other in list(self.sounding) if self.string is not None else [key]:
             self._end(time_s, other)
-        sound = _Sound(self.number, self.string, key, [(time_s, self._midi(key))])
+        sound = Sound(self.number, self.string, key, [(time_s, self._midi(key))])
         self.sounding[key] = sound
         self.sounds.append(sound)
 
@@ -176,10 +176,10 @@ class _Channel:
                 self._end(time_s, key)
 
 
-def _joined(sounds: list[_Sound]) -> list[_Sound]:
+def _joined(sounds: list[Sound]) -> list[Sound]:
     """The sounds of a source that retriggers: those that continue an earlier one are made one with it."""
-    whole: list[_Sound] = []
-    last: dict[int, _Sound] = {}
+    whole: list[Sound] = []
+    last: dict[int, Sound] = {}
     for sound in sounds:
         before = last.get(sound.channel)
         changes = None if before is None else _continued(before, sound)
@@ -191,7 +191,7 @@ def _joined(sounds: list[_Sound]) -> list[_Sound]:
     return whole
 
 
-def _continued(before: _Sound, after: _Sound) -> list[tuple[float, float]] | None:
+def _continued(before: Sound, after: Sound) -> list[tuple[float, float]] | None:
     """The pitch changes of both as one note, or None where the second is a pick.
 
     A new note-on on the key that sounded can only be a pick: a source changes the key to follow the pitch.

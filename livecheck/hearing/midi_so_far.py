@@ -9,7 +9,7 @@ import numpy as np
 
 from livecheck.hearing.ear import Glance
 from livecheck.hearing.heard import HeardNote
-from livecheck.hearing.midi import GLIDE_GAP_S, JOIN_GAP_S, MidiEar
+from livecheck.hearing.midi import GLIDE_GAP_S, JOIN_GAP_S, MidiEar, Sound
 from livecheck.hearing.midi_glance import glances_of
 from livecheck.hearing.midi_input import MidiInput
 from livecheck.hearing.salience import GRID_MIDI, HOP_S
@@ -29,6 +29,13 @@ class MidiEarSoFar(MidiEar):
         super().__init__(midi_input)
         self._past = 0
         """So many of the first notes are not looked at any more."""
+        self._told = 0
+
+    def newly_struck(self) -> list[Sound]:
+        """What was struck on strings since this was asked last, while it sounds; nothing from a source that retriggers,
+        as only later messages tell what was struck there."""
+        new, self._told = self._sounds[self._told :], len(self._sounds)
+        return [] if self._retrigger else [sound for sound in new if sound.string is not None]
 
     def notes_since(self, from_s: float, now_s: float) -> list[HeardNote]:
         """Notes that sounded at a time or later, in order of their start; what still sounds ends now."""

@@ -18,3 +18,5 @@ class Brief:
     timing: Literal["free", "click"] = "free"
     start_s: float | None = None
     """When the click's grid has a beat, if that is known."""
+    begins_s: tuple[float, ...] = ()
+    """When figures begin that are played with a backing, if that is known: the grid of each is the nearest one's."""

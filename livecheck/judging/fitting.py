@@ -79,7 +79,7 @@ class Fitting:
     def lines(self, events: Sequence[Sequence[Event]]) -> list[Line]:
         beat_s = self.brief.lesson.beat_s
         if self.brief.timing == "click":
-            return fit_click(events, beat_s, self.brief.start_s)
+            return fit_click(events, beat_s, self.brief.start_s, self.brief.begins_s)
         return fit_free(events, beat_s)
 
     def tuning_cents(self, cents: Sequence[float]) -> float:

@@ -59,9 +59,18 @@ def fit_free(figures: Sequence[Sequence[Event]], beat_s: float) -> list[Line]:
     return [_own(events, line_at(events, common)) for events in figures]
 
 
-def fit_click(figures: Sequence[Sequence[Event]], beat_s: float, start_s: float | None) -> list[Line]:
-    """Lines at the lesson's own tempo, all starting on beats of one grid, whose phase is fitted once or given."""
+def fit_click(
+    figures: Sequence[Sequence[Event]], beat_s: float, start_s: float | None, begins_s: Sequence[float] = ()
+) -> list[Line]:
+    """Lines at the lesson's own tempo, all starting on beats of one grid, whose phase is fitted once or given; or, with
+    `begins_s`, each on beats counted from the nearest of these."""
     starts = np.array([line_at(events, beat_s).start_s for events in figures])
+    if begins_s:
+        nearest = [min(begins_s, key=lambda begin_s: abs(begin_s - start)) for start in starts.tolist()]
+        return [
+            Line(near + round((start - near) / beat_s) * beat_s, beat_s)
+            for near, start in zip(nearest, starts.tolist(), strict=True)
+        ]
     if start_s is None:
         turns = np.exp(2j * np.pi * starts / beat_s)
         phase = float(np.angle(turns.sum()) / (2 * np.pi) * beat_s)

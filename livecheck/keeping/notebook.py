@@ -48,6 +48,14 @@ class Notebook:
         cursor = self._database.execute("INSERT INTO take (lesson, source, began, path) VALUES (?, ?, ?, ?)", values)
         return int(cursor.lastrowid or 0)
 
+    def same_or_new(self, lesson: str, source: str, began: datetime, path: str) -> int:
+        """The number of a take that was noted before with all of this the same, else of a new one."""
+        row = self._database.execute(
+            "SELECT id FROM take WHERE lesson = ? AND source = ? AND began = ? AND path = ?",
+            (lesson, source, _text(began), path),
+        ).fetchone()
+        return self.begin(lesson, source, began, path) if row is None else int(row[0])
+
     def keep(self, take: int, attempts: Sequence[Attempt]) -> None:
         """Note attempts of a take, all or none; what was noted of the same ones is replaced."""
         self._write(take, attempts, "")

@@ -81,7 +81,7 @@ def trend_of(attempts: Sequence[Attempt]) -> Trend:
     """The trend of all attempts at one figure."""
     whole = [attempt for attempt in attempts if not attempt.gaps]
     days = [_day(day, list(several)) for day, several in groupby(whole, _date)]
-    found = [dict(_flaws(json.loads(attempt.verdict))) for attempt in whole]
+    found = [dict(flaws_of(json.loads(attempt.verdict))) for attempt in whole]
     cut = len(found) - min(MOST_RECENT, (len(found) + 1) // 2)
     before, now = found[:cut], found[cut:]
     flaws = [
@@ -110,7 +110,7 @@ def _day(day: date, attempts: Sequence[Attempt]) -> Day:
     return Day(day, len(attempts), clean, median(times) if times else None, median(cents) if cents else None)
 
 
-def _flaws(figure: dict[str, Any]) -> Iterator[tuple[tuple[int | None, str], tuple[int, ...]]]:
+def flaws_of(figure: dict[str, Any]) -> Iterator[tuple[tuple[int | None, str], tuple[int, ...]]]:
     """What went wrong in one attempt, and on which strings."""
     strings: dict[tuple[int | None, str], set[int]] = {}
     for checkpoint in figure["checkpoints"]:

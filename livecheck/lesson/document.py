@@ -98,6 +98,12 @@ class FigureFile(Struct, forbid_unknown_fields=True, kw_only=True):
 
     name: Annotated[str, Meta(description="Its name, different from every other figure's.")]
     length: Annotated[Beat, Meta(description="Beats, rests at the end included.")]
+    backing_at: Annotated[
+        float | None,
+        Meta(
+            description="Where its beat 1 lies in the lesson's backing, in seconds.", extra_json_schema={"minimum": 0}
+        ),
+    ] = None
     steps: Annotated[
         list[StepFile],
         Meta(description="In order of their beats.", extra_json_schema={"minItems": 1}),
@@ -120,6 +126,10 @@ class LessonFile(Struct, forbid_unknown_fields=True, kw_only=True):
         str,
         Meta(description="A name in configs/tolerances, or a path relative to this file."),
     ] = "standard"
+    backing: Annotated[
+        str | None,
+        Meta(description="An audio file to play with, at the lesson's tempo; its path relative to this file."),
+    ] = None
     reference: Annotated[
         Literal["take"] | float,
         Meta(description='"take" (the take\'s own pitch), or the frequency of A4 in Hz.'),

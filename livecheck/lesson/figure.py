@@ -94,6 +94,8 @@ class Figure:
     length: Fraction
     """Beats, rests at the end included."""
     steps: tuple[Step, ...]
+    backing_s: float | None = None
+    """When its beat 1 is in the lesson's backing."""
 
 
 @dataclass(frozen=True)
@@ -106,6 +108,8 @@ class Lesson:
     copedent_name: str
     figures: tuple[Figure, ...]
     tolerances: str = "standard"
+    backing: str | None = None
+    """Path of the file to play with, as the lesson has it."""
     reference_hz: float | None = None
     """Frequency of A4, or None: the take's own pitch."""
 

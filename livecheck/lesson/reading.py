@@ -123,6 +123,7 @@ def read_lesson(text: str, where: str, copedent_for: Callable[[str], Copedent]) 
     for written in document.figure:
         if written.name in figures:
             raise Unusable(f'{where}: figure "{written.name}": two figures have this name; wanted one name for each')
+        _check_backing(where, document.backing, written)
         figures[written.name] = _Builder(where, written, copedent).build()
     return Lesson(
         title=document.title or where,
@@ -132,8 +133,20 @@ def read_lesson(text: str, where: str, copedent_for: Callable[[str], Copedent]) 
         copedent_name=document.copedent,
         figures=tuple(figures.values()),
         tolerances=document.tolerances,
+        backing=document.backing,
         reference_hz=reference,
     )
+
+
+def _check_backing(where: str, backing: str | None, written: FigureFile) -> None:
+    """Where there is a backing, each figure says where it begins in it; where there is none, none does."""
+    where = f'{where}: figure "{written.name}"'
+    if backing is not None and written.backing_at is None:
+        raise Unusable(f"{where}: says not where it begins in the backing; wanted backing_at, in seconds")
+    if backing is None and written.backing_at is not None:
+        raise Unusable(f'{where}: has backing_at, but the lesson has no backing; wanted backing = "FILE" at its head')
+    if written.backing_at is not None and not (math.isfinite(written.backing_at) and written.backing_at >= 0.0):
+        raise Unusable(f"{where}: backing_at is {written.backing_at}; wanted seconds, zero or more")
 
 
 class _Builder:
@@ -160,7 +173,7 @@ class _Builder:
             steps.append(self._step(number, step, steps[-1] if steps else None, 1 + length))
         if not any(step.pick for step in steps):
             raise Unusable(f"{self.where}: picks no string in any step; wanted at least one pick")
-        return Figure(self.written.name, length, tuple(steps))
+        return Figure(self.written.name, length, tuple(steps), self.written.backing_at)
 
     def _step(self, number: int, written: StepFile, before: Step | None, end: Fraction) -> Step:
         where = f"{self.where}, step {number}"

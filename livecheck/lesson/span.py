@@ -6,7 +6,7 @@ Times are seconds from the first sound of the attempt.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from livecheck.lesson.copedent import Copedent
@@ -49,6 +49,17 @@ class Span:
             (rest + BROKEN_BEATS) * beat_s + BROKEN_S,
             whole * beat_s * SLOWER + MARGIN_S * len(figures),
             (notes[0][0].end_beat - notes[0][0].start_beat) * beat_s,
+        )
+
+    def with_pauses(self, pauses_s: Sequence[float]) -> Span:
+        """The same with pauses between the figures, as a backing may have them."""
+        if not pauses_s:
+            return self
+        return replace(
+            self,
+            sounding_s=self.sounding_s + sum(pauses_s),
+            broken_s=self.broken_s + max(pauses_s),
+            longest_s=self.longest_s + sum(pauses_s),
         )
 
     def is_over(self, time_s: float, quiet_s: float) -> bool:

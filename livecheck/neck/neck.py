@@ -12,12 +12,14 @@ from itertools import permutations
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.figure import Bar
 from livecheck.neck.position import Position
-from livecheck.neck.reach import Hold, holds
+from livecheck.neck.reach import Hold, effort_frets, holds
 
 HIGHEST_FRET = 24
 """Common practice: necks are marked up to two octaves; above it no bar can be placed with certainty."""
 FIT_CENTS = 45.0
 """Tempered changes and strings lie up to about 40 cents away from the notes that they are named for."""
+LEAST_FELT = 0.001
+"""Semitones: what moves less does not move."""
 STEEPEST_SLANT = 1.0
 """Frets from one string to the next; steeper bars cannot be held true (common practice, no source)."""
 WIDEST_SLANT = 2.0
@@ -33,7 +35,9 @@ class Neck:
         self.strings = tuple(range(1, len(copedent.strings) + 1))
         self.holds = holds(copedent, halves)
         self.slants = not copedent.changes if slants is None else slants
-        self._open: tuple[tuple[Hold, Mapping[int, float]], ...] = tuple((h, self._open_midis(h)) for h in self.holds)
+        self._open: Mapping[Hold, Mapping[int, float]] = {hold: self._open_midis(hold) for hold in self.holds}
+        self._efforts = {hold: effort_frets(hold, copedent) for hold in self.holds}
+        self._felt = {hold: self._feel(hold) for hold in self.holds}
 
     def _open_midis(self, hold: Hold) -> Mapping[int, float]:
         down = hold.down
@@ -41,7 +45,16 @@ class Neck:
 
     def open_midis(self, hold: Hold) -> Mapping[int, float]:
         """String -> its pitch without the bar, with some pedals and levers."""
-        return next(midis for known, midis in self._open if known == hold)
+        return self._open[hold]
+
+    def midis(self, position: Position) -> tuple[float, ...]:
+        """The pitch of each string in a position of this neck, tempering included, in the order of its strings."""
+        opened = self._open[position.hold]
+        return tuple(opened[string] + position.bar.fret_at(string) for string in position.strings)
+
+    def effort(self, position: Position) -> float:
+        """What it costs to be in a position of this neck, in frets of bar travel."""
+        return position.bar_effort + self._efforts[position.hold]
 
     def all_positions(self, midis: Sequence[float], strings: Sequence[int] | None = None) -> Iterator[Position]:
         """Every way to sound these pitches, also while pedals are held that none of the strings feels.
@@ -51,7 +64,7 @@ class Neck:
         usable = self.strings if strings is None else tuple(strings)
         if not 0 < len(midis) <= len(usable):
             return
-        for hold, opened in self._open:
+        for hold, opened in self._open.items():
             for fret in sorted({round(midis[0] - opened[string]) for string in usable}):
                 if 0 <= fret <= HIGHEST_FRET:
                     for chosen in _assigned(midis, opened, usable, fret):
@@ -63,22 +76,48 @@ class Neck:
         """Every way to sound these pitches with no pedal or lever held that could as well be let go."""
         return (position for position in self.all_positions(midis, strings) if self.needs_all(position))
 
+    def on_strings(self, midis: Sequence[float], strings: Sequence[int]) -> Iterator[Position]:
+        """Every way to sound each of these pitches on just the string that stands at its place, with no pedal or lever
+        held that none of them feels."""
+        for hold, opened in self._open.items():
+            fret = round(midis[0] - opened[strings[0]])
+            fits = all(abs(opened[s] + fret - m) * 100.0 <= FIT_CENTS for s, m in zip(strings, midis, strict=True))
+            position = Position(tuple(strings), Bar.straight(float(fret)), hold)
+            if fits and 0 <= fret <= HIGHEST_FRET and self.needs_all(position):
+                yield position
+            frets = {s: float(round(m - opened[s])) for s, m in zip(strings, midis, strict=True)}
+            if self.slants and _lies_on_a_slant(frets) and _fits(midis, strings, opened, frets):
+                yield Position(tuple(strings), Bar.slanted({s: frets[s] for s in (min(frets), max(frets))}), hold)
+
     def needs_all(self, position: Position) -> bool:
         """Whether letting go of any pedal or lever would change a pitch."""
-        sounding = position.midis(self.copedent)
-        for name in position.hold.names:
-            less = Hold(tuple(level for level in position.hold.levels if level[0] != name))
-            if Position(position.strings, position.bar, less).midis(self.copedent) == sounding:
-                return False
-        return True
+        return all(not felt.isdisjoint(position.strings) for felt in self._felt[position.hold])
+
+    def _feel(self, hold: Hold) -> tuple[frozenset[int], ...]:
+        """For each pedal and lever of a hold, the strings that change when it alone is let go."""
+        opened, copedent = self._open[hold], self.copedent
+        felt = []
+        for name in hold.names:
+            less = {other: amount for other, amount in hold.levels if other != name}
+            without = {s: copedent.open_midi(s) + copedent.shift(s, less) for s in self.strings}
+            felt.append(frozenset(s for s in self.strings if abs(without[s] - opened[s]) > LEAST_FELT))
+        return tuple(felt)
+
+    def slanted_bars(self, strings: Sequence[int]) -> Iterator[Bar]:
+        """Every slant that puts these strings on whole frets; none where slants are not thought of."""
+        low, high = min(strings), max(strings)
+        for fret in range(1, HIGHEST_FRET + 1 if self.slants and low < high else 1):
+            for turn in range(-int(WIDEST_SLANT), int(WIDEST_SLANT) + 1):
+                frets = {s: fret + turn * (s - low) / (high - low) for s in strings}
+                if all(f.is_integer() for f in frets.values()) and _lies_on_a_slant(frets):
+                    yield Bar.slanted({s: frets[s] for s in (low, high)})
 
     def _slanted(self, midis: Sequence[float], usable: Sequence[int]) -> Iterator[Position]:
-        for hold, opened in self._open:
+        for hold, opened in self._open.items():
             for chosen in permutations(usable, len(midis)):
                 frets = {s: float(round(m - opened[s])) for s, m in zip(chosen, midis, strict=True)}
                 if _lies_on_a_slant(frets) and _fits(midis, chosen, opened, frets):
-                    ends = min(frets), max(frets)
-                    yield Position(chosen, Bar.slanted({s: frets[s] for s in ends}), hold)
+                    yield Position(chosen, Bar.slanted({s: frets[s] for s in (min(frets), max(frets))}), hold)
 
 
 def _assigned(

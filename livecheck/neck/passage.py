@@ -14,7 +14,7 @@ ones.
         choice.position, choice.alternatives, choice.broken
 
 The positions of all steps together are the shortest path through the positions of each (Viterbi 1967, "Error bounds for
-convolutional codes"), its length being `movement_frets` between steps and `Position.effort` and the misfit at each.
+convolutional codes"), its length being `movement_frets` between steps and `Neck.effort` and the misfit at each.
 Hands and feet move apart, so each step of the path is two smaller ones. A pedal that the notes of a step do not need
 may stay down through it, where that saves letting go and pressing again.
 
@@ -78,50 +78,68 @@ class Choice:
 
 
 def play_passage(
-    neck: Neck, steps: Sequence[Sequence[Voice]], start: Position | None = None, most: int = MOST_ALTERNATIVES
+    neck: Neck,
+    steps: Sequence[Sequence[Voice]],
+    start: Position | None = None,
+    most: int = MOST_ALTERNATIVES,
+    strings: Sequence[int] | None = None,
 ) -> tuple[Choice, ...]:
     """The playing of least movement, a choice for each step, with at most so many alternatives each.
 
-    `start`: where hands and feet are before it. A step that cannot be played has no position; what follows goes on from
-    the last one that has. ValueError if a voice continues one that is not there.
+    `start`: where hands and feet are before it. `strings`: use no others. A step that cannot be played has no position;
+    what follows goes on from the last one that has. ValueError if a voice continues one that is not there.
     """
-    for before, after in pairwise([(), *steps]):
-        for voice in after:
-            if voice.continues is not None and not 0 <= voice.continues < len(before):
-                raise ValueError(f"a voice continues voice {voice.continues} of a step that has {len(before)}")
-    fields = _fields(neck, steps)
-    known = [number for number, field in enumerate(fields) if field.places]
-    choices = [Choice(None) for _ in steps]
-    if not known:
+    return Passage(neck, steps, strings).play(start, most)
+
+
+class Passage:
+    """A passage with all its positions found, to be played from more than one start."""
+
+    def __init__(self, neck: Neck, steps: Sequence[Sequence[Voice]], strings: Sequence[int] | None = None) -> None:
+        for before, after in pairwise([(), *steps]):
+            for voice in after:
+                if voice.continues is not None and not 0 <= voice.continues < len(before):
+                    raise ValueError(f"a voice continues voice {voice.continues} of a step that has {len(before)}")
+        self._neck, self._count = neck, len(steps)
+        fields = _fields(neck, steps, strings)
+        self._known = [number for number, field in enumerate(fields) if field.places]
+        self._fields = [fields[number] for number in self._known]
+        feet = [[one.changed(other) for other in neck.holds] for one in neck.holds]
+        moved = CHANGE_FRETS * np.array(feet, dtype=np.float64)
+        self._links = [_Link(fields[a], fields[b], steps[b], b == a + 1, moved) for a, b in pairwise(self._known)]
+
+    def play(self, start: Position | None = None, most: int = MOST_ALTERNATIVES) -> tuple[Choice, ...]:
+        """As `play_passage`."""
+        choices = [Choice(None)] * self._count
+        if not self._known:
+            return tuple(choices)
+        ahead = _swept(self._fields, self._links, start)
+        behind = _swept_back(self._fields, self._links) if most else ahead
+        path = _path(ahead, self._links)
+        for index, (number, field, state) in enumerate(zip(self._known, self._fields, path, strict=True)):
+            broken = self._links[index - 1].broken(path[index - 1][0], state[0]) if index else ()
+            others = _alternatives(self._neck, field, ahead[index] + behind[index], state, most) if most else ()
+            choices[number] = Choice(field.position(state), tuple(others), broken)
         return tuple(choices)
-    feet = CHANGE_FRETS * np.array([[one.changed(other) for other in neck.holds] for one in neck.holds], dtype=float)
-    links = [_Link(fields[a], fields[b], steps[b], b == a + 1, feet) for a, b in pairwise(known)]
-    ahead = _swept([fields[n] for n in known], links, start)
-    behind = _swept_back([fields[n] for n in known], links)
-    path = _path(ahead, links)
-    for index, number in enumerate(known):
-        field, state = fields[number], path[index]
-        broken = links[index - 1].broken(path[index - 1][0], state[0]) if index else ()
-        others = _alternatives(neck, field, ahead[index] + behind[index], state, most)
-        choices[number] = Choice(field.position(state), tuple(others), broken)
-    return tuple(choices)
 
 
 class _Field:
     """The positions that have a step's notes: strings and bar are a place, and each place goes with some holds."""
 
-    def __init__(self, neck: Neck, midis: Sequence[float], numbers: Mapping[Hold, int]) -> None:
+    def __init__(
+        self, neck: Neck, midis: Sequence[float], numbers: Mapping[Hold, int], strings: Sequence[int] | None
+    ) -> None:
         self.holds = neck.holds
         found: dict[tuple[tuple[int, ...], Bar], dict[int, Position]] = {}
-        for position in neck.all_positions(midis):
+        for position in neck.all_positions(midis, strings):
             found.setdefault((position.strings, position.bar), {})[numbers[position.hold]] = position
         self.places = list(found)
         self.costs: Costs = np.full((len(found), len(neck.holds)), np.inf)
         """Of each place with each hold; infinite where that has other notes."""
         for place, by_hold in enumerate(found.values()):
             for hold, position in by_hold.items():
-                off = [abs(a - b) for a, b in zip(position.midis(neck.copedent), midis, strict=True)]
-                self.costs[place, hold] = position.effort + MISFIT_FRETS * 100.0 * sum(off) / len(off)
+                off = [abs(a - b) for a, b in zip(neck.midis(position), midis, strict=True)]
+                self.costs[place, hold] = neck.effort(position) + MISFIT_FRETS * 100.0 * sum(off) / len(off)
         positions = [next(iter(by_hold.values())) for by_hold in found.values()]
         self.strings = np.array([position.strings for position in positions], dtype=np.int64)
         self.ends = np.array([position.ends for position in positions], dtype=np.float64)
@@ -168,14 +186,14 @@ class _Link:
         return (*self._cut, *cut)
 
 
-def _fields(neck: Neck, steps: Sequence[Sequence[Voice]]) -> list[_Field]:
+def _fields(neck: Neck, steps: Sequence[Sequence[Voice]], strings: Sequence[int] | None) -> list[_Field]:
     numbers = {hold: number for number, hold in enumerate(neck.holds)}
     known: dict[tuple[float, ...], _Field] = {}
     fields = []
     for voices in steps:
         midis = tuple(voice.midi for voice in voices)
         if midis not in known:
-            known[midis] = _Field(neck, midis, numbers)
+            known[midis] = _Field(neck, midis, numbers, strings)
         fields.append(known[midis])
     return fields
 
@@ -228,4 +246,4 @@ def _alternatives(neck: Neck, field: _Field, totals: Costs, chosen: State, most:
 
 
 def _felt(neck: Neck, position: Position) -> tuple[object, ...]:
-    return position.strings, position.bar, position.midis(neck.copedent)
+    return position.strings, position.bar, neck.midis(position)

@@ -7,6 +7,7 @@ pedal or lever pressed or let go is about one fret, and the picking hand moves a
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.figure import Bar, Stance
@@ -15,11 +16,9 @@ from livecheck.neck.reach import NOTHING_HELD, Hold
 CHANGE_FRETS = 1.0
 STRING_FRETS = 0.25
 SLANT_EFFORT = 1.0
-HALF_EFFORT = 0.5
-HELD_EFFORT = 0.02
 FRET_EFFORT = 0.002
-"""What a position costs by itself. A slanted bar and a half-pedal are hard to place; the rest is so small that it only
-decides between equal movements, for fewer pedals and for lower frets."""
+"""What the bar's place costs by itself. A slanted bar is hard to place; that frets are
+lower only decides between equal movements."""
 
 
 @dataclass(frozen=True)
@@ -36,12 +35,12 @@ class Position:
         """As a lesson's step has it."""
         return Stance(self.bar, self.hold.down)
 
-    @property
+    @cached_property
     def ends(self) -> tuple[float, float]:
         """Frets under the bar at the farthest and the nearest of the strings."""
         return self.bar.fret_at(min(self.strings)), self.bar.fret_at(max(self.strings))
 
-    @property
+    @cached_property
     def middle_string(self) -> float:
         return sum(self.strings) / len(self.strings)
 
@@ -54,15 +53,14 @@ class Position:
         return tuple(self.stance.midi(string, copedent) for string in self.strings)
 
     @property
-    def effort(self) -> float:
-        """What it costs to be here, in frets."""
-        halves = sum(amount < 1.0 for _, amount in self.hold.levels)
-        held = HALF_EFFORT * halves + HELD_EFFORT * len(self.hold.levels)
-        return held + FRET_EFFORT * max(self.ends) + (0.0 if self.bar.is_straight else SLANT_EFFORT)
+    def bar_effort(self) -> float:
+        """What it costs to hold the bar here, in frets."""
+        return FRET_EFFORT * max(self.ends) + (0.0 if self.bar.is_straight else SLANT_EFFORT)
 
 
 def movement_frets(one: Position, other: Position) -> float:
     """How far hands and feet move from one position to another, in frets of bar travel."""
-    travel = max(abs(a - b) for a, b in zip(one.ends, other.ends, strict=True))
+    (here, near), (there, far) = one.ends, other.ends
+    travel = max(abs(here - there), abs(near - far))
     feet = CHANGE_FRETS * one.hold.changed(other.hold)
     return travel + feet + STRING_FRETS * abs(one.middle_string - other.middle_string)

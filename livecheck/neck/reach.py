@@ -17,6 +17,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from itertools import combinations
 
 from livecheck.lesson.copedent import Copedent
@@ -24,6 +25,16 @@ from livecheck.lesson.copedent import Copedent
 MOST_AT_ONCE = 3
 """One foot on two pedals and one knee, or a pedal and both knees: more is not held steadily (common practice, no
 source)."""
+PEDAL_EFFORT, LEVER_EFFORT = 0.02, 0.05
+"""So little that they only decide between equal movements: for less that is held, and for pedals (common practice, no
+source)."""
+BOTH_KNEES_EFFORT = 1.0
+"""Less often done than anything else that can be (common practice, no source)."""
+OPPOSED_EFFORT = 0.5
+"""A raise and a lower of one string are in tune together only where that was seen to (common practice, no source)."""
+HALF_EFFORT = 0.5
+"""A half-pedal is hard to place (common practice, no source)."""
+FOOT, KNEES = "foot", frozenset({"L knee", "R knee"})
 _PEDAL = re.compile(r"(?:pedal|ped|fp|p)?[ .-]?(\d{1,2})|([abc])|(p)", re.IGNORECASE)
 _LEVER = re.compile(r"([lr])k?[ .-]?[lrv]\d?", re.IGNORECASE)
 
@@ -47,6 +58,7 @@ class Hold:
     def names(self) -> tuple[str, ...]:
         return tuple(name for name, _ in self.levels)
 
+    @cache  # noqa: B019 - holds are few and live as long as the program
     def changed(self, other: Hold) -> int:
         """How many pedals and levers are pressed, released or held elsewhere in the other."""
         return len({name for name, _ in set(self.levels) ^ set(other.levels)})
@@ -56,7 +68,7 @@ NOTHING_HELD = Hold()
 
 
 @dataclass(frozen=True)
-class _Limb:
+class Limb:
     """What works a change: a foot that stands on numbered pedals, one knee, or nobody knows what."""
 
     kind: str
@@ -68,7 +80,7 @@ def holds(copedent: Copedent, halves: bool = False) -> tuple[Hold, ...]:
 
     `halves` adds each single pedal or lever half-way, where half of it is a semitone or more.
     """
-    limbs = {name: _limb(name) for name in copedent.changes}
+    limbs = {name: limb_of(name) for name in copedent.changes}
     found = [NOTHING_HELD]
     for count in range(1, MOST_AT_ONCE + 1):
         found += [Hold.full(*names) for names in combinations(limbs, count) if _can_hold(names, limbs, copedent)]
@@ -77,27 +89,44 @@ def holds(copedent: Copedent, halves: bool = False) -> tuple[Hold, ...]:
     return tuple(found)
 
 
-def _limb(name: str) -> _Limb:
+@cache
+def limb_of(name: str) -> Limb:
+    """The limb that a change's name tells."""
     if (pedal := _PEDAL.fullmatch(name.strip())) is not None:
         number, letter, _ = pedal.groups()
-        return _Limb("foot", int(number) if number else ord(letter.upper()) - ord("A") + 1 if letter else 1)
+        return Limb(FOOT, int(number) if number else ord(letter.upper()) - ord("A") + 1 if letter else 1)
     if (lever := _LEVER.fullmatch(name.strip())) is not None:
-        return _Limb(f"{lever[1].upper()} knee")
-    return _Limb("some lever")
+        return Limb(f"{lever[1].upper()} knee")
+    return Limb("some lever")
 
 
-def _can_hold(names: tuple[str, ...], limbs: dict[str, _Limb], copedent: Copedent) -> bool:
+def effort_frets(hold: Hold, copedent: Copedent) -> float:
+    """What holding it costs, in frets of bar travel."""
+    limbs = [limb_of(name) for name in hold.names]
+    effort = sum(PEDAL_EFFORT if limb.kind == FOOT else LEVER_EFFORT for limb in limbs)
+    effort += HALF_EFFORT * sum(amount < 1.0 for _, amount in hold.levels)
+    effort += BOTH_KNEES_EFFORT * (len({limb.kind for limb in limbs} & KNEES) == 2)
+    return effort + OPPOSED_EFFORT * any(_opposed(pair, copedent) for pair in combinations(hold.names, 2))
+
+
+def _opposed(pair: tuple[str, str], copedent: Copedent) -> bool:
+    """Whether two changes pull some string both ways, and the copedent does not say what comes of it."""
+    one, other = (copedent.changes[name] for name in pair)
+    return frozenset(pair) not in copedent.pairs and any(one[s] * other[s] < 0.0 for s in one.keys() & other.keys())
+
+
+def _can_hold(names: tuple[str, ...], limbs: dict[str, Limb], copedent: Copedent) -> bool:
     together = all(
         frozenset(pair) in copedent.pairs or _go_together(limbs[pair[0]], limbs[pair[1]])
         for pair in combinations(names, 2)
     )
-    return together and sum(limbs[name].kind == "foot" for name in names) <= 2
+    return together and sum(limbs[name].kind == FOOT for name in names) <= 2
 
 
-def _go_together(one: _Limb, other: _Limb) -> bool:
+def _go_together(one: Limb, other: Limb) -> bool:
     if one.kind == other.kind:
-        return one.kind == "foot" and abs(one.pedal - other.pedal) == 1
-    return "foot" in (one.kind, other.kind) or "some lever" not in (one.kind, other.kind)
+        return one.kind == FOOT and abs(one.pedal - other.pedal) == 1
+    return FOOT in (one.kind, other.kind) or "some lever" not in (one.kind, other.kind)
 
 
 def _halved(copedent: Copedent) -> Iterator[str]:

@@ -31,12 +31,13 @@ class Sheet:
         lesson = self.lesson
         yield Hanging(plain(lesson.title), style="bold")
         yield Hanging(f"tempo {lesson.tempo:g}, {lesson.meter}, {plain(lesson.copedent.name)}")
+        if lesson.backing is not None:
+            yield Hanging(f"backing {plain(lesson.backing)}")
         for figure in self.figures:
             yield Text()
-            yield Hanging(
-                f"Figure {plain(figure.name)}, {beat_text(figure.length)} beat{'' if figure.length == 1 else 's'}",
-                style="bold",
-            )
+            beats = f"{beat_text(figure.length)} beat{'' if figure.length == 1 else 's'}"
+            begins = "" if figure.backing_s is None else f", {figure.backing_s:g} s into the backing"
+            yield Hanging(f"Figure {plain(figure.name)}, {beats}{begins}", style="bold")
             yield Tablature(figure, lesson.copedent, self.notes)
         yield Text()
         yield from _packed(legend(self.figures, lesson.copedent, signs_for(options)), options.max_width)

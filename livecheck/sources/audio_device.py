@@ -6,14 +6,16 @@ on several systems. Nothing is closed once a device has gone, as that can hang; 
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from queue import Empty, SimpleQueue
 from threading import Event
 from typing import Any
 
 from livecheck.errors import Unusable
 from livecheck.sources.choice import chosen
-from livecheck.sources.driver_message import Block, Device, Message, Opened, Wanted
+from livecheck.sources.driver_message import Begun, Block, Device, Message, Opened, Wanted
 from livecheck.sources.mixer import Mixer
 
 USUAL_RATES_HZ = (44_100, 48_000, 88_200, 96_000, 192_000)
@@ -114,6 +116,13 @@ class Audio:
     def speak(self, put: Callable[[Message], None], mixer: Mixer, ended: Event) -> None:
         """Give out `Opened`, then play what is mixed by the default output until it is `ended` or the device has gone.
         Unusable if there is none."""
+        begun: SimpleQueue[float] = SimpleQueue()
+
+        def played(_data: object, frames: int, *_: object) -> tuple[bytes, int]:
+            if mixer.begins():
+                begun.put(time.monotonic())
+            return mixer.next(frames, 1), self._pyaudio.paContinue
+
         try:
             info = self._port.get_default_output_device_info()
             rate_hz = round(info["defaultSampleRate"])
@@ -123,14 +132,16 @@ class Audio:
                 format=self._pyaudio.paFloat32,
                 output=True,
                 frames_per_buffer=rate_hz // BUFFERS_A_SECOND,
-                stream_callback=lambda _, frames, *__: (mixer.next(frames, 1), self._pyaudio.paContinue),
+                stream_callback=played,
             )
         except (OSError, ValueError) as error:
             raise Unusable(f"sound: there is no audio output that can be opened ({_said(error)})") from None
         system = _system(self._port.get_host_api_info_by_index(info["hostApi"]))
         put(Opened(f"{info['name']} ({system})", rate_hz, 1))
-        while stream.is_active() and not ended.wait(LOOK_S):
-            pass
+        latency_s = stream.get_output_latency()
+        while stream.is_active() and not ended.is_set():
+            with suppress(Empty):
+                put(Begun(begun.get(timeout=LOOK_S) + latency_s))
         if ended.is_set():
             stream.close()
             self._port.terminate()

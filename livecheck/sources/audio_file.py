@@ -32,6 +32,9 @@ BLOCK_FRAMES = 4096
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
 SHORTEST_S = 0.25
 LONGEST_S = 3 * 3600.0
+MOST_SAMPLES = 4_200_000_000
+"""Of all channels together: three hours of stereo at 192 kHz. More channels must be shorter: a small file can hold
+hours of silence in hundreds of them, which only costs time to unpack."""
 SILENT_PEAK = 1e-4
 """-80 dB under full scale: the last bits of a 16-bit recording."""
 LOUDEST_PEAK = 10.0
@@ -65,15 +68,21 @@ class AudioTake:
     """What the player should know, one sentence each, without the path: that not all of the take is there."""
 
 
-def open_audio(path: str, channel: int | None = None) -> AudioTake:
-    """A take from a file; `channel` counts from 1. Unusable if there is nothing in it that could be judged."""
+def open_audio(path: str, channel: int | None = None, longest_s: float = LONGEST_S) -> AudioTake:
+    """A take from a file; `channel` counts from 1. Unusable if there is nothing in it that could be judged, or more
+    than `longest_s`: by what its header says, before anything is unpacked, and by what is unpacked, as headers lie."""
     with _sound(path) as sound:
         rate_hz, channels = sound.samplerate, sound.channels
         if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ:
             raise Unusable(f"{path}: is sampled at {rate_hz} Hz; wanted {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz")
         if channel is not None and channel > channels:
             raise Unusable(f"{path}: has {channels} channel{'s' if channels > 1 else ''}; wanted channel {channel}")
-        survey = _Survey(path, rate_hz, channels, channel)
+        promised_s = 0.0 if sound.frames == _UNKNOWN_FRAMES else sound.frames / rate_hz
+        if promised_s > longest_s:
+            raise _too_long(path, longest_s)
+        if promised_s * rate_hz * channels > MOST_SAMPLES:
+            raise _too_many(path, channels)
+        survey = _Survey(path, rate_hz, channels, channel, longest_s)
         for block in _blocks(sound):
             survey.feed(block)
         promised, unread = _promised_frames(sound), _unread_share(sound)
@@ -90,9 +99,11 @@ def open_audio(path: str, channel: int | None = None) -> AudioTake:
 class _Survey:
     """One pass over all samples."""
 
-    def __init__(self, path: str, rate_hz: int, channels: int, channel: int | None) -> None:
+    def __init__(self, path: str, rate_hz: int, channels: int, channel: int | None, longest_s: float) -> None:
         self._path = path
         self._rate_hz = rate_hz
+        self._channels = channels
+        self._longest_s = longest_s
         self._channel = channel
         self._used = slice(None) if channel is None else slice(channel - 1, channel)
         self._peak = 0.0
@@ -120,8 +131,10 @@ class _Survey:
         np.maximum(self._highest, rows.max(axis=1), out=self._highest)
         np.minimum(self._lowest, rows.min(axis=1), out=self._lowest)
         self.frames += len(block)
-        if self.duration_s > LONGEST_S:
-            raise Unusable(f"{self._path}: is longer than {LONGEST_S / 3600.0:g} hours; wanted a take within that")
+        if self.duration_s > self._longest_s:
+            raise _too_long(self._path, self._longest_s)
+        if self.frames * self._channels > MOST_SAMPLES:
+            raise _too_many(self._path, self._channels)
 
     def _finite(self, block: NDArray[np.float32]) -> NDArray[np.float32]:
         """The samples, with nothing in place of what is no number in channels that are not to be heard."""
@@ -176,6 +189,18 @@ class _Survey:
         if self._channel is not None and not sounds[self._channel - 1]:
             others = ", ".join(str(index + 1) for index in np.flatnonzero(sounds[:-1])[:8])
             raise Unusable(f"{self._path}: channel {self._channel} is silent; wanted one that sounds: {others}")
+
+
+def _too_long(path: str, longest_s: float) -> Unusable:
+    limit = f"{longest_s / 60.0:g} minutes" if longest_s < 2 * 3600.0 else f"{longest_s / 3600.0:g} hours"
+    return Unusable(f"{path}: is longer than {limit}; wanted a take within that")
+
+
+def _too_many(path: str, channels: int) -> Unusable:
+    return Unusable(
+        f"{path}: unpacks to more than {MOST_SAMPLES / 1e6:.0f} million samples in {channels} channels; wanted a take "
+        "within that"
+    )
 
 
 def _mono(path: str, taken: int | None, gain: float) -> Iterator[NDArray[np.float32]]:

@@ -21,6 +21,7 @@ from livecheck.errors import Unusable
 from livecheck.sources.audio_device import Audio
 from livecheck.sources.driver_message import (
     Device,
+    Hush,
     Listing,
     Message,
     Port,
@@ -97,6 +98,8 @@ def _listen_to_the_other_side(mixer: Mixer, ended: threading.Event) -> None:
         while (message := receive(near)) is not None:
             if isinstance(message, Sound):
                 mixer.add(message)
+            elif isinstance(message, Hush):
+                mixer.hush()
     ended.set()
     if hasattr(signal, "alarm"):
         # The system ends this process then, even if a driver that hangs lets the interpreter do nothing any more.

@@ -100,6 +100,17 @@ class Sound(Struct, frozen=True, tag=True):
     """The frame at which it begins; what would be too late begins at once."""
 
 
+class Hush(Struct, frozen=True, tag=True):
+    """Nothing of what was to be played is played any more."""
+
+
+class Begun(Struct, frozen=True, tag=True):
+    """Sound that was to be played at once, by an output alone, comes out of it."""
+
+    moment_s: float
+    """When, by the machine's monotonic clock."""
+
+
 class Stopped(Struct, frozen=True, tag=True):
     """Nothing more will come: the device or its server has gone."""
 
@@ -110,7 +121,7 @@ class Refused(Struct, frozen=True, tag=True):
     why: str
 
 
-Message = Listing | Opened | Block | Sent | Sound | Stopped | Refused
+Message = Listing | Opened | Block | Sent | Sound | Hush | Begun | Stopped | Refused
 _ENCODER = msgspec.msgpack.Encoder()
 _DECODER = msgspec.msgpack.Decoder(Message)
 

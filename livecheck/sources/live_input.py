@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Literal
 from msgspec.structs import replace
 
 from livecheck.errors import Unusable
-from livecheck.sources.driver_message import Block, Opened, Refused, Sent, Sound, Stopped, Wanted
+from livecheck.sources.driver_message import Begun, Block, Hush, Opened, Refused, Sent, Sound, Stopped, Wanted
 from livecheck.sources.driver_process import PATIENCE_S, DriverProcess
 
 if TYPE_CHECKING:
@@ -24,7 +24,10 @@ if TYPE_CHECKING:
 
 SAMPLE_BYTES = 4
 LOOK_S = 0.05
-"""How often a listener gets a turn when nothing comes."""
+SOON_S = 0.003
+"""Between turns when nothing comes: as a rule, and while something may become certain at any moment."""
+BEGUN_S = 1.0
+"""An output begins within this."""
 AGAIN_S = 1.0
 """How long to wait before looking for a lost device again."""
 
@@ -49,6 +52,8 @@ class LiveInput:
         self._wanted = wanted
         self._driver: DriverProcess | None = DriverProcess(wanted)
         self._channels = 1
+        self.turn_s = LOOK_S
+        """How often the listener gets a turn when nothing comes."""
         self.frames = 0
         """How many have been heard since the device was opened, for the last time."""
 
@@ -79,10 +84,25 @@ class LiveInput:
         if self._driver is not None:
             self._driver.send(Sound(samples.tobytes(), at))
 
+    def hush(self) -> None:
+        """Play no more of what was given to be played."""
+        if self._driver is not None:
+            self._driver.send(Hush())
+
+    def begun_s(self) -> float | None:
+        """When what an output alone was given last came out of it, by the machine's monotonic clock; None if it does
+        not tell soon."""
+        until_s = time.monotonic() + BEGUN_S
+        while self._driver is not None and (left_s := until_s - time.monotonic()) > 0.0:
+            message = self._driver.next(left_s)
+            if isinstance(message, Begun):
+                return message.moment_s
+        return None
+
     def events(self) -> Iterator[Event | None]:
         """What comes, once it is open; None whenever nothing has come for a moment. It ends never."""
         while True:
-            message = None if self._driver is None else self._driver.next(LOOK_S)
+            message = None if self._driver is None else self._driver.next(self.turn_s)
             if isinstance(message, Block):
                 self.frames += len(message.samples) // (SAMPLE_BYTES * self._channels)
                 yield message

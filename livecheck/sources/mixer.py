@@ -12,16 +12,36 @@ import numpy as np
 
 from livecheck.sources.driver_message import Sound
 
+FADE_FRAMES = 480
+
 
 class Mixer:
     def __init__(self) -> None:
         self._lock = threading.Lock()
         self._frame = 0
         self._waiting: list[tuple[int, np.ndarray[tuple[int], np.dtype[np.float32]]]] = []
+        self._unbegun = 0
 
     def add(self, sound: Sound) -> None:
         with self._lock:
+            self._unbegun += sound.at == 0
             self._waiting.append((max(sound.at, self._frame), np.frombuffer(sound.samples, dtype=np.float32)))
+
+    def hush(self) -> None:
+        """Play nothing of what is waiting any more; what sounds fades within `FADE_FRAMES`."""
+        with self._lock:
+            sounding = []
+            for at, samples in self._waiting:
+                rest = samples[max(self._frame - at, 0) :][:FADE_FRAMES] if at < self._frame else samples[:0]
+                if len(rest):
+                    sounding.append((self._frame, rest * np.linspace(1.0, 0.0, len(rest), dtype=np.float32)))
+            self._waiting = sounding
+
+    def begins(self) -> bool:
+        """Whether the frames that are asked for next are the first of a sound that was to be played at once."""
+        with self._lock:
+            begins, self._unbegun = self._unbegun > 0, 0
+        return begins
 
     def next(self, frames: int, channels: int) -> bytes:
         """The next frames of the stream; those of its first call are frame 0 on."""

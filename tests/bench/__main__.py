@@ -23,6 +23,7 @@ def main() -> None:
     _add_peers(commands.add_parser("peers", help="general pitch tools on the same held notes"))
     _add_speed(commands.add_parser("speed", help="the whole command on one core"))
     _add_live(commands.add_parser("live", help="how soon a figure is told while playing, and what that costs"))
+    _add_desk(commands.add_parser("desk", help="a take to its page, a class, an overview in Chromium, a cluster"))
     given = parser.parse_args()
     given.run(given)
 
@@ -151,6 +152,19 @@ def _peers(given: argparse.Namespace) -> None:
             within_50, within_10 = shares(errors)
             print(f"{set_name:13} {tool:14} of {len(errors):4} held notes {within_50:5.1f} % within 50 cents,", end=" ")
             print(f"{within_10:5.1f} % within 10")
+
+
+def _add_desk(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--takes", type=int, default=40, help="how many takes a class has")
+    parser.add_argument("--price", type=float, default=0.05, help="what a core costs for an hour")
+    parser.add_argument("--no-cluster", action="store_true", help="leave out the Dask cluster")
+    parser.set_defaults(run=_desk)
+
+
+def _desk(given: argparse.Namespace) -> None:
+    from tests.bench.desk import measure
+
+    measure(given.takes, given.price, with_cluster=not given.no_cluster)
 
 
 def _add_speed(parser: argparse.ArgumentParser) -> None:

@@ -5,6 +5,8 @@ is simulated: a block comes when it has been played, and waits while the one bef
 as long as it does on this machine, or as long as it would if nothing else ran there (`own_time`). MIDI goes to the
 engine itself, which is asked at every message and, where none comes, every `LOOK_S`.
 
+A remark on a figure that is still being played counts from when that came which made it certain, to its being told.
+
 Latency is from when the last of a figure's checkpoints could be decided (250 ms after its arrival, or half its written
 time if that is longer; for one that never came, when it is no longer searched) until the figure has been told.
 """
@@ -25,7 +27,9 @@ import numpy as np
 
 from livecheck.cli.live_audio import LiveAudio
 from livecheck.cli.session import Session
+from livecheck.cli.telling import tell_remark
 from livecheck.engine import Brief, MidiEngine
+from livecheck.judging.remark import Remark
 from livecheck.judging.so_far import DECIDED_S
 from livecheck.judging.verdict import FigureVerdict
 from livecheck.keeping.keeper import Keeper
@@ -33,7 +37,7 @@ from livecheck.lesson.expectation import expect
 from livecheck.reports.mistake import mistakes_of
 from livecheck.sources.driver_message import Block, Opened
 from livecheck.sources.library import load_input, load_tolerances
-from livecheck.sources.live_input import LOOK_S, LiveInput
+from livecheck.sources.live_input import LOOK_S, SOON_S, LiveInput
 from tests.bench import render
 from tests.bench.bank import RATE_HZ
 from tests.bench.take import Take, make
@@ -63,6 +67,9 @@ class Run:
     """Of these the mistakes were the same at the end of the take."""
     found: int = 0
     """Figures at the end."""
+    remarks_ms: list[float] = field(default_factory=list)
+    remarks_kept: int = 0
+    """Of the remarks, those at a step at which something was wrong at the end too."""
     own_time: bool = False
 
     def clock_s(self) -> float:
@@ -78,6 +85,24 @@ class Run:
             if same:
                 self.latencies_ms.append(1000.0 * (at_s - _decidable_s(same[0], brief)))
                 self.kept += _gist(same[0]) == _gist(figure)
+
+    def add_remarks(self, said: Iterable[tuple[float, Remark]], final: Iterable[FigureVerdict]) -> None:
+        left = [figure for figure in final if figure.found]
+        for at_s, remark in said:
+            self.remarks_ms.append(1000.0 * (at_s - remark.since_s))
+            verdict = remark.verdict
+            same = [one for one in left if one.figure.name == verdict.figure.name and _begin_together(one, verdict)]
+            self.remarks_kept += bool(same) and _steps(verdict) <= _steps(same[0])
+
+    def remarks(self, name: str) -> str:
+        if not self.remarks_ms:
+            return f"{name}: no remarks"
+        middle, most = np.percentile(self.remarks_ms, [50, 95])
+        kept = 100.0 * self.remarks_kept / len(self.remarks_ms)
+        return (
+            f"{name}: {len(self.remarks_ms)} remarks while a figure was played, {kept:.0f} % so at the end; "
+            f"median {middle:.1f} ms, 95th {most:.1f} ms"
+        )
 
     def row(self, name: str) -> list[str]:
         middle, most = np.percentile(self.latencies_ms, [50, 95]) if self.latencies_ms else (np.nan, np.nan)
@@ -109,7 +134,8 @@ def measure(
             play_midi(take, midi)
     rows = [HEAD, audio.row("audio"), midi.row("MIDI")]
     widths = [max(len(row[column]) for row in rows) for column in range(len(HEAD))]
-    return "\n".join("  ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)).rstrip() for row in rows)
+    table = "\n".join("  ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)).rstrip() for row in rows)
+    return "\n".join([table, audio.remarks("audio"), midi.remarks("MIDI")])
 
 
 def _brief(take: Take) -> Brief:
@@ -139,6 +165,12 @@ class _Watched(LiveAudio):
     """Notes what it is asked for."""
 
     new: tuple[FigureVerdict, ...] = ()
+    said: tuple[Remark, ...] = ()
+
+    def certain(self) -> list[Remark]:
+        found = list(super().certain())
+        self.said += tuple(found)
+        return found
 
     def ended(self) -> list[FigureVerdict]:
         found = list(super().ended())
@@ -154,6 +186,8 @@ class _Player:
         self._live = live
         self._run = run
         self.told: list[tuple[float, FigureVerdict]] = []
+        self.said: list[tuple[float, Remark]] = []
+        self.turn_s = LOOK_S
 
     def events(self) -> Iterator[Block]:
         free_s, length_s = 0.0, len(self._samples) / RATE_HZ
@@ -169,7 +203,8 @@ class _Player:
             free_s = max(free_s, came_s) + took_s
             self._run.busy_s += time.process_time() - own_s
             self.told += [(free_s, figure) for figure in self._live.new]
-            self._live.new = ()
+            self.said += [(free_s, remark) for remark in self._live.said]
+            self._live.new, self._live.said = (), ()
         self._run.grown_bytes += memory.grown_bytes
         self._run.played_s += length_s
 
@@ -186,21 +221,30 @@ def play_audio(take: Take, instrument: str, run: Run) -> None:
         finally:
             keeper.close()
     run.add(player.told, verdict.figures, brief)
+    run.add_remarks(player.said, verdict.figures)
 
 
 def play_midi(take: Take, run: Run) -> None:
     brief = _brief(take)
     engine = MidiEngine(brief, load_input("channel-per-string").for_strings(len(take.lesson.copedent.strings)))
     told: list[tuple[float, FigureVerdict]] = []
+    said: list[tuple[float, Remark]] = []
     memory = Memory(take.length_s)
     free_s = now_s = last_s = 0.0
     for message in render.midi(take.performances, take.tuning_cents).tracks[0]:
         now_s += message.time / render.TICKS_PER_S
         memory.look(now_s)
-        for turn_s in [*np.arange(last_s + LOOK_S, now_s, LOOK_S).tolist(), now_s]:
+        turn_s = min(last_s, now_s - 1e-9)
+        while turn_s < now_s:
+            turn_s = min(now_s, max(turn_s, free_s) + (SOON_S if engine.is_waiting else LOOK_S))
             begun_s, own_s = run.clock_s(), time.process_time()
             if turn_s == now_s:
                 engine.feed(now_s, message)
+            remarks = engine.certain(max(turn_s, free_s))
+            with redirect_stdout(StringIO()):
+                for remark in remarks:
+                    tell_remark(remark.verdict, take.lesson.copedent)
+            said += [(max(turn_s, free_s) + run.clock_s() - begun_s, remark) for remark in remarks]
             found = engine.ended(max(turn_s, free_s))
             took_s = run.clock_s() - begun_s
             run.behind_s = max(run.behind_s, free_s - turn_s)
@@ -210,7 +254,9 @@ def play_midi(take: Take, run: Run) -> None:
         last_s = now_s
     run.grown_bytes += memory.grown_bytes
     run.played_s += now_s
-    run.add(told, engine.finish(take.name).figures, brief)
+    final = engine.finish(take.name).figures
+    run.add(told, final, brief)
+    run.add_remarks(said, final)
 
 
 def _decidable_s(figure: FigureVerdict, brief: Brief) -> float:
@@ -234,6 +280,10 @@ def _begin_together(one: FigureVerdict, other: FigureVerdict) -> bool:
 
 def _gist(figure: FigureVerdict) -> list[tuple[str, tuple[int, ...], tuple[int, ...]]]:
     return sorted((str(m.fault), m.steps, m.strings) for m in mistakes_of(figure))
+
+
+def _steps(figure: FigureVerdict) -> set[int]:
+    return {step for mistake in mistakes_of(figure) for step in mistake.steps}
 
 
 def _resident_bytes() -> int:

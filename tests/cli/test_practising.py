@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, cast
 
+import numpy as np
 import pytest
+import soundfile
 
 from livecheck.cli import practising
 from livecheck.cli.practising import REST, Manner, Practising
 from livecheck.cli.stand import Broken, Ended, Stand
 from livecheck.engine import Brief
 from livecheck.lesson.plan import Plan
+from livecheck.sources.backing import Backing
 from livecheck.sources.library import lesson_tolerances, load_lesson
 
 
@@ -34,11 +38,16 @@ class Silent:
         raise Broken if len(self.counted_in) < 3 else Ended
 
 
-def practise(folder: Path, stand: Silent, click: str = "count-in") -> bool:
+def practise(
+    folder: Path, stand: Silent, click: str = "count-in", tempo: float = 60.0, backing: Backing | None = None
+) -> bool:
     lesson = load_lesson(str(folder / "lesson.toml"))
+    if backing is not None:
+        figures = tuple(replace(one, backing_s=at_s) for one, at_s in zip(lesson.figures, (4.0, 12.0), strict=True))
+        lesson = replace(lesson, figures=figures, backing="band.wav")
     brief = Brief(lesson, lesson.figures, lesson_tolerances(lesson, "lesson.toml"))
-    manner = Manner(cast(Any, click), "none", -20.0, 0.0, folder / "kept")
-    return Practising(cast(Stand, stand), brief, Plan.begin(2, 90.0, 60.0), manner).run()
+    manner = Manner(cast(Any, click), "none", -20.0, 0.0, folder / "kept", backing=backing)
+    return Practising(cast(Stand, stand), brief, Plan.begin(2, 90.0, tempo), manner).run()
 
 
 def test_a_broken_attempt_is_announced_and_counted_in_anew(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -65,3 +74,28 @@ def test_a_rest_is_suggested_once_after_a_while(
     monkeypatch.setattr(practising, "REST_AFTER_S", -1.0)
     practise(folder, Silent())
     assert capsys.readouterr().out.count(REST) == 1
+
+
+def band(folder: Path) -> Backing:
+    """Twenty seconds whose samples say where they are: the second, in hundredths of full scale."""
+    seconds = np.repeat(np.arange(20) / 100.0, 8_000)
+    soundfile.write(folder / "band.wav", seconds, 8_000, subtype="FLOAT")
+    return Backing(str(folder / "band.wav"), 8_000, 20.0 * float(np.log10(0.19)))
+
+
+def test_the_backing_is_played_from_a_bar_before_the_figure_with_the_count_in_over_it(folder: Path) -> None:
+    stand = Silent()
+    practise(folder, stand, "backing", 90.0, band(folder))
+    click = stand.counted_in[0]
+    bar = round(4 * 60.0 / 90.0 * 8_000)
+    assert click.until_start == bar
+    first = np.round(100.0 * click.samples[bar + 400 :: 8_000]).astype(int)
+    assert first[:6].tolist() == [4, 5, 6, 7, 8, 9]
+    assert np.round(100.0 * click.samples[400:bar:8_000])[2] == 3, "4 s into it less a bar, and so on"
+
+
+def test_below_the_lessons_tempo_a_click_is_played_instead(folder: Path) -> None:
+    with_backing, with_click = Silent(), Silent()
+    practise(folder, with_backing, "backing", 60.0, band(folder))
+    practise(folder, with_click, "all", 60.0)
+    assert np.array_equal(with_backing.counted_in[0].samples, with_click.counted_in[0].samples)

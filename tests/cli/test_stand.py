@@ -35,10 +35,14 @@ class Device:
     def __init__(self, *parts: tuple[float, float] | Event) -> None:
         self.frames = 0
         self.played: list[tuple[int, int]] = []
+        self.hushed = 0
         self._parts = parts
 
     def play(self, samples: NDArray[np.float32], at: int) -> None:
         self.played.append((at, len(samples)))
+
+    def hush(self) -> None:
+        self.hushed += 1
 
     def events(self) -> Iterator[Event | None]:
         for part in self._parts:
@@ -177,3 +181,13 @@ def test_a_device_that_goes_and_comes_back_before_its_first_sound_is_waited_for(
     stand = stand_on(Device(Lost(), Back(), (1.0, 0.0)))
     stand.open()
     assert stand.wait(0.5) is False
+
+
+def test_the_click_ends_with_the_attempt(folder: Path, brief: Brief) -> None:
+    device = Device((2.0, 0.0), (1.2, 0.2), (5.0, 0.0))
+    stand = stand_on(device)
+    stand.count_in(CountIn(np.zeros(40_000, dtype=np.float32), 8_000))
+    stand.until_played()
+    assert device.hushed == 0
+    stand.attempt(brief, keeper(folder), SPAN)
+    assert device.hushed == 1

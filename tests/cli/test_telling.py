@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from livecheck.cli.telling import Told, tell_figure, tell_revised
+from livecheck.cli.telling import Told, tell_figure, tell_remark, tell_revised
+from livecheck.judging.verdict import FigureVerdict
 from tests.reports.verdicts import E9, NOT_HEARD, figure_of, lesson_of
 
 CLEAN = figure_of(lesson_of(), "walk")
@@ -24,15 +25,15 @@ def test_a_figure_is_told_with_its_worst_mistake(capsys: pytest.CaptureFixture[s
 def test_what_stays_as_it_was_told_is_not_told_again(capsys: pytest.CaptureFixture[str]) -> None:
     moved = replace(FLAT, start_s=1.2, checkpoints=tuple(replace(c, timing_ms=12.0) for c in FLAT.checkpoints))
     again = replace(CLEAN, attempt=2, start_s=21.0)
-    tell_revised([Told.of(FLAT), Told.of(again)], [moved, again], E9)
-    tell_revised([], [CLEAN], E9)
+    tell_revised([Told.of(FLAT), Told.of(again)], [], [moved, again], E9)
+    tell_revised([], [], [CLEAN], E9)
     assert capsys.readouterr().out == ""
 
 
 def test_what_turns_out_otherwise_is_told_once(capsys: pytest.CaptureFixture[str]) -> None:
     again = replace(CLEAN, attempt=2, start_s=21.0)
     last = replace(FLAT, attempt=3, start_s=41.0)
-    tell_revised([Told.of(MISSED), Told.of(again), Told.of(last)], [CLEAN, replace(FLAT, start_s=21.1)], E9)
+    tell_revised([Told.of(MISSED), Told.of(again), Told.of(last)], [], [CLEAN, replace(FLAT, start_s=21.1)], E9)
     assert capsys.readouterr().out == (
         NOW
         + "  figure walk at 1.0 s: clean after all\n"
@@ -42,5 +43,20 @@ def test_what_turns_out_otherwise_is_told_once(capsys: pytest.CaptureFixture[str
 
 
 def test_a_figure_of_that_name_elsewhere_is_another_attempt(capsys: pytest.CaptureFixture[str]) -> None:
-    tell_revised([Told.of(CLEAN)], [replace(CLEAN, start_s=9.5)], E9)
+    tell_revised([Told.of(CLEAN)], [], [replace(CLEAN, start_s=9.5)], E9)
     assert capsys.readouterr().out == NOW + "  figure walk at 1.0 s: not this figure after all\n"
+
+
+def remark_of(figure: FigureVerdict) -> FigureVerdict:
+    return replace(figure, checkpoints=tuple(c for c in figure.checkpoints if c.faults))
+
+
+def test_a_remark_is_one_line_with_its_figure(capsys: pytest.CaptureFixture[str]) -> None:
+    tell_remark(remark_of(MISSED), E9)
+    assert capsys.readouterr().out == "  walk, step 3, string 6: not heard\n"
+
+
+def test_a_remark_that_was_wrong_is_taken_back_once(capsys: pytest.CaptureFixture[str]) -> None:
+    remarks = [remark_of(MISSED), remark_of(FLAT), remark_of(MISSED)]
+    tell_revised([Told.of(FLAT)], remarks, [FLAT], E9)
+    assert capsys.readouterr().out == NOW + "  figure walk at 1.0 s, step 3: right after all\n"

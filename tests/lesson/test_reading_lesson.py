@@ -260,6 +260,15 @@ def test_a_roll_ends_before_the_next_step() -> None:
 
 FIGURE = '[[figure]]\nname = "1"\nlength = 4\nsteps = [{ beat = 1, fret = 3, pick = [5] }]\n'
 TOP = 'format = 1\ntempo = 60\ncopedent = "e9-ten-string"\n'
+
+
+def test_a_figure_says_where_it_begins_in_the_backing() -> None:
+    lesson = read(TOP + 'backing = "band.flac"\n' + FIGURE.replace("length", "backing_at = 12.5\nlength"))
+    assert lesson.backing == "band.flac"
+    assert [figure.backing_s for figure in lesson.figures] == [12.5]
+    assert read(TOP + FIGURE).backing is None
+
+
 BAD_LESSONS = [
     ("format = = 1", "not TOML: Invalid value (at line 1, column 10)"),
     ("a = 1" + "0" * 5000, "not TOML that can be read: a number is too long, or tables are nested too deep"),
@@ -279,7 +288,7 @@ BAD_LESSONS = [
     (TOP + "tempi = 60\n" + FIGURE, 'unknown key "tempi"; wanted "tempo"?'),
     (
         TOP + "zz = 1\n" + FIGURE,
-        'unknown key "zz"; wanted format, copedent, tempo, figure, title, meter, tolerances, reference',
+        'unknown key "zz"; wanted format, copedent, tempo, figure, title, meter, tolerances, backing, reference',
     ),
     (TOP.replace("60", "0") + FIGURE, "tempo is 0.0; wanted a finite number above zero"),
     (TOP.replace("60", "-60") + FIGURE, "tempo is -60.0; wanted a finite number above zero"),
@@ -292,6 +301,18 @@ BAD_LESSONS = [
     (
         TOP + "reference = 44\n" + FIGURE,
         'reference is 44; wanted "take", or the frequency of A4 in Hz (440 or near it)',
+    ),
+    (
+        TOP + FIGURE.replace("length", "backing_at = 3\nlength"),
+        'figure "1": has backing_at, but the lesson has no backing; wanted backing = "FILE" at its head',
+    ),
+    (
+        TOP + 'backing = "band.flac"\n' + FIGURE,
+        'figure "1": says not where it begins in the backing; wanted backing_at, in seconds',
+    ),
+    (
+        TOP + 'backing = "band.flac"\n' + FIGURE.replace("length", "backing_at = -1\nlength"),
+        'figure "1": backing_at is -1.0; wanted seconds, zero or more',
     ),
     (TOP + 'reference = "a"\n' + FIGURE, 'reference is "a"; wanted "take", or the frequency of A4 in Hz'),
     (TOP + 'meter = "four"\n' + FIGURE, 'meter is "four"; wanted beats and note value such as "4/4" or "6/8"'),

@@ -1,8 +1,9 @@
-"""A copedent that is written down is read back as it was, to the tenth of a cent that is written."""
+"""A copedent that is written down is read back as it was, to the tenth of a cent that is written; a lesson just so."""
 
 from __future__ import annotations
 
 from datetime import date
+from random import Random
 from typing import Literal
 
 import pytest
@@ -10,8 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from livecheck.lesson.copedent import Copedent
-from livecheck.lesson.reading import read_copedent
-from livecheck.lesson.writing import copedent_text
+from livecheck.lesson.reading import read_copedent, read_lesson
+from livecheck.lesson.writing import copedent_text, lesson_text
+from tests.fuzz import invented
 
 SURROGATES: tuple[Literal["Cs"]] = ("Cs",)
 LETTERS = st.characters(exclude_characters="+", exclude_categories=SURROGATES)
@@ -52,3 +54,35 @@ def test_how_it_looks() -> None:
         'strings = ["B4", "G#4", "E4"]\nstring_cents = [2.0, -13.7, 0.0]\ndrop_cents = { "P" = 3.1 }\n'
         '\n[changes]\n"P" = { 1 = 1.980 }\n"L" = { 1 = -1.000 }\n'
     )
+
+
+@given(st.integers(0, 2**32))
+def test_any_lesson_is_read_back(seed: int) -> None:
+    lesson = invented.lesson(Random(seed))
+    text = lesson_text(lesson, "made up\nby chance")
+    assert text.startswith("# made up\n# by chance\nformat   = 1\n")
+    assert read_lesson(text, "lesson.toml", lambda _: lesson.copedent) == lesson
+
+
+TEACHERS = """format   = 1
+title    = "Porch"
+tempo    = 72
+meter    = "3/4"
+copedent = "three.toml"
+
+[[figure]]
+name   = "up"
+length = 8
+steps  = [
+  { beat = 1, fret = 3, pick = [1, 2] },
+  { beat = 2.5, down = ["P"], over = 0.5, remark = "squeeze" },
+  { beat = "3 1/3", fret = 8, down = { P = 0.5 } },
+  { beat = 5, slant = { 1 = 3, 2 = 4 }, down = [], pick = [1], ring = true, vibrato = true },
+  { beat = 7, block = "all" },
+]
+"""
+
+
+def test_a_lesson_looks_as_a_teacher_would_write_it() -> None:
+    own = Copedent("Three", (71.0, 68.0, 64.0), {"P": {1: 2.0}})
+    assert lesson_text(read_lesson(TEACHERS, "lesson.toml", lambda _: own)) == TEACHERS

@@ -95,6 +95,17 @@ def write_take(folder: Path, left: float = 1.0, right: float = 1.0) -> str:
     return "two.wav"
 
 
+def add_backing(folder: Path) -> None:
+    """Let the lesson have a backing, in which figure 2 begins after 5 s."""
+    times_s = np.arange(12 * 44_100) / 44_100
+    soundfile.write(folder / "band.flac", 0.1 + 0.3 * np.sin(2.0 * np.pi * 55.0 * times_s), 44_100)
+    path = folder / "lesson.toml"
+    text = path.read_text(encoding="utf-8").replace("tempo = 90", 'tempo = 90\nbacking = "band.flac"')
+    for name, at_s in (("1", 0.5), ("2", 5.0)):
+        text = text.replace(f'name = "{name}"', f'name = "{name}"\nbacking_at = {at_s}')
+    path.write_text(text, encoding="utf-8")
+
+
 def play(name: str, folder: Path, environment: Mapping[str, str]) -> None:
     """Play a file into the sound server."""
     subprocess.run(["paplay", f"--device={SINK}", name], cwd=folder, env=environment, check=True, timeout=60)

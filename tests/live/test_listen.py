@@ -182,7 +182,8 @@ def test_a_jack_server_that_goes_and_comes_back(folder: Path) -> None:
     assert (status, output) == (2, "")
     assert heard.told[0] == f"livecheck: listening to system (JACK) at {RATE_HZ} Hz; Ctrl-C ends the take\n"
     assert "no figure of this lesson was found in it" in heard.told[-1]
-    assert len(heard.told) == 4
+    # A machine that is busy with other tests may lose sound, which is told too.
+    assert len(heard.told) == 4 + sum("sound was lost" in line for line in heard.told)
 
 
 @pytest.mark.parametrize("source", ["audio", "midi"])

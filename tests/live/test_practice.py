@@ -16,7 +16,7 @@ from livecheck.keeping.latency import keep_latency_ms
 from livecheck.reports.large import Large
 from tests.cli.call import COPEDENT, PAUSE_S, START_S
 from tests.live.commanding import Commanding
-from tests.live.listening import CUT_S, graded, midi_take, play, write_take
+from tests.live.listening import CUT_S, add_backing, graded, midi_take, play, write_take
 from tests.live.servers import RATE_HZ, jack, pulse, quiet_variables, stand_in
 from tests.live.test_calibrate import DUPLEX
 from tests.live.virtual_port import VirtualPort
@@ -115,10 +115,18 @@ def test_killed_it_has_lost_no_attempt_that_had_ended(folder: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("click", "late_s", "told"), [("all", 0.0, "passed"), ("all", 0.2, "3 mistakes"), ("count-in", 0.2, "passed")]
+    ("click", "late_s", "told"),
+    [
+        ("all", 0.0, "passed"),
+        ("all", 0.2, "3 mistakes"),
+        ("count-in", 0.2, "passed"),
+        ("backing", 0.0, "passed"),
+        ("backing", 0.2, "3 mistakes"),
+    ],
 )
 def test_against_the_click_with_the_latency_taken_off(folder: Path, click: str, late_s: float, told: str) -> None:
     """A player hears the click 1777 frames late, and plays his first note on the beat after the bar, or late."""
+    add_backing(folder)
     samples, rate_hz = soundfile.read(folder / write_take(folder), dtype="float32")
     soundfile.write(folder / "mono.wav", samples[:, 0], rate_hz)
     beat_s, out_and_back = 60.0 / 90.0, 1_777
@@ -201,3 +209,22 @@ def test_calls_that_cannot_be_used_are_one_sentence(folder: Path) -> None:
             assert command.ended() == 2
         assert command.seen.count("\n") == 1
         assert said in command.seen
+
+
+@pytest.mark.parametrize(("click", "late"), [("all", True), ("count-in", False)])
+def test_the_time_of_a_midi_instrument_is_judged_by_the_click_where_that_goes_on(
+    folder: Path, click: str, late: bool
+) -> None:
+    """Half a second after the first beat, which is a little after "Play." is seen."""
+    messages = [(time_s + 0.5, message) for time_s, message in midi_take(folder)]
+    messages.insert(0, (0.0, mido.Message("control_change", channel=0, control=1, value=0)))
+    arguments = (*ARGUMENTS, "--port", "strings", "--clean", "1", "--click", click, "--by-ear", "none")
+    with (
+        jack(folder) as server,
+        VirtualPort(server.variables) as port,
+        Commanding(folder, server.variables, *arguments) as command,
+    ):
+        command.until_seen("\nPlay.\n")
+        port.play(messages)
+        command.until_seen(large("3 mistakes" if late else "passed"))
+    assert ("late" in command.seen) is late

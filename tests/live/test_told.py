@@ -13,6 +13,7 @@ import pytest
 from livecheck.sources.midi_file import read_midi
 from tests.cli.call import write_midi
 from tests.live.listening import Listening, graded, midi_take, played_to
+from tests.live.remark_delay import measure
 from tests.live.servers import jack, until
 from tests.live.virtual_port import VirtualPort
 
@@ -80,3 +81,11 @@ def test_nothing_is_told_where_json_is_wanted_but_all_is_kept(folder: Path) -> N
     (path,) = (folder / "data" / "livecheck" / "takes").glob("*/*")
     assert graded(str(path), folder, "--figure", "2") == (status, output)
     assert attempts(folder) == [("2", 0, 0), ("2", 0, 0)]
+
+
+def test_what_is_wrong_is_said_while_the_figure_is_played(folder: Path) -> None:
+    said = measure(folder, 4, "click")
+    assert [one.kind for one in said] == ["wrong note", "extra", "missed string", "late"]
+    # 20 ms on a machine that has nothing else to do; here it may be busy with other tests.
+    assert sorted(one.took_ms or 1e9 for one in said)[1] < 60.0
+    assert all(one.took_ms is not None for one in said), said

@@ -1,6 +1,7 @@
 """A MIDI instrument that is a program: a JACK port called player:strings, in a process of its own.
 
-Run as a program it sends what it reads, a line for each message: when, in seconds, and its bytes in hexadecimal.
+Run as a program it sends what it reads, a line for each message: when, in seconds, and its bytes in hexadecimal. It
+answers when it sent them, by the machine's monotonic clock.
 """
 
 from __future__ import annotations
@@ -39,14 +40,16 @@ class VirtualPort:
     ) -> None:
         self._process.communicate()  # which ends its input, and so the program
 
-    def play(self, messages: Iterable[tuple[float, mido.Message]]) -> None:
-        """Send messages at their times in seconds; returns when all are sent."""
+    def play(self, messages: Iterable[tuple[float, mido.Message]]) -> list[float]:
+        """Send messages at their times in seconds; returns when all are sent, with the moment of each."""
         assert self._process.stdin is not None
         assert self._process.stdout is not None
         lines = [f"{time_s} {message.hex('')}\n" for time_s, message in messages if not message.is_meta]
         self._process.stdin.write("".join(lines) + "sent\n")
         self._process.stdin.flush()
-        assert self._process.stdout.readline() == "sent\n"
+        sent, *moments_s = self._process.stdout.readline().split()
+        assert sent == "sent"
+        return list(map(float, moments_s))
 
 
 def _main() -> None:
@@ -56,14 +59,16 @@ def _main() -> None:
     port.open_virtual_port("strings")
     print("open", flush=True)
     began_s = None
+    moments_s: list[float] = []
     for line in sys.stdin:
         if line == "sent\n":
-            print("sent", flush=True)
-            began_s = None
+            print("sent", *moments_s, flush=True)
+            began_s, moments_s = None, []
             continue
         time_s, data = line.split()
         began_s = time.monotonic() - float(time_s) if began_s is None else began_s
         time.sleep(max(0.0, began_s + float(time_s) - time.monotonic()))
+        moments_s.append(time.monotonic())
         port.send_message(bytes.fromhex(data))
     port.delete()
 

@@ -22,7 +22,7 @@ SMALLEST = Neck(TINY)
 
 def length(path: Sequence[Position], start: Position | None) -> float:
     moved = sum(movement_frets(a, b) for a, b in pairwise([*([start] if start else []), *path]))
-    return moved + sum(position.effort for position in path)
+    return moved + sum(SMALLEST.effort(position) for position in path)
 
 
 def reachable(one: Position, other: Position, voices: Sequence[Voice]) -> bool:

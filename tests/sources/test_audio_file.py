@@ -173,10 +173,38 @@ def test_a_quiet_take_is_heard(tmp_path: Path) -> None:
     assert len(heard(write(tmp_path, tone(level=1e-3)))) == len(STEEL)
 
 
-def test_a_take_has_a_longest_duration(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(audio_file, "LONGEST_S", 0.4)
-    with pytest.raises(Unusable, match=r"is longer than .* hours; wanted a take within that"):
-        open_audio(write(tmp_path, STEEL))
+def test_a_take_has_a_longest_duration(tmp_path: Path) -> None:
+    with pytest.raises(Unusable, match=r"is longer than 0.006 minutes; wanted a take within that"):
+        open_audio(write(tmp_path, STEEL), longest_s=0.36)
+
+
+def test_a_header_that_does_not_tell_the_length_lets_nothing_through(tmp_path: Path) -> None:
+    """The total samples of a FLAC file are 36 bits of its STREAMINFO block (RFC 9639, 8.2); 0 means unknown."""
+    path = Path(write(tmp_path, tone(2.0), "take.flac"))
+    data = bytearray(path.read_bytes())
+    data[21] &= 0xF0
+    data[22:26] = bytes(4)
+    path.write_bytes(data)
+    with pytest.raises(Unusable, match=r"is longer than 0\.01 minutes"):
+        open_audio(str(path), longest_s=0.6)
+
+
+@pytest.mark.parametrize("told", [True, False])
+def test_a_small_file_that_unpacks_to_no_end_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, told: bool
+) -> None:
+    """Silence in eight channels: 60 s in 20 kB."""
+    monkeypatch.setattr(audio_file, "MOST_SAMPLES", 1_000_000)
+    path = tmp_path / "take.flac"
+    soundfile.write(path, np.zeros((60 * 8_000, 8), dtype=np.float32), 8_000)
+    assert path.stat().st_size < 30_000
+    if not told:
+        data = bytearray(path.read_bytes())
+        data[21] &= 0xF0
+        data[22:26] = bytes(4)
+        path.write_bytes(data)
+    with pytest.raises(Unusable, match=r"unpacks to more than 1 million samples in 8 channels; wanted a take"):
+        open_audio(str(path))
 
 
 def test_three_hours_of_silence_are_not_kept_in_memory(tmp_path: Path) -> None:

@@ -1,0 +1,70 @@
+"""A class graded: every job done or taken from an earlier run, then the table and the pages.
+
+In: jobs, a folder for the results, something that does jobs. Out: the records, in the order of the jobs.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Callable, Iterable, Iterator, Sequence
+
+from livecheck.grading.cores import Task
+from livecheck.grading.job import Job, key_of
+from livecheck.grading.results_folder import OVERVIEW, STUDENTS, TABLE, ResultsFolder
+from livecheck.grading.table import table_of
+from livecheck.grading.work import Result, failed
+from livecheck.keeping.results import TakeRecord
+from livecheck.pages.markup import Markup, element
+from livecheck.pages.overview import overview_page
+from livecheck.pages.take import takes_page
+from livecheck.reports.wording import plain
+
+LONGEST_SLUG = 40
+TITLE = "The class"
+
+Doer = Callable[[Sequence[Task]], Iterator[Result]]
+
+
+def grade_all(jobs: Sequence[Job], folder: ResultsFolder, do: Doer, tell: Callable[[int, int], None]) -> list[str]:
+    """Do what is not done yet; the keys of all, in the jobs' order. `tell` is given how many are done of how many that
+    had to be."""
+    keys: list[str] = []
+    tasks: dict[str, Task] = {}
+    known = folder.known
+    for job in jobs:
+        try:
+            key = key_of(job)
+        except OSError as error:
+            key = hashlib.sha256(job.name.encode("utf-8", "replace")).hexdigest()
+            folder.add(key, failed(job, key, f"cannot be read: {error.strerror}"))
+            known.add(key)
+        keys.append(key)
+        if key not in known:
+            tasks[key] = (job, key)
+    tell(0, len(tasks))
+    for count, result in enumerate(do(list(tasks.values())), start=1):
+        folder.add(result.record["key"], result)
+        tell(count, len(tasks))
+    return keys
+
+
+def publish(keys: Iterable[str], folder: ResultsFolder, *, with_pages: bool = True) -> list[TakeRecord]:
+    """Write the results in order, the table, and the pages."""
+    records = folder.arrange(keys)
+    folder.write(TABLE, "\ufeff" + table_of(records))
+    students = dict.fromkeys(record.student for record in records if not record.error) if with_pages else {}
+    pages = {student: f"{STUDENTS}/{slug(student)}.html" for student in students}
+    back = element("p", element("a", "The whole class", href=f"../{OVERVIEW}"))
+    for student, page in pages.items():
+        own = sorted((r for r in records if r.student == student and not r.error), key=lambda r: r.taken, reverse=True)
+        sections = [Markup(folder.section(record.key)) for record in own]
+        folder.write(page, takes_page(plain(student), sections, back))
+    folder.write(OVERVIEW, overview_page(TITLE, records, pages))
+    return records
+
+
+def slug(student: str) -> str:
+    """A file's name for a student: letters that are safe anywhere, and a hash, as two names may have the same ones."""
+    words = re.sub(r"[^a-z0-9]+", "-", student.casefold())[:LONGEST_SLUG].strip("-")
+    return f"{words or 'student'}-{hashlib.sha256(student.encode('utf-8', 'replace')).hexdigest()[:8]}"

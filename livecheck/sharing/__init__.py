@@ -1,0 +1,1 @@
+"""What was heard and judged, in open formats that other programs read."""
