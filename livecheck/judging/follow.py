@@ -19,7 +19,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from livecheck.hearing.ear import Glance
-from livecheck.hearing.salience import HOP_S, STEPS_A_SEMITONE, grid_index
+from livecheck.hearing.salience import GRID_MIDI, HOP_S, STEPS_A_SEMITONE, grid_index
 from livecheck.lesson.expectation import Expectation
 
 NEEDED = 0.28
@@ -166,9 +166,15 @@ class Follower:
         """`forgiving`: strings may have died away, or one of several be wrong. `after`: the last figure that was
         played before what it is fed."""
         self._map = _Map(expectations, beat_s)
-        self._shift = round(tuning_cents / 10.0)
         strings = (self._map.weights > 0).sum(axis=1)
-        self._alike = np.where(strings == 1, ALONE_SHARE, 1.0).astype(np.float32)
+        alike = np.where(strings == 1, ALONE_SHARE, 1.0).astype(np.float32)
+        self._shares = np.stack([np.ones_like(alike), *(share * alike for share in ELSEWHERE.values())])
+        """What a chord is worth with the bar where it should be, then elsewhere; shape (places, chords)."""
+        frets = np.array([0, *ELSEWHERE]) * STEPS_A_SEMITONE + round(tuning_cents / 10.0)
+        columns = np.concatenate([self._map.columns + shift for shift in frets])
+        self._columns = np.clip(columns, 0, len(GRID_MIDI) - 1)
+        """The pitches of all chords at all these places; shape (places * chords, strings)."""
+        self._weights = np.tile(self._map.weights, (len(frets), 1))
         size = len(self._map.beats)
         self._score = np.full(size, _NEVER, dtype=np.float32)
         self._gap = np.float32(0.0)
@@ -199,7 +205,7 @@ class Follower:
         chords = np.zeros((len(glance.loud), len(self._map.columns)), dtype=np.float32)
         heard = np.flatnonzero(glance.loud)
         if len(heard):
-            chords[heard] = self._supported(glance.contrast[heard], glance.purity[heard])
+            chords[heard] = self._chords(glance.contrast[heard], glance.purity[heard])
         chords *= glance.loud[:, None]
         if self._forgiving:
             chords -= (FORGIVING_NEEDED * glance.loud + FORGIVEN_SILENCE * (1.0 - glance.loud))[:, None]
@@ -211,25 +217,16 @@ class Follower:
             part = slice(first, first + FRAMES_AT_ONCE)
             self._advance(chords[part], glance.onset[part], silent[part])
 
-    def _supported(self, contrast: NDArray[np.float32], purity: NDArray[np.float32]) -> NDArray[np.float32]:
-        """How well each chord is supported, with the bar where it should be or elsewhere; 0 to 1."""
-        chords = self._chords(contrast, purity, self._shift)
-        for frets, share in ELSEWHERE.items():
-            elsewhere = self._chords(contrast, purity, self._shift + frets * STEPS_A_SEMITONE)
-            np.maximum(chords, share * self._alike * elsewhere, out=chords)
-        return chords
-
-    def _chords(self, contrast: NDArray[np.float32], purity: NDArray[np.float32], shift: int) -> NDArray[np.float32]:
-        """How well each chord is supported when everything sounds `shift` steps of the grid higher; 0 to 1.
+    def _chords(self, contrast: NDArray[np.float32], purity: NDArray[np.float32]) -> NDArray[np.float32]:
+        """How well each chord is supported, with the bar where it should be or elsewhere; 0 to 1.
 
         Every pitch must stand out (linear salience cannot tell neighbouring semitones, its cube can), and together
         they must account for what sounds, or one string would do for a whole grip.
         """
-        columns = np.clip(self._map.columns + shift, 0, contrast.shape[1] - 1)
-        stands = np.zeros((len(contrast), len(columns)), dtype=np.float32)
+        stands = np.zeros((len(contrast), len(self._columns)), dtype=np.float32)
         counted = np.zeros_like(stands)
         weakest = np.ones_like(stands)
-        for column, weights in zip(columns.T, self._map.weights.T, strict=True):
+        for column, weights in zip(self._columns.T, self._weights.T, strict=True):
             ratio = contrast.take(column, axis=1)
             cube = ratio * ratio * ratio
             stands += cube * weights
@@ -237,12 +234,14 @@ class Follower:
             if self._forgiving:
                 np.minimum(weakest, cube, out=weakest, where=weights > 0)
         if self._forgiving:
-            strings = np.maximum((self._map.weights > 0).sum(axis=1), 1)
+            strings = np.maximum((self._weights > 0).sum(axis=1), 1)
             without = (stands * strings - weakest) / np.maximum(strings - 1, 1)
             np.maximum(stands, np.float32(ONE_OFF_SHARE) * without * (strings > 1), out=stands)
         counted *= purity[:, None]
-        least = LEAST_COUNTED if self._forgiving else 0.0
-        return np.asarray(stands * np.clip((counted - NOTHING) / (EVERYTHING - NOTHING), least, 1.0))
+        least = LEAST_COUNTED if self._forgiving else np.float32(0.0)
+        explained = (counted - NOTHING) / (EVERYTHING - NOTHING)
+        stands *= np.minimum(np.maximum(explained, least), np.float32(1.0))
+        return np.asarray((self._shares * stands.reshape(len(stands), *self._shares.shape)).max(axis=1))
 
     def _advance(self, chords: NDArray[np.float32], onset: NDArray[np.float32], silent: NDArray[np.bool_]) -> None:
         """Go on by some frames, given the support of each chord, shape (frames, chords), how much is new, and whether
