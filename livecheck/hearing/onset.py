@@ -24,7 +24,7 @@ LOW_BIN = 3
 """Below (140 Hz) a short window tells nothing."""
 FAINTEST = np.float32(0.3)
 """What the sum of a frame's square roots is taken to have reached before anything sounded: faint hiss."""
-CHUNK = 2048
+CHUNK = 256
 LEAST_RISE = 0.12
 APART_S = 0.03
 START_SHARE = 0.15

@@ -80,6 +80,7 @@ def track_all(
     """Track all strings jointly. `clean`: compressed spectra of the same frames, each scaled to a maximum of 1."""
     quests = _along_the_bar(clean, quests, spectra.bin_hz)
     sought = [_Sought(clean, quest, spectra.bin_hz) for quest in quests]
+    hidden = [_hidden(quest, quests) for quest in quests]
     paths = [quest.guess for quest in quests]
     spans = [(quest.first, quest.stop) for quest in quests]
     for turn in range(rounds):
@@ -90,7 +91,7 @@ def track_all(
             beside = [i for i in range(len(quests)) if i != index and _meet(spans[i], spans[index])]
             others = [_shared(quest, quests[i], paths[i]) for i in beside]
             every = [_together(quest, quests[i], paths[i]) for i in beside]
-            paths[index] = sought[index].path(others, every, _hidden(quest, quests), drift)
+            paths[index] = sought[index].path(others, every, hidden[index], drift)
     tracks = []
     for index, quest in enumerate(quests):
         others = [

@@ -59,7 +59,8 @@ class Hops:
         share = float(self.took_s.mean()) / self.hop_s
         return (
             f"a hop of {1000.0 * self.hop_s:.1f} ms: {middle:.2f} ms in the middle,"
-            f" {most:.2f} ms at the 99th percentile, {longest:.0f} ms at most, where a figure is listened to; {share:.0%} of one core"
+            f" {most:.2f} ms at the 99th percentile, {longest:.0f} ms at most, where a figure is listened to;"
+            f" {share:.0%} of one core"
         )
 
 
