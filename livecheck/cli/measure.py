@@ -152,7 +152,7 @@ class _Measured:
 
 def _file(args: argparse.Namespace) -> Iterator[tuple[int, NDArray[np.float32]]]:
     from livecheck.sources.audio_file import open_audio
-    from livecheck.sources.midi_file import is_midi
+    from livecheck.sources.take_file import is_midi
 
     if is_midi(args.take):
         raise Unusable(f"{args.take}: is a MIDI file; wanted the sound of the strings")

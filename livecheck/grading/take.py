@@ -60,7 +60,7 @@ class Asked:
 
 def play(path: str, name: str, asked: Asked, watcher: Watcher = unwatched) -> PlayedTake:
     """Grade a take that is called `name`. Unusable if it cannot be used, is too long, or no figure is in it."""
-    from livecheck.sources.midi_file import is_midi
+    from livecheck.sources.take_file import is_midi
 
     return _play_midi(path, name, asked, watcher) if is_midi(path) else _play_audio(path, name, asked, watcher)
 

@@ -22,8 +22,8 @@ QUIET_DB = -45.0
 NOISE_SHARE, TONE_SHARE = np.float32(0.02), np.float32(0.06)
 """How much of a frame the strongest harmonic sum holds: hiss stays below the first, strings lie above the second."""
 NEAR_CENTS = 40
-LEAST_FRAMES = 16
-"""Frames that wait for each other (a third of a second): one by one they cost twice as much."""
+LEAST_FRAMES = 64
+"""Frames that wait for each other (a good second): one by one they cost three times as much."""
 MOST_FRAMES = 256
 """Frames computed at once, to bound memory; it changes nothing in the result."""
 

@@ -22,7 +22,7 @@ def emerged(scene: Scene, one: Asked) -> Sounding | None:
     """The asked string, if it is there soon after its time and was not before."""
     spectra, window = scene.spectra, one.window
     soon_s = min(window.expected_s + SOON_S, window.stop_s)
-    rows = spectra.magnitudes[spectra.frame_at(soon_s - 0.06) : spectra.frame_at(soon_s + 0.04) + 1]
+    rows = spectra.rows(spectra.frame_at(soon_s - 0.06), spectra.frame_at(soon_s + 0.04) + 1)
     found = support(Peaks.of(rows.mean(axis=0), spectra.bin_hz), np.array([one.midi]), one.others)
     if found.presence[0] < PRESENCE or found.free[0] < FREE:
         return None

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from livecheck.hearing.median import median
 from livecheck.hearing.scene import Scene, Sounding
 from livecheck.hearing.tracks import UNKNOWN_DB, Track
 
@@ -53,14 +54,16 @@ def _silenced_s(scene: Scene, one: Sounding, track: Track) -> float | None:
 def _fades(support: NDArray[np.float64], frame: int) -> bool:
     """Whether most of a string's partials were there before a frame, and few are after it."""
     before, after = support[max(0, frame - DROP_AFTER) : frame], support[frame + DROP_AFTER :]
-    there = len(before) > 0 and float(np.median(before)) > SOUNDING_SUPPORT
-    return there and len(after) > 0 and float(np.median(after)) < SILENT_SUPPORT
+    there = len(before) > 0 and median(before) > SOUNDING_SUPPORT
+    return there and len(after) > 0 and median(after) < SILENT_SUPPORT
 
 
 def _fall(db: NDArray[np.float64], least_db: float) -> int | None:
     """The frame at which a level falls steeply, by so much at least, never to come back; None if it does not."""
-    smooth = np.median(np.lib.stride_tricks.sliding_window_view(np.pad(db, 1, mode="edge"), 3), axis=1)
-    smooth = np.where(db > UNKNOWN_DB + 1.0, smooth, -np.inf)
+    before, after = np.append(db[:1], db[:-1]), np.append(db[1:], db[-1:])
+    low, high = np.minimum(before, after), np.maximum(before, after)
+    middle = np.maximum(low, np.minimum(db, high))
+    smooth = np.where(db > UNKNOWN_DB + 1.0, middle, -np.inf)
     later = np.maximum.accumulate(smooth[::-1])[::-1][DROP_BEFORE + DROP_AFTER :]
     earlier = smooth[: len(later)]
     known = np.isfinite(later) & np.isfinite(earlier)
@@ -102,7 +105,7 @@ def tail_db(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Soundi
         level_db = scene.level_db(time_s, settled, others)
         if level_db is not None and reference_db is not None:
             known.append(level_db - reference_db if scene.is_there(time_s, settled, others) else GONE_DB)
-    return float(np.median(known)) if len(known) >= LEAST_TAIL else None
+    return median(np.array(known)) if len(known) >= LEAST_TAIL else None
 
 
 def _limit_s(scene: Scene, one: Sounding, sounding: Sequence[Sounding]) -> float:
@@ -119,7 +122,7 @@ def _reference(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sou
         return one.midi, None
     earlier_s = max(one.stop_s - REFERENCE_S, one.onset.time_s + BLEED_S)
     earlier = float(before[min(scene.spectra.frame_at(earlier_s) - track.first, len(before) - 1)])
-    return float(np.median(before[-4:])), scene.level_db(earlier_s, earlier, scene.others_at(one, earlier_s, sounding))
+    return median(before[-4:]), scene.level_db(earlier_s, earlier, scene.others_at(one, earlier_s, sounding))
 
 
 def _rings(
@@ -128,9 +131,6 @@ def _rings(
     """Whether a string that should be silent still sounds, where it was or where the bar has taken it."""
     others = scene.others_at(one, time_s, sounding)
     near = scene.carried_midi(one.string, time_s + AROUND_S)
-    pitches = {settled, *np.linspace(near.min(), near.max(), BETWEEN).tolist()}
-    for midi in sorted(pitches):
-        level_db = scene.level_db(time_s, midi, others)
-        if level_db is not None and reference_db - level_db <= RANG_DROP_DB and scene.is_there(time_s, midi, others):
-            return True
-    return False
+    pitches = np.append(np.linspace(near.min(), near.max(), BETWEEN), settled)
+    levels_db = scene.levels_db(time_s, pitches, others)
+    return scene.is_there(time_s, pitches[reference_db - levels_db <= RANG_DROP_DB], others)

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from livecheck.hearing.median import median
+
 GRID_S = 0.005
 """How densely a curve is read."""
 
@@ -42,4 +44,4 @@ class HeardNote:
     def median_midi(self, start_s: float, stop_s: float) -> float | None:
         """The middle pitch between two times; None where nothing was heard."""
         _, midis = self.curve(start_s, stop_s)
-        return float(np.median(midis)) if len(midis) else None
+        return median(midis) if len(midis) else None

@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from livecheck.hearing.moment import Evidence, Moment
-from livecheck.hearing.partials import shadows
+from livecheck.hearing.partials import is_shadow
 from livecheck.hearing.picks import Asked
 from livecheck.hearing.scene import Scene, Sounding
 from livecheck.hearing.single import single_midi
@@ -52,21 +52,30 @@ def instead(
     return found
 
 
-def newly(moment: Moment, pitch: float, present: Sequence[float], within_cents: float) -> Evidence | None:
-    """What says that a pitch that nobody asked for was struck at a moment beside those that are present; None if it
-    was not."""
-    if any(abs(pitch - other) < APART or shadows(other, pitch) for other in present):
-        return None
-    evidence = moment.evidence(pitch, present, within_cents)
-    if evidence.free < LEAST_FREE or evidence.gain_db < NEW_GAIN_DB or evidence.level_db < NEW_LEVEL_DB:
-        return None
-    return evidence
+def newly(
+    moment: Moment, pitches: Sequence[float], present: Sequence[float], within_cents: float
+) -> list[Evidence | None]:
+    """What says that pitches that nobody asked for were struck at a moment beside those that are present; None for
+    those that were not."""
+    apart = [
+        pitch
+        for pitch in pitches
+        if not any(abs(pitch - other) < APART or is_shadow(other, pitch) for other in present)
+    ]
+    found = dict(zip(apart, moment.evidences(apart, present, within_cents), strict=True))
+    struck = {
+        pitch: evidence
+        for pitch, evidence in found.items()
+        if evidence.free >= LEAST_FREE and evidence.gain_db >= NEW_GAIN_DB and evidence.level_db >= NEW_LEVEL_DB
+    }
+    return [struck.get(pitch) for pitch in pitches]
 
 
-def new_presence(moment: Moment, pitch: float, present: Sequence[float], within_cents: float) -> float:
-    """0 to 1: how clearly such a pitch is there."""
-    evidence = newly(moment, pitch, present, within_cents)
-    return 0.0 if evidence is None else evidence.presence
+def new_presences(
+    moment: Moment, pitches: Sequence[float], present: Sequence[float], within_cents: float
+) -> list[float]:
+    """0 to 1 for each such pitch: how clearly it is there."""
+    return [0.0 if one is None else one.presence for one in newly(moment, pitches, present, within_cents)]
 
 
 def _is_picked(scene: Scene, step: int, midi: float) -> bool:
@@ -119,7 +128,7 @@ def _slip(
         found, value = [], -cost
         for one, pitch, move, moment in zip(missing, pitches, moves, moments, strict=True):
             others = [*present, *(p for p, o in zip(pitches, missing, strict=True) if o is not one)]
-            evidence = moment.evidence(pitch, [o for o in others if not shadows(o, pitch)], 35.0)
+            evidence = moment.evidence(pitch, [o for o in others if not is_shadow(o, pitch)], 35.0)
             struck = moment.struck(evidence) if evidence.free >= LEAST_FREE else 0.0
             value += struck / len(missing)
             if struck >= SLIP_ACCEPT and abs(move) >= 0.5:
@@ -150,20 +159,22 @@ def _stances(scene: Scene, step: int) -> Iterator[tuple[Stance, float]]:
 def _swap(scene: Scene, step: int, one: Asked, moment: Moment, present: Sequence[float]) -> Sounding | None:
     """Another string, or any other pitch, struck in place of one."""
     stance = scene.step(step).stance
-    options = []
-    for string in set(range(1, len(scene.copedent.strings) + 1)) - set(scene.step(step).pick):
-        pitch = stance.midi(string, scene.copedent) + scene.offset
-        value = new_presence(moment, pitch, present, 45.0) - 0.03 * abs(string - one.note.string)
-        options.append((value, pitch, string))
+    strings = sorted(set(range(1, len(scene.copedent.strings) + 1)) - set(scene.step(step).pick))
+    pitches = [stance.midi(string, scene.copedent) + scene.offset for string in strings]
+    options = [
+        (presence - 0.03 * abs(string - one.note.string), pitch, string)
+        for presence, pitch, string in zip(new_presences(moment, pitches, present, 45.0), pitches, strings, strict=True)
+    ]
     value, pitch, string = max(options, default=(0.0, 0.0, 0))
     if value > SWAP_ACCEPT:
         return Sounding(one, moment.onset, pitch, string)
     if not present and len(scene.step(step).pick) == 1:
         return _alone(scene, one, moment)
+    away = [semitones for semitones in range(-FURTHEST, FURTHEST + 1) if semitones]
+    pitches = [one.midi + semitones for semitones in away]
     offers = [
-        (new_presence(moment, one.midi + semitones, present, 50.0) - 0.01 * abs(semitones), one.midi + semitones)
-        for semitones in range(-FURTHEST, FURTHEST + 1)
-        if semitones
+        (presence - 0.01 * abs(semitones), pitch)
+        for presence, semitones, pitch in zip(new_presences(moment, pitches, present, 50.0), away, pitches, strict=True)
     ]
     value, pitch = max(offers)
     if value <= ANY_ACCEPT:

@@ -196,8 +196,6 @@ def _set_stops(scene: Scene, sounding: Sequence[Sounding]) -> None:
 def _tracks(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNote]) -> list[Track]:
     """A track for each sounding string; strays take part, so that no string is drawn to them."""
     spectra = scene.spectra
-    clean = compressed(spectra.magnitudes)
-    clean /= np.maximum(clean.max(axis=1, keepdims=True), np.float32(1e-9))
     quests = []
     for one in sounding:
         first, stop = spectra.span(one.onset.time_s + TRACK_START_S, one.stop_s)
@@ -208,6 +206,11 @@ def _tracks(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNo
         first, stop = spectra.span(stray.start_s, stray.start_s + STRAY_S)
         guess = float(stray.midis[0]) + _bar_since(scene, sounding, stray.start_s, spectra.times_s[first:stop])
         quests.append(Quest(first, stop, tuple({float(guess[0]), float(guess[-1])}), guess))
+    first, stop = min((q.first for q in quests), default=0), max((q.stop for q in quests), default=0)
+    heard = compressed(spectra.rows(first, stop))
+    heard /= np.maximum(heard.max(axis=1, keepdims=True), np.float32(1e-9))
+    clean = np.zeros((len(spectra), heard.shape[1]), dtype=np.float32)
+    clean[first:stop] = heard
     return track_all(spectra, clean, quests)[: len(sounding)]
 
 

@@ -23,6 +23,8 @@ MOST_LOSS_DB = -6.0
 LEAST_RISE, FULL_RISE = 0.15, 0.35
 """An attack so clear speaks for a string that was ringing at the same pitch and gained little."""
 
+_AROUND = np.array([-1, 0, 1])[:, None, None]
+
 
 @dataclass(frozen=True)
 class Evidence:
@@ -51,8 +53,8 @@ class Moment:
         """The moment of an onset whose sound lasts until `until_s` (the next onset, at the latest)."""
         stop_s = max(onset.time_s + AFTER_S, min(onset.time_s + LONGEST_S, until_s - AFTER_S))
         first, last = spectra.frame_at(onset.time_s + AFTER_S), spectra.frame_at(stop_s)
-        after = spectra.magnitudes[first : max(last, first) + 1].mean(axis=0)
-        before = spectra.magnitudes[spectra.frame_at(onset.time_s - BEFORE_S)]
+        after = spectra.rows(first, max(last, first) + 1).mean(axis=0)
+        before = spectra.row(spectra.frame_at(onset.time_s - BEFORE_S))
         return cls(onset, before, after, Peaks.of(after, spectra.bin_hz))
 
     @property
@@ -62,35 +64,41 @@ class Moment:
 
     def evidence(self, midi: float, others: Sequence[float], within_cents: float = SEARCH_CENTS) -> Evidence:
         """What speaks for a string near a pitch, given the others that sound with it."""
-        steps = np.arange(-within_cents, within_cents + 1e-9, STEP_CENTS) / 100.0
-        found = support(self.peaks, midi + steps, others)
-        best = int(np.argmax(found.presence - 1e-3 * np.abs(steps)))
-        at = midi + float(steps[best])
-        gain_db, level_db = self._growth(at, others)
-        return Evidence(at, float(found.presence[best]), float(found.free[best]), gain_db, level_db)
+        return self.evidences([midi], others, within_cents)[0]
 
-    def _growth(self, midi: float, others: Sequence[float]) -> tuple[float, float]:
-        """Growth of the free partials, weighted median over those that are there now (0 if none is), and their
-        level."""
-        free = free_partials(np.array([midi]), others, self.peaks.bin_hz)[0]
-        bins = np.rint(float(hz(np.array(midi))) * np.arange(1, PARTIALS + 1) / self.peaks.bin_hz).astype(int)
-        bins = np.clip(bins, 1, len(self.after) - 2)
-        now = np.maximum.reduce([self.after[bins + d] for d in (-1, 0, 1)])
-        then = np.maximum.reduce([self.before[bins + d] for d in (-1, 0, 1)])
+    def evidences(self, midis: Sequence[float], others: Sequence[float], within_cents: float) -> list[Evidence]:
+        """The same for some pitches, each by itself."""
+        steps = np.arange(-within_cents, within_cents + 1e-9, STEP_CENTS) / 100.0
+        near = np.array(midis)[:, None] + steps
+        found = support(self.peaks, near.ravel(), others)
+        presence, free = found.presence.reshape(near.shape), found.free.reshape(near.shape)
+        best = np.arange(len(near)), np.argmax(presence - 1e-3 * np.abs(steps), axis=1)
+        values = (near[best], presence[best], free[best], *self._growth(near[best], others))
+        return [Evidence(*one) for one in zip(*(value.tolist() for value in values), strict=True)]
+
+    def _growth(
+        self, midis: NDArray[np.float64], others: Sequence[float]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """For each pitch the growth of its free partials, the weighted median over those that are there now (0 if none
+        is), and their level."""
+        free = free_partials(midis, others, self.peaks.bin_hz)
+        bins = np.rint(hz(midis)[:, None] * np.arange(1, PARTIALS + 1) / self.peaks.bin_hz).astype(int)
+        bins = bins.clip(1, len(self.after) - 2) + _AROUND
+        now, then = self.after[bins].max(axis=0), self.before[bins].max(axis=0)
         loudest = float(self.after.max())
         weight = WEIGHTS * free * (now > 10.0 ** (-50.0 / 20.0) * loudest)
-        level_db = float(20.0 * np.log10(max(float((now * free)[:3].max()), 1e-9) / max(loudest, 1e-9)))
-        if weight.sum() <= 0.0:
-            return 0.0, level_db
-        gains = 20.0 * np.log10(np.maximum(now, 1e-7) / np.maximum(then, 1e-7))
-        order = np.argsort(gains)
-        middle = np.searchsorted(np.cumsum(weight[order]), 0.5 * weight.sum())
-        return float(gains[order][middle]), level_db
+        top = (now * free)[:, :3].max(axis=1).astype(np.float64)
+        level_db = 20.0 * np.log10(np.maximum(top, 1e-9) / max(loudest, 1e-9))
+        gains_db = 20.0 * np.log10(np.maximum(now, 1e-7) / np.maximum(then, 1e-7))
+        order = np.argsort(gains_db, axis=1)
+        total = weight.sum(axis=1)
+        summed = np.cumsum(np.take_along_axis(weight, order, axis=1), axis=1)
+        middle = np.take_along_axis(order, (summed < 0.5 * total[:, None]).sum(axis=1)[:, None] % PARTIALS, axis=1)
+        gain_db = np.take_along_axis(gains_db, middle, axis=1)[:, 0]
+        return np.where(total > 0.0, gain_db, 0.0), level_db
 
     def struck(self, evidence: Evidence) -> float:
         """0 to 1: whether the string was struck at this onset."""
-        grown = np.clip((evidence.gain_db - LEAST_GAIN_DB) / (FULL_GAIN_DB - LEAST_GAIN_DB), 0.0, 1.0)
-        attacked = np.clip((self.onset.rise - LEAST_RISE) / (FULL_RISE - LEAST_RISE), 0.0, 1.0) * (
-            evidence.gain_db > MOST_LOSS_DB
-        )
-        return evidence.presence * float(max(grown, 0.7 * attacked))
+        grown = (evidence.gain_db - LEAST_GAIN_DB) / (FULL_GAIN_DB - LEAST_GAIN_DB)
+        attacked = (self.onset.rise - LEAST_RISE) / (FULL_RISE - LEAST_RISE) * (evidence.gain_db > MOST_LOSS_DB)
+        return evidence.presence * max(min(grown, 1.0), 0.7 * min(attacked, 1.0), 0.0)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from livecheck.hearing.median import median
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.spectrum import magnitudes_of
@@ -23,7 +24,7 @@ LOW_BIN = 3
 """Below (140 Hz) a short window tells nothing."""
 FAINTEST = np.float32(0.3)
 """What the sum of a frame's square roots is taken to have reached before anything sounded: faint hiss."""
-CHUNK = 2048
+CHUNK = 256
 LEAST_RISE = 0.12
 APART_S = 0.03
 START_SHARE = 0.15
@@ -79,7 +80,7 @@ def _begin_s(recording: Recording, about: int) -> float:
     start = about - before - smooth
     edge = np.abs(np.diff(recording.slice(start, about + after + 1))).astype(np.float64)
     envelope = np.convolve(edge, np.ones(smooth) / smooth, mode="valid")
-    base = float(np.median(envelope[: before // 2]))
+    base = median(envelope[: before // 2])
     top_at = before // 2 + int(np.argmax(envelope[before // 2 :]))
     level = base + START_SHARE * (float(envelope[top_at]) - base)
     below = np.flatnonzero(envelope[: top_at + 1] < level)

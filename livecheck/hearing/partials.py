@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from livecheck.lesson.pitch import A4_HZ, A4_MIDI, hz_of
+from livecheck.lesson.pitch import A4_HZ, A4_MIDI
 
 PARTIALS = 8
 WEIGHTS = 0.75 ** np.arange(PARTIALS)
@@ -27,6 +27,7 @@ SPREAD_BINS = 0.15
 TOP_HZ = 10_500.0
 SHADOW_SEMITONES = 12.0 * np.log2(np.array([2.0, 3.0, 4.0]))
 SHADOW_WIDTH = 0.45
+_SHADOWS = tuple(SHADOW_SEMITONES.tolist())
 
 
 def hz(midi: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -57,10 +58,10 @@ class Peaks:
         prominence = mid - floor
         depth = (mid - level.max(initial=-180.0) + DEPTH_DB) / (DEPTH_DB - FULL_DEPTH_DB)
         clear = (prominence - LEAST_PROMINENCE_DB) / (FULL_PROMINENCE_DB - LEAST_PROMINENCE_DB)
-        weight = np.clip(depth, 0.0, 1.0) * np.clip(clear, 0.0, 1.0)
+        weight = depth.clip(0.0, 1.0) * clear.clip(0.0, 1.0)
         keep = weight > 0.0
         return cls(
-            ((at + np.clip(offset, -0.5, 0.5)) * bin_hz)[keep],
+            ((at + offset.clip(-0.5, 0.5)) * bin_hz)[keep],
             (mid - 0.25 * (left - right) * offset)[keep],
             weight[keep],
             bin_hz,
@@ -86,6 +87,11 @@ def shadows(lower: NDArray[np.float64] | float, upper: NDArray[np.float64] | flo
     return np.asarray(np.min(np.abs(interval[..., None] - SHADOW_SEMITONES), axis=-1) <= SHADOW_WIDTH)
 
 
+def is_shadow(lower: float, upper: float) -> bool:
+    """`shadows` for one pair."""
+    return any(abs(upper - lower - above) <= SHADOW_WIDTH for above in _SHADOWS)
+
+
 @dataclass(frozen=True)
 class Support:
     """What a spectrum says for some pitches; arrays of one value a pitch."""
@@ -100,10 +106,11 @@ def free_partials(midis: NDArray[np.float64], others: Sequence[float], bin_hz: f
     """Which partials of each pitch no other string has nearby; shape (pitches, PARTIALS)."""
     targets = hz(midis)[:, None] * np.arange(1, PARTIALS + 1)
     free: NDArray[np.bool_] = targets < TOP_HZ
-    for other in others:
-        f0 = hz_of(other)
-        distance = np.abs(targets - np.maximum(np.rint(targets / f0), 1.0) * f0)
-        free &= distance > GUARD_BINS * bin_hz
+    if others:
+        f0 = hz(np.array(others))
+        near = np.rint(targets[:, :, None] / f0)
+        near = np.maximum(near, 1.0, out=near) * f0
+        free &= (np.abs(targets[:, :, None] - near) > GUARD_BINS * bin_hz).all(axis=2)
     return free
 
 
@@ -127,6 +134,6 @@ def _match(peaks: Peaks, midis: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _nearest(values: NDArray[np.float64], targets: NDArray[np.float64]) -> NDArray[np.int64]:
-    right = np.clip(np.searchsorted(values, targets), 0, len(values) - 1)
+    right = np.minimum(np.searchsorted(values, targets), len(values) - 1)
     left = np.maximum(right - 1, 0)
     return np.where(np.abs(values[left] - targets) <= np.abs(values[right] - targets), left, right)

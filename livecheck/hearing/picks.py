@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from livecheck.hearing.moment import SEARCH_CENTS, Evidence, Moment
-from livecheck.hearing.partials import shadows
+from livecheck.hearing.partials import is_shadow
 from livecheck.hearing.score import TimedScore, Window
 from livecheck.lesson.expectation import Checkpoint, Note
 
@@ -69,7 +69,7 @@ def asked_of(score: TimedScore) -> list[Asked]:
             for other in notes
             if other is not note and _together(note, other)
         ]
-        seen = tuple(other for other in others if not shadows(other, midi))
+        seen = tuple(other for other in others if not is_shadow(other, midi))
         rolled = score.expectation.figure.steps[checkpoint.step - 1].roll > 0
         window = score.window(checkpoint)
         asked.append(Asked(note, checkpoint, window, midi, seen, len(seen) < len(others), rolled))

@@ -69,6 +69,10 @@ class Scene:
         moments = [Moment.at(o, end, self.spectra) for o, end in zip(near, ends, strict=False)]
         faintest_db = max((moment.loud_db for moment in moments), default=0.0) - QUIET_DB
         self.moments = [moment for moment in moments if moment.loud_db >= faintest_db]
+        self._peaks: dict[int, Peaks] = {}
+        """Frame -> its peaks, where they were asked for."""
+        self._ways: dict[int, tuple[list[float], list[float]]] = {}
+        """String -> its way, the same."""
 
     @property
     def offset(self) -> float:
@@ -90,12 +94,18 @@ class Scene:
 
     def carried_midi(self, string: int, times_s: NDArray[np.float64]) -> NDArray[np.float64]:
         """Where bar and pedals take a string at some times, whether or not it should sound, glides included."""
+        if string not in self._ways:
+            self._ways[string] = self._way(string)
+        return np.asarray(np.interp(self.score.beats_at(times_s), *self._ways[string]) + self.offset)
+
+    def _way(self, string: int) -> tuple[list[float], list[float]]:
+        """Beats, and where bar and pedals have a string at each."""
         steps = self.score.expectation.figure.steps
         beats, midis = [float(steps[0].beat)], [steps[0].stance.midi(string, self.copedent)]
         for step in steps[1:]:
             beats += [max(float(step.beat - step.over), beats[-1]), float(step.beat)]
             midis += [midis[-1], step.stance.midi(string, self.copedent)]
-        return np.asarray(np.interp(self.score.beats_at(times_s), beats, midis) + self.offset)
+        return beats, midis
 
     def expected(self, one: Sounding, time_s: float) -> float:
         """Where the score has a sounding string at a time, the slip that it began with kept."""
@@ -112,16 +122,28 @@ class Scene:
 
     def level_db(self, time_s: float, midi: float, others: Sequence[float]) -> float | None:
         """Level of a pitch's free partials at a time; None where fewer than two are free."""
-        free = free_partials(np.array([midi]), others, self.spectra.bin_hz)[0][:_LEVEL_PARTIALS]
-        if free.sum() < 2:
-            return None
-        row = self.spectra.magnitudes[self.spectra.frame_at(time_s)]
-        targets = float(hz(np.array(midi))) * np.arange(1, _LEVEL_PARTIALS + 1)
-        bins = np.clip(np.rint(targets / self.spectra.bin_hz).astype(int), 1, len(row) - 2)
-        level = np.maximum.reduce([row[bins + d] for d in (-1, 0, 1)])[free]
-        return float(10.0 * np.log10(np.maximum((level**2).mean(), 1e-14)))
+        level_db = float(self.levels_db(time_s, np.array([midi]), others)[0])
+        return None if np.isnan(level_db) else level_db
 
-    def is_there(self, time_s: float, midi: float, others: Sequence[float]) -> bool:
-        """Whether a pitch sounds at a time, by the partials that others leave free."""
-        peaks = Peaks.of(self.spectra.magnitudes[self.spectra.frame_at(time_s)], self.spectra.bin_hz)
-        return float(support(peaks, np.array([midi]), others).presence[0]) > THERE
+    def levels_db(self, time_s: float, midis: NDArray[np.float64], others: Sequence[float]) -> NDArray[np.float32]:
+        """The same for some pitches, NaN where fewer than two partials are free; same shape."""
+        free = free_partials(midis, others, self.spectra.bin_hz)[:, :_LEVEL_PARTIALS]
+        row = self.spectra.row(self.spectra.frame_at(time_s))
+        targets = hz(midis)[:, None] * np.arange(1, _LEVEL_PARTIALS + 1)
+        bins = np.rint(targets / self.spectra.bin_hz).astype(int).clip(1, len(row) - 2)
+        level = np.maximum(np.maximum(row[bins - 1], row[bins]), row[bins + 1])
+        count = free.sum(axis=1)
+        power = (level * level * free).sum(axis=1) / np.maximum(count, 1).astype(np.float32)
+        found: NDArray[np.float32] = 10.0 * np.log10(np.maximum(power, 1e-14))
+        found[count < 2] = np.nan
+        return found
+
+    def is_there(self, time_s: float, midi: NDArray[np.float64] | float, others: Sequence[float]) -> bool:
+        """Whether a pitch, or any of some, sounds at a time, by the partials that others leave free."""
+        peaks = self._peaks_at(self.spectra.frame_at(time_s))
+        return bool((support(peaks, np.atleast_1d(midi), others).presence > THERE).any())
+
+    def _peaks_at(self, frame: int) -> Peaks:
+        if frame not in self._peaks:
+            self._peaks[frame] = Peaks.of(self.spectra.row(frame), self.spectra.bin_hz)
+        return self._peaks[frame]

@@ -5,7 +5,6 @@ Where nothing else rings no score is needed to name a wrong note, and YIN has no
 
 from __future__ import annotations
 
-import aubio
 import numpy as np
 
 from livecheck.hearing.recording import Recording
@@ -19,6 +18,8 @@ STEADY_CENTS = 40.0
 
 def single_midi(recording: Recording, start_s: float, stop_s: float) -> float | None:
     """The MIDI number of what sounds alone between two times; None if it is not one steady pitch."""
+    import aubio  # seldom needed, and takes a while
+
     detector = aubio.pitch("yinfast", WINDOW, HOP, WORK_RATE_HZ)
     detector.set_unit("midi")
     detector.set_tolerance(0.15)

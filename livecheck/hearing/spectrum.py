@@ -7,7 +7,7 @@ is computed.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from copy import copy
 from functools import lru_cache
 
 import numpy as np
@@ -17,6 +17,9 @@ from numpy.typing import NDArray
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 
+AT_ONCE = 1 << 15
+"""Samples transformed at once: what they become stays in a processor's cache."""
+
 
 @lru_cache(maxsize=8)
 def hann(size: int) -> NDArray[np.float32]:
@@ -25,27 +28,62 @@ def hann(size: int) -> NDArray[np.float32]:
     return np.asarray(window * 2.0 / window.sum(), dtype=np.float32)
 
 
-@dataclass(frozen=True)
 class Spectrogram:
-    """Magnitudes of shape (frames, window // 2 + 1), frame i at `start_s + i * hop_s`."""
+    """Magnitudes of a stretch of a take, frame i at `start_s + i * hop_s`. What is asked for is worked out, once."""
 
-    magnitudes: NDArray[np.float32]
-    start_s: float
-    hop_s: float
-    bin_hz: float
+    def __init__(self, recording: Recording, first: int, count: int, window: int, hop: int) -> None:
+        """`first`: the sample on which the first of so many frames is centred."""
+        self.start_s = first / WORK_RATE_HZ
+        self.hop_s = hop / WORK_RATE_HZ
+        self.bin_hz = WORK_RATE_HZ / window
+        self._recording = recording
+        self._begin = first - window // 2
+        self._window = window
+        self._hop = hop
+        self._rows = np.empty((count, window // 2 + 1), dtype=np.float32)
+        self._known = np.zeros(count, dtype=bool)
+
+    def __len__(self) -> int:
+        return len(self._known)
+
+    def rows(self, first: int, stop: int) -> NDArray[np.float32]:
+        """The magnitudes of frames first to stop, which lie within what there is; shape (stop - first, bins)."""
+        unknown = first + np.flatnonzero(~self._known[first:stop])
+        if len(unknown):
+            low, high = int(unknown[0]), int(unknown[-1]) + 1
+            start = self._begin + low * self._hop
+            samples = self._recording.slice(start, start + self._window + (high - 1 - low) * self._hop)
+            self._rows[low:high] = magnitudes_of(samples, self._window, self._hop)
+            self._known[low:high] = True
+        return self._rows[first:stop]
+
+    def row(self, frame: int) -> NDArray[np.float32]:
+        """The magnitudes of one frame, shape (bins,)."""
+        return self.rows(frame, frame + 1).reshape(-1)
+
+    def having(self, magnitudes: NDArray[np.float32]) -> Spectrogram:
+        """The same frames with other magnitudes, shape (frames, bins)."""
+        other = copy(self)
+        other._rows, other._known = magnitudes, np.ones(len(self), dtype=bool)
+        return other
+
+    @property
+    def magnitudes(self) -> NDArray[np.float32]:
+        """Those of all frames, shape (frames, bins)."""
+        return self.rows(0, len(self))
 
     def frame_at(self, time_s: float) -> int:
         """The frame nearest to a time, kept within what there is."""
-        return int(np.clip(round((time_s - self.start_s) / self.hop_s), 0, len(self.magnitudes) - 1))
+        return min(max(round((time_s - self.start_s) / self.hop_s), 0), len(self) - 1)
 
     def span(self, start_s: float, stop_s: float) -> tuple[int, int]:
         """The frames from one time up to another as (first, stop): two at least, all within what there is."""
-        first = min(self.frame_at(start_s), len(self.magnitudes) - 2)
+        first = min(self.frame_at(start_s), len(self) - 2)
         return first, max(first + 2, self.frame_at(stop_s))
 
     @property
     def times_s(self) -> NDArray[np.float64]:
-        return self.start_s + self.hop_s * np.arange(len(self.magnitudes), dtype=np.float64)
+        return self.start_s + self.hop_s * np.arange(len(self), dtype=np.float64)
 
 
 def magnitudes_of(samples: NDArray[np.float32], window: int, hop: int) -> NDArray[np.float32]:
@@ -53,14 +91,16 @@ def magnitudes_of(samples: NDArray[np.float32], window: int, hop: int) -> NDArra
     if len(samples) < window:
         return np.empty((0, window // 2 + 1), dtype=np.float32)
     frames = sliding_window_view(samples, window)[::hop]
-    return np.abs(np.fft.rfft(frames * hann(window), axis=1)).astype(np.float32)
+    found = np.empty((len(frames), window // 2 + 1), dtype=np.float32)
+    together = max(1, AT_ONCE // window)
+    for first in range(0, len(frames), together):
+        part = slice(first, first + together)
+        np.abs(np.fft.rfft(frames[part] * hann(window), axis=1), out=found[part])
+    return found
 
 
 def spectrogram(recording: Recording, start_s: float, stop_s: float, window: int, hop: int) -> Spectrogram:
     """Spectra of a stretch of the take; frame centres run from start_s to stop_s on a grid of whole hops."""
     first = round(start_s * WORK_RATE_HZ / hop) * hop
     count = max(1, round((stop_s * WORK_RATE_HZ - first) / hop) + 1)
-    samples = recording.slice(first - window // 2, first - window // 2 + window + (count - 1) * hop)
-    return Spectrogram(
-        magnitudes_of(samples, window, hop), first / WORK_RATE_HZ, hop / WORK_RATE_HZ, WORK_RATE_HZ / window
-    )
+    return Spectrogram(recording, first, count, window, hop)

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import LEAST_FREE, newly
+from livecheck.hearing.median import median
 from livecheck.hearing.moment import AFTER_S, LONGEST_S, Evidence, Moment
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.partials import shadows, support
@@ -137,7 +139,7 @@ def _gained_db(scene: Scene, track: Track, before_s: float, after_s: float) -> f
     if before < 1 or after >= len(track.db) - 1 or track.db[before] <= UNKNOWN_DB:
         return 0.0
     whole_db, middle_db = (
-        float(np.median(db[after - 1 : after + 2]) - np.median(db[before - 1 : before + 2]))
+        median(db[after - 1 : after + 2]) - median(db[before - 1 : before + 2])
         for db in (track.db, track.middle_db)
     )
     return min(whole_db, middle_db)
@@ -241,7 +243,7 @@ def _gliding_stray(
 def _track_midi(scene: Scene, track: Track, time_s: float) -> float:
     """Where a track is at a time; before its beginning and after its end, where it is there."""
     at = scene.spectra.frame_at(time_s) - track.first
-    return float(track.midis[int(np.clip(at, 0, len(track.midis) - 1))])
+    return float(track.midis[min(max(at, 0), len(track.midis) - 1)])
 
 
 def _is_captured(
@@ -267,7 +269,7 @@ def _lingering(scene: Scene, moment: Moment, sounding: Sequence[Sounding], track
     for one, track in zip(sounding, tracks, strict=True):
         if one.onset.time_s < before_s and before_s - LINGER_S < one.stop_s < moment.onset.time_s + 0.06:
             here = scene.stance_midi(one.string, moment.onset.time_s + 0.03)
-            pitches = np.linspace(here, scene.expected(one, min(before_s, one.stop_s - 0.01)), BETWEEN).tolist()
+            pitches = np.linspace(here, scene.expected(one, min(before_s, one.stop_s - 0.01)), BETWEEN)
             if (
                 _sounds(scene, one, before_s, pitches, sounding)
                 or _rang_on(scene, one, before_s, sounding)
@@ -278,17 +280,16 @@ def _lingering(scene: Scene, moment: Moment, sounding: Sequence[Sounding], track
 
 
 def _sounds(
-    scene: Scene, one: Sounding, time_s: float, pitches: Sequence[float], sounding: Sequence[Sounding]
+    scene: Scene, one: Sounding, time_s: float, pitches: NDArray[np.float64], sounding: Sequence[Sounding]
 ) -> bool:
-    others = scene.others_at(one, time_s, sounding)
-    return any(scene.is_there(time_s, midi, others) for midi in pitches)
+    return scene.is_there(time_s, pitches, scene.others_at(one, time_s, sounding))
 
 
 def _rang_on(scene: Scene, one: Sounding, before_s: float, sounding: Sequence[Sounding]) -> bool:
     """Whether a string sounded on after its end, though it cannot be made out now because the bar is on its way."""
     time_s = one.stop_s + RANG_ON_S
     near = scene.carried_midi(one.string, time_s + np.array([-RANG_ON_S, 0.0, 2.0 * RANG_ON_S]))
-    pitches = np.linspace(near.min(), near.max(), BETWEEN).tolist()
+    pitches = np.linspace(near.min(), near.max(), BETWEEN)
     return time_s < before_s and _sounds(scene, one, time_s, pitches, sounding)
 
 
@@ -340,17 +341,19 @@ def _best(
 ) -> HeardNote | None:
     """The clearest stray of some stances, each with a price and how many semitones off it is."""
     time_s = moment.onset.time_s
-    found: list[tuple[float, float, int, float]] = []
-    for stance, price, off in stances:
-        for string in sorted(set(range(1, len(scene.copedent.strings) + 1)) - lingering):
-            pitch = stance.midi(string, scene.copedent) + scene.offset + off
-            evidence = newly(moment, pitch, present, STRAY_CENTS)
-            if (
-                evidence is not None
-                and evidence.presence > _accept(moment, evidence, beside)
-                and not _is_octave(moment, pitch, present)
-            ):
-                found.append((evidence.presence - price, pitch, string, evidence.midi))
+    offers = [
+        (price, stance.midi(string, scene.copedent) + scene.offset + off, string)
+        for stance, price, off in stances
+        for string in sorted(set(range(1, len(scene.copedent.strings) + 1)) - lingering)
+    ]
+    heard = newly(moment, [pitch for _, pitch, _ in offers], present, STRAY_CENTS)
+    found = [
+        (evidence.presence - price, pitch, string, evidence.midi)
+        for (price, pitch, string), evidence in zip(offers, heard, strict=True)
+        if evidence is not None
+        and evidence.presence > _accept(moment, evidence, beside)
+        and not _is_octave(moment, pitch, present)
+    ]
     if not found:
         return None
     _, pitch, string, midi = max(found)

@@ -83,6 +83,8 @@ def track_all(
 ) -> list[Track]:
     """Track all strings jointly. `clean`: compressed spectra of the same frames, each scaled to a maximum of 1."""
     quests = _along_the_bar(clean, quests, spectra.bin_hz)
+    sought = [_Sought(clean, quest, spectra.bin_hz) for quest in quests]
+    hidden = [_hidden(quest, quests) for quest in quests]
     paths = [quest.guess for quest in quests]
     spans = [(quest.first, quest.stop) for quest in quests]
     for turn in range(rounds):
@@ -93,9 +95,7 @@ def track_all(
             beside = [i for i in range(len(quests)) if i != index and _meet(spans[i], spans[index])]
             others = [_shared(quest, quests[i], paths[i]) for i in beside]
             every = [_together(quest, quests[i], paths[i]) for i in beside]
-            paths[index] = _path(
-                clean[quest.first : quest.stop], quest, others, every, _hidden(quest, quests), drift, spectra.bin_hz
-            )
+            paths[index] = sought[index].path(others, every, hidden[index], drift)
     tracks = []
     for index, quest in enumerate(quests):
         others = [
@@ -151,10 +151,11 @@ def _drift(index: int, quests: Sequence[Quest], paths: Sequence[NDArray[np.float
             off[row, low - quest.first : high - quest.first] = (path - other.guess)[
                 low - other.first : high - other.first
             ]
-    some = np.isfinite(off).any(axis=0)
-    drift = np.zeros(off.shape[1])
-    drift[some] = np.nanmedian(off[:, some], axis=0)
-    return drift
+    ordered = np.sort(off, axis=0)
+    count = np.isfinite(off).sum(axis=0)
+    frames = np.arange(off.shape[1])
+    middle = 0.5 * (ordered[np.maximum(count - 1, 0) // 2, frames] + ordered[count // 2 % len(off), frames])
+    return np.where(count > 0, middle, 0.0)
 
 
 def _free(targets: NDArray[np.float64], others: Sequence[NDArray[np.float64]], bin_hz: float) -> NDArray[np.bool_]:
@@ -168,33 +169,64 @@ def _free(targets: NDArray[np.float64], others: Sequence[NDArray[np.float64]], b
     return free
 
 
-def _path(
-    clean: NDArray[np.float32],
-    quest: Quest,
-    others: Sequence[NDArray[np.float64]],
-    every: Sequence[NDArray[np.float64]],
-    hidden: NDArray[np.bool_] | None,
-    drift: NDArray[np.float64] | None,
-    bin_hz: float,
-) -> NDArray[np.float64]:
-    """Viterbi over a grid of pitches; movement costs in proportion to its size, and has its limit.
+class _Sought:
+    """What the spectra hold for one quest, place by place of a grid of pitches; the same in every turn."""
 
-    `others`: those behind which the string does not hide; `every`: all. Where it should hide, what it would share
-    counts for less than what is its own, or it would be thought to hide before it does.
-    """
-    low = min(quest.homes) - FAR_SEMITONES
-    grid = np.arange(low, max(quest.homes) + FAR_SEMITONES, STEP_CENTS / 100.0)
-    evidence = _evidence(clean, grid, others, bin_hz)
-    if hidden is not None:
-        own = _evidence(clean[hidden], grid, [other[hidden] for other in every], bin_hz)
-        evidence[hidden] = np.maximum(own, HIDDEN_SHARE * evidence[hidden])
-        evidence[hidden[:, None] & (np.abs(grid[None, :] - quest.guess[:, None]) > CORRIDOR_SEMITONES)] = FORBIDDEN
-    home = np.min(np.abs(grid[:, None] - np.array(quest.homes)[None, :]), axis=1) * 100.0 <= HOME_CENTS
-    evidence += np.where(home, HOME_BONUS, 0.0)
-    if drift is not None:
-        along = np.abs(grid[None, :] - (quest.guess + drift)[:, None]) * 100.0 <= HOME_CENTS
-        evidence += np.where(along, ALONG_BONUS, 0.0)
-    return grid[_best_path(evidence)]
+    def __init__(self, clean: NDArray[np.float32], quest: Quest, bin_hz: float) -> None:
+        self._quest = quest
+        self._bin_hz = bin_hz
+        homes = np.array(quest.homes)
+        self._grid = np.arange(homes.min() - FAR_SEMITONES, homes.max() + FAR_SEMITONES, STEP_CENTS / 100.0)
+        self._home = np.min(np.abs(self._grid[:, None] - homes), axis=1) * 100.0 <= HOME_CENTS
+        self._targets = (np.arange(1, PARTIALS + 1)[:, None] * hz(self._grid)).ravel()
+        bins = self._targets / bin_hz
+        self._shares = np.where(bins < clean.shape[1] - 2, np.repeat(WEIGHTS, len(self._grid)), 0.0)
+        bins = np.minimum(bins, clean.shape[1] - 1.001)
+        whole = bins.astype(int)
+        part = (bins - whole).astype(np.float32)
+        self._there = clean[quest.first : quest.stop].take(whole, axis=1)
+        self._there += (clean[quest.first : quest.stop].take(whole + 1, axis=1) - self._there) * part
+
+    def path(
+        self,
+        others: Sequence[NDArray[np.float64]],
+        every: Sequence[NDArray[np.float64]],
+        hidden: NDArray[np.bool_] | None,
+        drift: NDArray[np.float64] | None,
+    ) -> NDArray[np.float64]:
+        """Viterbi over a grid of pitches; movement costs in proportion to its size, and has its limit.
+
+        `others`: those behind which the string does not hide; `every`: all. Where it should hide, what it would share
+        counts for less than what is its own, or it would be thought to hide before it does.
+        """
+        grid, guess = self._grid, self._quest.guess
+        evidence = self._evidence(self._there, others)
+        if hidden is not None:
+            own = self._evidence(self._there[hidden], [other[hidden] for other in every])
+            evidence[hidden] = np.maximum(own, HIDDEN_SHARE * evidence[hidden])
+            evidence[hidden[:, None] & (np.abs(grid - guess[:, None]) > CORRIDOR_SEMITONES)] = FORBIDDEN
+        evidence += np.where(self._home, HOME_BONUS, 0.0)
+        if drift is not None:
+            evidence += ALONG_BONUS * (np.abs(grid - (guess + drift)[:, None]) * 100.0 <= HOME_CENTS)
+        return grid[_best_path(evidence)]
+
+    def _evidence(self, there: NDArray[np.float32], others: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
+        """Share of each grid pitch's free partials that is there, shape (frames, grid)."""
+        frames = np.array(others).T if others else np.zeros((len(there), 0))
+        alike = _run_of(frames)
+        different = frames[np.flatnonzero(np.diff(alike, prepend=-1))]
+        free = _free(self._targets[None, :], list(different.T), self._bin_hz)
+        weights = (free * self._shares).reshape(len(free), PARTIALS, len(self._grid))
+        weights = (weights / (weights.sum(axis=1, keepdims=True) + 0.15 * WEIGHTS.sum())).astype(np.float32)
+        parts = there.reshape(len(there), PARTIALS, len(self._grid)) * weights[alike]
+        return np.asarray(parts.sum(axis=1), dtype=np.float64)
+
+
+def _run_of(rows: NDArray[np.float64]) -> NDArray[np.int64]:
+    """For each row the number of the run of equal rows that it belongs to; shape (rows,)."""
+    before, after = rows[:-1], rows[1:]
+    changed = ((before != after) & ~(np.isnan(before) & np.isnan(after))).any(axis=1)
+    return np.cumsum(np.append(0, changed))[: len(rows)]
 
 
 def _best_path(evidence: NDArray[np.float64]) -> NDArray[np.int64]:
@@ -202,20 +234,20 @@ def _best_path(evidence: NDArray[np.float64]) -> NDArray[np.int64]:
     (frames,)."""
     frames, places = evidence.shape
     scores = np.full((frames, places + 2 * FASTEST_STEPS), -np.inf)
-    inner = slice(FASTEST_STEPS, FASTEST_STEPS + places)
-    scores[0, inner] = evidence[0]
-    near = sliding_window_view(scores, places, axis=1)
+    inner = scores[:, FASTEST_STEPS : FASTEST_STEPS + places]
+    inner[0] = evidence[0]
     costs = _COSTS[:, None]
     reached = np.empty((len(_COSTS), places))
-    for frame in range(1, frames):
-        np.subtract(near[frame - 1], costs, out=reached)
-        np.add(reached.max(axis=0), evidence[frame], out=scores[frame, inner])
-    path = np.empty(frames, dtype=np.int64)
-    path[-1] = int(np.argmax(scores[-1, inner]))
-    for frame in range(frames - 2, -1, -1):
-        after = path[frame + 1]
-        path[frame] = after - FASTEST_STEPS + int((scores[frame, after : after + len(_COSTS)] - _COSTS).argmax())
-    return path
+    for near, here, score in zip(sliding_window_view(scores, places, axis=1), evidence[1:], inner[1:], strict=False):
+        np.subtract(near, costs, out=reached)
+        np.maximum.reduce(reached, axis=0, out=score)
+        np.add(score, here, out=score)
+    place = int(inner[-1].argmax())
+    path = [place]
+    for row in scores[-2::-1]:
+        place += int((row[place : place + len(_COSTS)] - _COSTS).argmax()) - FASTEST_STEPS
+        path.append(place)
+    return np.array(path[::-1])
 
 
 def _along_the_bar(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: float) -> Sequence[Quest]:
@@ -242,42 +274,21 @@ def _evidence_near(
     clean: NDArray[np.float32], guess: NDArray[np.float64], offsets: NDArray[np.float64], bin_hz: float
 ) -> NDArray[np.float64]:
     """Share of a string's partials that is there if it is off its guess by each offset; shape (frames, offsets)."""
-    f0 = hz(guess)[:, None] * 2.0 ** (offsets / 12.0)
-    rows = np.arange(len(clean))[:, None]
-    total = np.zeros(f0.shape)
-    for number, share in enumerate(WEIGHTS, start=1):
-        bins = np.minimum(f0 * number / bin_hz, clean.shape[1] - 1.001)
-        whole = bins.astype(int)
-        part = (bins - whole).astype(np.float32)
-        total += share * (clean[rows, whole] * (1.0 - part) + clean[rows, whole + 1] * part)
-    return np.asarray(total / WEIGHTS.sum())
-
-
-def _evidence(
-    clean: NDArray[np.float32], grid: NDArray[np.float64], others: Sequence[NDArray[np.float64]], bin_hz: float
-) -> NDArray[np.float64]:
-    """Share of each grid pitch's free partials that is there, shape (frames, grid)."""
-    f0 = hz(grid)
-    total = np.zeros((len(clean), len(grid)))
-    weight = np.full((len(clean), len(grid)), 0.15 * WEIGHTS.sum())
-    for number, share in enumerate(WEIGHTS, start=1):
-        targets = f0 * number
-        bins = np.minimum(targets / bin_hz, clean.shape[1] - 1.001)
-        whole = bins.astype(int)
-        part = (bins - whole).astype(np.float32)
-        there = clean[:, whole] * (1.0 - part) + clean[:, whole + 1] * part
-        free = _free(targets[None, :], others, bin_hz) if others else np.ones((len(clean), len(grid)), dtype=bool)
-        free = free & (bins < clean.shape[1] - 2)
-        total += share * there * free
-        weight += share * free
-    return np.asarray(total / weight)
+    alike = _run_of(guess[:, None])
+    f0 = hz(guess[np.flatnonzero(np.diff(alike, prepend=-1))])[:, None, None] * 2.0 ** (offsets / 12.0)
+    bins = np.minimum(f0 * np.arange(1, PARTIALS + 1)[:, None] / bin_hz, clean.shape[1] - 1.001)
+    whole = bins.astype(int)
+    part = (bins - whole).astype(np.float32)[alike]
+    whole = whole[alike] + clean.shape[1] * np.arange(len(clean))[:, None, None]
+    there = clean.take(whole) * (1.0 - part) + clean.take(whole + 1) * part
+    return np.asarray((there * WEIGHTS[:, None]).sum(axis=1) / WEIGHTS.sum())
 
 
 def _refine(
     spectra: Spectrogram, quest: Quest, path: NDArray[np.float64], others: Sequence[NDArray[np.float64]]
 ) -> Track:
     """Interpolated partials near the path, combined by their accuracy into one pitch a frame."""
-    magnitudes = spectra.magnitudes[quest.first : quest.stop]
+    magnitudes = spectra.rows(quest.first, quest.stop)
     frames = np.arange(len(magnitudes))[:, None]
     numbers = np.arange(1, REFINE_PARTIALS + 1)
     targets = hz(path)[:, None] * numbers

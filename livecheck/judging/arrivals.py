@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.hearing.heard import GRID_S
+from livecheck.hearing.median import median
 from livecheck.hearing.score import TimedScore, Window
 from livecheck.judging.chain import Chain, Curve
 from livecheck.judging.glide import glide_of
@@ -114,7 +115,7 @@ class Arrivals:
         tail = self._tail(window, float(asked.sum()), self._limit_s(window, last))
         if not len(tail):
             return []
-        moved = float(np.median(tail)) - level
+        moved = median(tail) - level
         chosen = min(product((True, False), repeat=len(group)), key=lambda which: abs(asked[list(which)].sum() - moved))
         if not any(chosen) or abs(moved) <= LEAST_GLIDE_SEMITONES:
             return []
@@ -196,9 +197,9 @@ class Arrivals:
         _, midis = chain.curve(start_s, stop_s)
         if not len(midis):
             return None
-        first = float(np.median(midis[: max(round(LEAST_SETTLED_S / GRID_S), len(midis) // 3)]))
+        first = median(midis[: max(round(LEAST_SETTLED_S / GRID_S), len(midis) // 3)])
         stays = np.flatnonzero(np.abs(midis - first) < DEPARTURE_SEMITONES)
-        return float(np.median(midis[: stays[-1] + 1])) if len(stays) else first
+        return median(midis[: stays[-1] + 1]) if len(stays) else first
 
 
 def _asked(arrival: Checkpoint) -> float:

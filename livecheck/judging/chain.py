@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.hearing.heard import GRID_S, HeardNote
+from livecheck.hearing.median import median
 from livecheck.judging.vibrato import vibrato_of
 
 Curve = tuple[NDArray[np.float64], NDArray[np.float64]]
@@ -37,7 +38,7 @@ class Chain:
     def median_midi(self, start_s: float, stop_s: float) -> float | None:
         """The middle pitch between two times; None where nothing was heard."""
         _, midis = self.curve(start_s, stop_s)
-        return float(np.median(midis)) if len(midis) else None
+        return median(midis) if len(midis) else None
 
     def steady(self, knots: Sequence[tuple[float, float]]) -> None:
         """Take the vibrato off, given the levels and glides that were found so far as (seconds, midi)."""

@@ -15,10 +15,11 @@ from collections.abc import Container, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from livecheck.hearing.ear import Glance
-from livecheck.hearing.salience import HOP_S, STEPS_A_SEMITONE, grid_index
+from livecheck.hearing.salience import GRID_MIDI, HOP_S, STEPS_A_SEMITONE, grid_index
 from livecheck.lesson.expectation import Expectation
 
 NEEDED = 0.28
@@ -48,7 +49,13 @@ SETTLE_FRAMES, SETTLE_GROWTH = 256, 1.5
 """It is looked for what can be let go of after so many more frames, and only when so many times more are kept than were
 left: looking costs time for each of them."""
 SAME_BEAT = 0.02
+FRAMES_AT_ONCE = 32
+"""Frames whose steps are worked out together."""
+UNITE_FRAMES = 8
+"""How often ways that have met are counted as one, while looking: it takes longer than going back a frame."""
 _STAY, _STEP, _SKIP, _LEAP, _ENTER = range(5)
+_COSTS = np.array([[LEAP_COST], [SKIP_COST], [0.0], [STAY_COST]], dtype=np.float32)
+"""Of the steps from `_LEAP` down to `_STAY`."""
 _NEVER = np.float32(-1e9)
 
 
@@ -139,6 +146,13 @@ class _Way:
     """The score with which it was left."""
 
 
+def _order_cost(last: int, figure: int) -> float:
+    """What it costs to play a figure after another one (-1: as the first)."""
+    left_out = max(0, figure - last - 1)
+    back = BACKWARD_COST if figure < last else AGAIN_COST if figure == last else 0.0
+    return LEFT_OUT_COST * left_out + back
+
+
 class Follower:
     """Fed observations frame by frame; gives the passages that explain them best so far.
 
@@ -158,15 +172,28 @@ class Follower:
         """`forgiving`: strings may have died away, or one of several be wrong. `after`: the last figure that was
         played before what it is fed. `only`: the figures that may be in it, if not all."""
         self._map = _Map(expectations, beat_s)
-        self._shift = round(tuning_cents / 10.0)
         strings = (self._map.weights > 0).sum(axis=1)
-        self._alike = np.where(strings == 1, ALONE_SHARE, 1.0).astype(np.float32)
+        alike = np.where(strings == 1, ALONE_SHARE, 1.0).astype(np.float32)
+        self._shares = np.stack([np.ones_like(alike), *(share * alike for share in ELSEWHERE.values())])
+        """What a chord is worth with the bar where it should be, then elsewhere; shape (places, chords)."""
+        frets = np.array([0, *ELSEWHERE]) * STEPS_A_SEMITONE + round(tuning_cents / 10.0)
+        columns = np.concatenate([self._map.columns + shift for shift in frets])
+        self._columns = np.clip(columns, 0, len(GRID_MIDI) - 1)
+        """The pitches of all chords at all these places; shape (places * chords, strings)."""
+        self._weights = np.tile(self._map.weights, (len(frets), 1))
         size = len(self._map.beats)
         self._score = np.full(size, _NEVER, dtype=np.float32)
         self._gap = np.float32(0.0)
         self._gap_figure = after
-        self._entries = [(i, first) for i, first in enumerate(self._map.first) if only is None or i in only]
-        self._entry_cost = FORGIVING_ENTRY_COST if forgiving else ENTRY_COST
+        entry_cost = FORGIVING_ENTRY_COST if forgiving else ENTRY_COST
+        figures = range(len(expectations))
+        self._entry_costs = np.array(
+            [[entry_cost + _order_cost(last, figure) for figure in figures] for last in range(-1, len(expectations))],
+            dtype=np.float32,
+        )
+        """[1 + the figure played last, figure]."""
+        if only is not None:
+            self._entry_costs[:, [figure for figure in figures if figure not in only]] = np.inf
         self._forgiving = forgiving
         self._steps: list[NDArray[np.uint8]] = []
         self._left_from: list[int] = []
@@ -186,7 +213,7 @@ class Follower:
         chords = np.zeros((len(glance.loud), len(self._map.columns)), dtype=np.float32)
         heard = np.flatnonzero(glance.loud)
         if len(heard):
-            chords[heard] = self._supported(glance.contrast[heard], glance.purity[heard])
+            chords[heard] = self._chords(glance.contrast[heard], glance.purity[heard])
         chords *= glance.loud[:, None]
         if self._forgiving:
             chords -= (FORGIVING_NEEDED * glance.loud + FORGIVEN_SILENCE * (1.0 - glance.loud))[:, None]
@@ -194,87 +221,95 @@ class Follower:
             chords -= NEEDED
         chords[:, 0] = -0.1 * glance.loud
         silent = (glance.loud == 0.0) & (glance.onset == 0.0)
-        for frame, onset in enumerate(glance.onset):
-            self._advance(chords[frame], float(onset), bool(silent[frame]))
+        for first in range(0, len(silent), FRAMES_AT_ONCE):
+            part = slice(first, first + FRAMES_AT_ONCE)
+            self._advance(chords[part], glance.onset[part], silent[part])
 
-    def _supported(self, contrast: NDArray[np.float32], purity: NDArray[np.float32]) -> NDArray[np.float32]:
-        """How well each chord is supported, with the bar where it should be or elsewhere; 0 to 1."""
-        chords = self._chords(contrast, purity, self._shift)
-        for frets, share in ELSEWHERE.items():
-            elsewhere = self._chords(contrast, purity, self._shift + frets * STEPS_A_SEMITONE)
-            np.maximum(chords, share * self._alike * elsewhere, out=chords)
-        return chords
-
-    def _chords(self, contrast: NDArray[np.float32], purity: NDArray[np.float32], shift: int) -> NDArray[np.float32]:
-        """How well each chord is supported when everything sounds `shift` steps of the grid higher; 0 to 1.
+    def _chords(self, contrast: NDArray[np.float32], purity: NDArray[np.float32]) -> NDArray[np.float32]:
+        """How well each chord is supported, with the bar where it should be or elsewhere; 0 to 1.
 
         Every pitch must stand out (linear salience cannot tell neighbouring semitones, its cube can), and together
         they must account for what sounds, or one string would do for a whole grip.
         """
-        columns = np.clip(self._map.columns + shift, 0, contrast.shape[1] - 1)
-        stands = np.zeros((len(contrast), len(columns)), dtype=np.float32)
+        stands = np.zeros((len(contrast), len(self._columns)), dtype=np.float32)
         counted = np.zeros_like(stands)
         weakest = np.ones_like(stands)
-        for column, weights in zip(columns.T, self._map.weights.T, strict=True):
-            ratio = contrast[:, column]
+        for column, weights in zip(self._columns.T, self._weights.T, strict=True):
+            ratio = contrast.take(column, axis=1)
             cube = ratio * ratio * ratio
             stands += cube * weights
             counted += ratio * (weights > 0)
             if self._forgiving:
                 np.minimum(weakest, cube, out=weakest, where=weights > 0)
         if self._forgiving:
-            strings = np.maximum((self._map.weights > 0).sum(axis=1), 1)
+            strings = np.maximum((self._weights > 0).sum(axis=1), 1)
             without = (stands * strings - weakest) / np.maximum(strings - 1, 1)
             np.maximum(stands, np.float32(ONE_OFF_SHARE) * without * (strings > 1), out=stands)
         counted *= purity[:, None]
-        least = LEAST_COUNTED if self._forgiving else 0.0
-        return np.asarray(stands * np.clip((counted - NOTHING) / (EVERYTHING - NOTHING), least, 1.0))
+        least = LEAST_COUNTED if self._forgiving else np.float32(0.0)
+        explained = (counted - NOTHING) / (EVERYTHING - NOTHING)
+        stands *= np.minimum(np.maximum(explained, least), np.float32(1.0))
+        return np.asarray((self._shares * stands.reshape(len(stands), *self._shares.shape)).max(axis=1))
 
-    def _advance(self, chords: NDArray[np.float32], onset: float, silent: bool) -> None:
-        if silent and self._still is not None:
-            self._keep(self._still, -1)
-            return
+    def _advance(self, chords: NDArray[np.float32], onset: NDArray[np.float32], silent: NDArray[np.bool_]) -> None:
+        """Go on by some frames, given the support of each chord, shape (frames, chords), how much is new, and whether
+        nothing sounds."""
         positions = self._map
-        emission = chords[positions.chord_of]
-        emission[positions.picks] += PICK_BONUS * (onset - 0.1)
-        emission[positions.dead] = _NEVER
-        before = self._score
-        best = before - STAY_COST
-        steps = np.zeros(len(before), dtype=np.uint8)
-        for back, cost, code in ((1, 0.0, _STEP), (2, SKIP_COST, _SKIP), (3, LEAP_COST, _LEAP)):
-            reached = before[:-back] - np.float32(cost)
-            better = reached > best[back:]
-            np.copyto(best[back:], reached, where=better)
-            steps[back:][better] = code
-        leaving = before - positions.leave
-        exit_at = int(np.argmax(leaving))
-        for figure, first in self._entries:
-            entered = self._gap - self._cost_of(figure)
-            if entered > best[first]:
-                best[first] = entered
-                steps[first] = _ENTER
-        left_from = -1
-        if leaving[exit_at] > self._gap:
-            self._gap = leaving[exit_at]
-            self._gap_figure = positions.figure[exit_at]
-            left_from = exit_at
-        self._score = np.maximum(best + emission, _NEVER)
-        unchanged = silent and left_from < 0 and np.array_equal(self._score, before)
-        self._still = steps if unchanged else None
-        self._keep(steps, left_from)
-
-    def _keep(self, steps: NDArray[np.uint8], left_from: int) -> None:
-        self._steps.append(steps)
-        self._left_from.append(left_from)
-        self._gaps.append(float(self._gap))
+        emission = chords.take(positions.chord_of, axis=1)
+        emission[:, positions.picks] += (PICK_BONUS * (onset.astype(np.float64) - 0.1)).astype(np.float32)[:, None]
+        emission[:, positions.dead] = _NEVER
+        scores = np.full((len(silent) + 1, len(positions.beats) + _LEAP), _NEVER, dtype=np.float32)
+        scores[0, _LEAP:] = self._score
+        reaching = sliding_window_view(scores, len(positions.beats), axis=1)
+        entered = np.empty((len(silent), len(positions.first)), dtype=np.float32)
+        reached = np.empty((len(_COSTS), len(positions.beats)), dtype=np.float32)
+        before, best = self._score, np.empty_like(self._score)
+        known = [] if self._still is None else [self._still]
+        worked, still = 0, bool(known)
+        rows: list[int] = []
+        for frame in range(len(silent)):
+            if not (silent[frame] and still):
+                np.subtract(reaching[worked], _COSTS, out=reached)
+                np.maximum.reduce(reached, axis=0, out=best)
+                leaving = before - positions.leave
+                exit_at = int(leaving.argmax())
+                np.subtract(self._gap, self._entry_costs[self._gap_figure + 1], out=entered[worked])
+                best[positions.first] = np.maximum(best[positions.first], entered[worked])
+                left = bool(leaving[exit_at] > self._gap)
+                if left:
+                    self._gap = leaving[exit_at]
+                    self._gap_figure = positions.figure[exit_at]
+                self._left_from.append(exit_at if left else -1)
+                best += emission[frame]
+                after = np.maximum(best, _NEVER, out=scores[worked + 1, _LEAP:])
+                still = bool(silent[frame]) and not left and np.array_equal(after, before)
+                before = after
+                worked += 1
+            else:
+                self._left_from.append(-1)
+            rows.append(len(known) + worked - 1)
+            self._gaps.append(float(self._gap))
+        self._score = before.copy()
+        steps = [*known, *self._chosen(scores[:worked], entered[:worked])]
+        self._steps += [steps[row] for row in rows]
+        self._still = self._steps[-1] if still else None
         if len(self._steps) >= self._settle_at:
             self._settle()
             self._settle_at = max(len(self._steps) + SETTLE_FRAMES, round(SETTLE_GROWTH * len(self._steps)))
 
-    def _cost_of(self, figure: int) -> float:
-        left_out = max(0, figure - self._gap_figure - 1)
-        back = BACKWARD_COST if figure < self._gap_figure else AGAIN_COST if figure == self._gap_figure else 0.0
-        return self._entry_cost + LEFT_OUT_COST * left_out + back
+    def _chosen(self, scores: NDArray[np.float32], entered: NDArray[np.float32]) -> NDArray[np.uint8]:
+        """The best step to each position, given the scores before and those of entering each figure; shape
+        (frames, positions)."""
+        first = self._map.first
+        best = scores[:, _LEAP:] - _COSTS[_LEAP]
+        steps = np.full(best.shape, _STAY, dtype=np.uint8)
+        for step in (_STEP, _SKIP, _LEAP):
+            reached = scores[:, _LEAP - step : -step] - _COSTS[_LEAP - step]
+            better = reached > best
+            np.copyto(best, reached, where=better)
+            np.copyto(steps, np.uint8(step), where=better)
+        steps[:, first] = np.where(entered > best[:, first], np.uint8(_ENTER), steps[:, first])
+        return steps
 
     @property
     def total(self) -> float:
@@ -313,11 +348,13 @@ class Follower:
         """Let go of the frames up to the last one after which all ways are in the gap."""
         places = np.append(-1, np.flatnonzero(self._score > _NEVER / 2))
         stop = len(self._steps)
-        while stop and places[-1] >= 0:
+        while stop and (places >= 0).any():
             stop -= 1
             codes = self._steps[stop][places]
             back = np.where(codes == _ENTER, -1, places - codes)
-            places = np.unique(np.where(places < 0, self._left_from[stop], back))
+            places = np.where(places < 0, self._left_from[stop], back)
+            if stop % UNITE_FRAMES == 0:
+                places = np.unique(places)
         if not stop:
             return
         self._settled += self._traced(stop, -1, self._gaps[stop - 1])

@@ -39,4 +39,4 @@ def _crossing(times_s: NDArray[np.float64], share: NDArray[np.float64], at: int,
     """Where the curve passes a level between point `at` and the next."""
     rise = share[at + 1] - share[at]
     part = (level - share[at]) / rise if rise > 0.0 else 1.0
-    return float(times_s[at] + np.clip(part, 0.0, 1.0) * (times_s[at + 1] - times_s[at]))
+    return float(times_s[at] + min(max(part, 0.0), 1.0) * (times_s[at + 1] - times_s[at]))

@@ -7,10 +7,15 @@ power spectrum estimation", 1967).
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
-LOWEST_HZ, HIGHEST_HZ, STEP_HZ = 3.5, 8.0, 0.5
+from livecheck.hearing.median import median
+
+HIGHEST_HZ = 8.0
+RATES_HZ = np.arange(3.5, HIGHEST_HZ + 1e-9, 0.5)
 LEAST_CENTS, MOST_CENTS = 2.0, 60.0
 LEAST_SHARE = 0.3
 """Of the deviation that the sine must account for."""
@@ -29,16 +34,15 @@ def vibrato_of(rest_cents: NDArray[np.float64], step_s: float) -> NDArray[np.flo
     none = np.zeros_like(rest_cents)
     if len(rest_cents) * step_s < 1.5 / HIGHEST_HZ:
         return none
-    rest = rest_cents - np.median(rest_cents)
+    rest = rest_cents - median(rest_cents)
     near = np.abs(rest) <= MOST_CENTS
     rest = np.where(near, rest, 0.0)
     if float(np.sqrt(2.0 * np.mean(rest**2))) < LEAST_CENTS:
         return none
     best, most = none, 0.0
-    rates_hz = np.arange(LOWEST_HZ, HIGHEST_HZ + 1e-9, STEP_HZ)
-    strength = np.abs(np.exp(-2j * np.pi * step_s * np.outer(rates_hz, np.arange(len(rest)))) @ rest)
-    for hz in rates_hz[np.argsort(strength)[-CANDIDATES:]].tolist():
-        sine = _sine(rest, near, hz, step_s)
+    turns = _turns(step_s, 1 << len(rest).bit_length())[:, : len(rest)]
+    for row in np.argsort(np.abs(turns @ rest))[-CANDIDATES:]:
+        sine = _sine(rest, near, turns[row], round(CYCLES / float(RATES_HZ[row]) / step_s))
         left = float(np.mean((rest - sine) ** 2))
         share = 1.0 - left / max(float(np.mean(rest**2)), 1e-9)
         if share > most:
@@ -47,13 +51,20 @@ def vibrato_of(rest_cents: NDArray[np.float64], step_s: float) -> NDArray[np.flo
     return best if strong and most >= LEAST_SHARE else none
 
 
-def _sine(rest: NDArray[np.float64], near: NDArray[np.bool_], hz: float, step_s: float) -> NDArray[np.float64]:
-    """The part of a curve near one frequency, strength and phase free to drift over a few cycles; only where `near`."""
-    turn = np.exp(2j * np.pi * hz * step_s * np.arange(len(rest)))
-    size = max(3, round(CYCLES / hz / step_s))
+@lru_cache(maxsize=16)
+def _turns(step_s: float, count: int) -> NDArray[np.complex128]:
+    """A turn backwards at each rate, shape (rates, count)."""
+    return np.asarray(np.exp(-2j * np.pi * step_s * np.outer(RATES_HZ, np.arange(count))))
+
+
+def _sine(
+    rest: NDArray[np.float64], near: NDArray[np.bool_], turn: NDArray[np.complex128], size: int
+) -> NDArray[np.float64]:
+    """The part of a curve near one frequency, strength and phase free to drift over `size` points; only where
+    `near`."""
     if size > len(rest):
-        return np.asarray(np.real(2.0 * np.mean(rest * turn.conj()) * turn) * near)
+        return np.asarray(np.real(2.0 * np.mean(rest * turn) * turn.conj()) * near)
     window = np.hanning(size + 2)[1:-1]
     weight = np.convolve(near.astype(np.float64), window, mode="same")
-    base = np.convolve(rest * turn.conj(), window, mode="same") / np.maximum(weight, 1e-9)
-    return np.asarray(np.real(2.0 * base * turn) * near)
+    base = np.convolve(rest * turn, window, mode="same") / np.maximum(weight, 1e-9)
+    return np.asarray(np.real(2.0 * base * turn.conj()) * near)

@@ -16,7 +16,7 @@ import os
 import re
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 
 import numpy as np
@@ -243,7 +243,7 @@ def _blocks(sound: _Stream) -> Iterator[NDArray[np.float32]]:
     """All that can be read, shape (frames, channels) each; a damaged file ends where it breaks off."""
     while True:
         try:
-            with _hushed():
+            with _hushed() if sound.format == "MP3" else nullcontext():
                 block = sound.read(BLOCK_FRAMES, dtype="float32", always_2d=True)
         except soundfile.LibsndfileError:
             return

@@ -7,7 +7,6 @@ tempo event), and so is SMPTE division, as the Standard MIDI Files 1.0 specifica
 from __future__ import annotations
 
 import io
-import os
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
@@ -16,16 +15,14 @@ from operator import itemgetter
 import mido
 
 from livecheck.errors import Unusable
-from livecheck.sources.file import open_for_reading, read_bytes, unreadable
+from livecheck.sources.file import read_bytes
 
-MARK = b"MThd"
 MOST_BYTES = 16_000_000
 """Ten strings bent a hundred times a second for an hour."""
 LONGEST_S = 3 * 3600.0
 LONGEST_PAUSE_S = 1800.0
 """A player who pauses for longer has ended the take. One damaged time makes a pause of hours, in which strings ring on;
 to listen to that would take half a minute, for nothing."""
-TAKE = "a take: audio (WAV, FLAC, OGG, MP3, AIFF) or a Standard MIDI File"
 WANTED = "a Standard MIDI File of type 0 or 1"
 _DEFAULT_TEMPO_US = 500_000
 _DROP_FRAME = 29
@@ -41,17 +38,6 @@ class MidiTake:
     @property
     def duration_s(self) -> float:
         return self.messages[-1][0]
-
-
-def is_midi(path: str) -> bool:
-    """Whether a file's content says that it is a Standard MIDI File."""
-    descriptor = open_for_reading(path, TAKE)
-    try:
-        return os.read(descriptor, len(MARK)) == MARK
-    except OSError as error:
-        raise unreadable(path, error, TAKE) from None
-    finally:
-        os.close(descriptor)
 
 
 def read_midi(path: str) -> MidiTake:

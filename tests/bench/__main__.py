@@ -171,13 +171,14 @@ def _add_speed(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--set", dest="set_name", choices=lessons.available(), default="grips")
     parser.add_argument("--instrument", choices=names(), default="steel")
     parser.add_argument("--minutes", type=float, default=5.0)
+    parser.add_argument("--hops", action="store_true", help="what each 256 samples cost while playing, instead")
     parser.set_defaults(run=_speed)
 
 
 def _speed(given: argparse.Namespace) -> None:
-    from tests.bench.speed import measure
+    from tests.bench.speed import measure, measure_hops
 
-    print(measure(given.set_name, given.instrument, given.minutes))
+    print((measure_hops if given.hops else measure)(given.set_name, given.instrument, given.minutes))
 
 
 def _add_live(parser: argparse.ArgumentParser) -> None:

@@ -1,4 +1,5 @@
-"""How fast `livecheck grade` is as a whole process on one core, and how much memory it takes, on a take of minutes."""
+"""How fast `livecheck grade` is as a whole process on one core, and how much memory it takes, on a take of minutes; and
+what each block of sound costs while one is played."""
 
 from __future__ import annotations
 
@@ -6,10 +7,20 @@ import os
 import subprocess
 import sys
 import tempfile
+import time
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
+
+from livecheck.cli.live_audio import LEAST_FRAMES
+from livecheck.engine import AudioEngine, Brief
+from livecheck.sources.library import load_tolerances
+from tests.bench.bank import RATE_HZ
 from tests.bench.take import make
+
+HOP = 256
 
 STOPWATCH = """
 import resource, subprocess, sys, time
@@ -34,6 +45,39 @@ class Speed:
             f"grade: a take of {self.take_s:.0f} s in {self.grade_s:.1f} s on one core, {times:.1f} times faster than"
             f" played, {self.peak_mib:.0f} MiB at most; --help: {1000.0 * self.help_s:.0f} ms"
         )
+
+
+@dataclass(frozen=True)
+class Hops:
+    """What the engine took for each block, in seconds of one core; shape (blocks,)."""
+
+    hop_s: float
+    took_s: NDArray[np.float64]
+
+    def __str__(self) -> str:
+        middle, most, longest = 1000.0 * np.percentile(self.took_s, [50, 99, 100])
+        share = float(self.took_s.mean()) / self.hop_s
+        return (
+            f"a hop of {1000.0 * self.hop_s:.1f} ms: {middle:.2f} ms in the middle,"
+            f" {most:.2f} ms at the 99th percentile, {longest:.0f} ms at most, where a figure is listened to;"
+            f" {share:.0%} of one core"
+        )
+
+
+def measure_hops(set_name: str, instrument: str, minutes: float) -> Hops:
+    """Blocks of 256 samples go to the engine as they do while playing, which is asked after each what has ended."""
+    take = make(set_name, 0, at_least_s=60.0 * minutes)
+    brief = Brief(take.lesson, take.lesson.figures, load_tolerances("standard"), take.timing)
+    engine = AudioEngine(brief, RATE_HZ, LEAST_FRAMES)
+    samples = take.sound(instrument)
+    took_s = []
+    for start in range(0, len(samples), HOP):
+        began_s = time.thread_time()
+        engine.feed(samples[start : start + HOP])
+        engine.ended()
+        engine.certain()
+        took_s.append(time.thread_time() - began_s)
+    return Hops(HOP / RATE_HZ, np.array(took_s))
 
 
 def measure(set_name: str, instrument: str, minutes: float) -> Speed:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from livecheck.hearing.instead import instead, new_presence
+from livecheck.hearing.instead import instead, new_presences
 from livecheck.hearing.moment import Moment
 from livecheck.hearing.picks import asked_of
 from livecheck.hearing.scene import Sounding
@@ -85,12 +85,12 @@ def _struck(*strokes: Stroke) -> Moment:
 def test_a_new_pitch_is_new_only_if_it_was_not_there() -> None:
     ringing, struck = Stroke(6, 1.0, 5.0, ((1.0, 59.0),)), Stroke(4, 3.0, 5.0, ((3.0, 66.0),))
     moment = _struck(ringing, struck)
-    assert new_presence(moment, 66.0, (59.0,), 25.0) > 0.6
-    assert new_presence(moment, 59.0, (66.0,), 25.0) == 0.0
-    assert new_presence(moment, 62.0, (66.0, 59.0), 25.0) < 0.3
+    assert new_presences(moment, [66.0], (59.0,), 25.0)[0] > 0.6
+    assert new_presences(moment, [59.0], (66.0,), 25.0)[0] == 0.0
+    assert new_presences(moment, [62.0], (66.0, 59.0), 25.0)[0] < 0.3
 
 
 def test_what_cannot_be_told_from_what_is_there_is_not_believed() -> None:
     moment = _struck(Stroke(4, 3.0, 5.0, ((3.0, 66.0),)))
     for pitch in (66.3, 78.0, 85.0, 90.0):
-        assert new_presence(moment, pitch, (66.0,), 25.0) == 0.0
+        assert new_presences(moment, [pitch], (66.0,), 25.0)[0] == 0.0

@@ -11,7 +11,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from livecheck.errors import Unusable
-from livecheck.sources.midi_file import LONGEST_S, is_midi, read_midi
+from livecheck.sources.midi_file import LONGEST_S, read_midi
+from livecheck.sources.take_file import is_midi
 
 # The specification's worked example of type 0: 96 ticks a quarter note, 120 of these a minute, running status.
 WORKED_EXAMPLE = bytes.fromhex(
