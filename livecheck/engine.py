@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from livecheck.hearing.delay_unit import DelayUnit
 from livecheck.hearing.ear import LEAST_FRAMES, AudioEar, Glance
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.listening import Glimpse, Listener
@@ -114,7 +115,10 @@ class _AudioSound:
     def __init__(self, ear: AudioEar, copedent: Copedent, looks: _Looks) -> None:
         self._ear = ear
         self._looks = looks
-        self._listener = Listener(ear.recording, onsets(ear.recording), copedent)
+        unit = DelayUnit.in_take(ear.recording)
+        recording = ear.recording if unit is None else unit.taken_off(ear.recording)
+        self.echoes = unit is not None
+        self._listener = Listener(recording, onsets(recording), copedent)
 
     def glances(self, from_s: float, until_s: float) -> Iterator[Glance]:
         return self._ear.again(from_s, until_s)
@@ -131,6 +135,7 @@ class _AudioSoFar:
 
     source: Literal["audio", "midi"] = "audio"
     blur_s = AUDIO_BLUR_S
+    echoes = False
 
     def __init__(self, ear: AudioEar, copedent: Copedent) -> None:
         self._ear = ear
@@ -214,6 +219,7 @@ class _MidiSoFar:
 
     source: Literal["audio", "midi"] = "midi"
     blur_s = 0.0
+    echoes = False
 
     def __init__(self, ear: MidiEarSoFar, now_s: float) -> None:
         self._ear = ear
@@ -233,6 +239,7 @@ class _MidiSoFar:
 class _MidiSound:
     source: Literal["audio", "midi"] = "midi"
     blur_s = 0.0
+    echoes = False
 
     def __init__(self, notes: Sequence[HeardNote], looks: _Looks) -> None:
         self._notes = notes

@@ -15,6 +15,8 @@ from livecheck.hearing.spectrum import Spectrogram
 BEFORE_S = 0.05
 AFTER_S = 0.045
 LONGEST_S = 0.13
+LOWEST_NEW_BIN = 5
+"""Below (59 Hz) lie hum and rumble."""
 SEARCH_CENTS = 60.0
 STEP_CENTS = 10.0
 LEAST_GAIN_DB, FULL_GAIN_DB = 1.0, 6.0
@@ -61,6 +63,12 @@ class Moment:
     def loud_db(self) -> float:
         """Level of everything after the onset."""
         return float(10.0 * np.log10(max(float((self.after * self.after).sum()), 1e-14)))
+
+    @property
+    def new_db(self) -> float:
+        """Level of what the onset brought."""
+        grown = np.maximum(self.after.astype(np.float64) ** 2 - self.before.astype(np.float64) ** 2, 0.0)
+        return float(10.0 * np.log10(max(float(grown[LOWEST_NEW_BIN:].sum()), 1e-14)))
 
     def evidence(self, midi: float, others: Sequence[float], within_cents: float = SEARCH_CENTS) -> Evidence:
         """What speaks for a string near a pitch, given the others that sound with it."""

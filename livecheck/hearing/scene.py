@@ -31,6 +31,10 @@ SLIP_SEMITONES = 0.6
 THERE = 0.35
 QUIET_DB = 40.0
 """An onset so far below the loudest is the noise of a silence."""
+SOFTEST_DB = 15.0
+"""What is softer than the picks by more is not struck by a hand that plays; strays and picks of one take lie within 12
+dB, nine in ten onsets of a band 20 dB below the player lie 15 dB below the picks and more."""
+LEAST_BACKGROUND = 4
 _LEVEL_PARTIALS = 6
 
 
@@ -53,6 +57,19 @@ class Sounding:
         return off if abs(off) > SLIP_SEMITONES else 0.0
 
 
+def without_background(moments: Sequence[Moment], picks: int) -> list[Moment]:
+    """The onsets without those of other players, rattle or noise, if there is such a thing: many onsets that bring much
+    less than the picks do. One soft touch is no background.
+
+    `picks`: how many the figure asks for.
+    """
+    if not moments:
+        return []
+    usual_db = float(np.median(sorted(moment.new_db for moment in moments)[-max(1, picks) :]))
+    clear = [moment for moment in moments if moment.new_db >= usual_db - SOFTEST_DB]
+    return clear if len(moments) - len(clear) >= max(LEAST_BACKGROUND, picks) else list(moments)
+
+
 class Scene:
     """One attempt's sound and score."""
 
@@ -68,7 +85,8 @@ class Scene:
         ends = [onset.time_s for onset in near[1:]] + [stop_s]
         moments = [Moment.at(o, end, self.spectra) for o, end in zip(near, ends, strict=False)]
         faintest_db = max((moment.loud_db for moment in moments), default=0.0) - QUIET_DB
-        self.moments = [moment for moment in moments if moment.loud_db >= faintest_db]
+        picks = sum(bool(step.pick) for step in figure.steps)
+        self.moments = without_background([moment for moment in moments if moment.loud_db >= faintest_db], picks)
         self._peaks: dict[int, Peaks] = {}
         """Frame -> its peaks, where they were asked for."""
         self._ways: dict[int, tuple[list[float], list[float]]] = {}

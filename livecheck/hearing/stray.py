@@ -139,8 +139,7 @@ def _gained_db(scene: Scene, track: Track, before_s: float, after_s: float) -> f
     if before < 1 or after >= len(track.db) - 1 or track.db[before] <= UNKNOWN_DB:
         return 0.0
     whole_db, middle_db = (
-        median(db[after - 1 : after + 2]) - median(db[before - 1 : before + 2])
-        for db in (track.db, track.middle_db)
+        median(db[after - 1 : after + 2]) - median(db[before - 1 : before + 2]) for db in (track.db, track.middle_db)
     )
     return min(whole_db, middle_db)
 

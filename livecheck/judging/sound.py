@@ -15,6 +15,8 @@ class Sound(Protocol):
     """A whole take. Times are seconds from its start."""
 
     source: Literal["audio", "midi"]
+    echoes: bool
+    """Whether it came through a delay unit, whose repeats have been taken off."""
     blur_s: float
     """Standard deviation of the window that pitch curves were heard through."""
 

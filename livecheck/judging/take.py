@@ -127,7 +127,7 @@ class TakeJudge:
                 f'{take}: no figure of this lesson was found in it; wanted a take of "{self.brief.lesson.title}"'
             )
         notes = [note for look in reading.looks for note in look.notes]
-        wet = is_wet(notes)
+        wet = sound.echoes or is_wet(notes)
         final = [
             judge.judge(look.at(line, reading.tuning), look.notes, wet)
             for look, line in zip(reading.looks, reading.lines, strict=True)

@@ -1,0 +1,107 @@
+"""A delay unit's repeats, taken off a recording.
+
+A unit adds to everything that goes in the same repeats at the same distances: it is a linear filter, whose answer shows
+in the logarithm of the take's spectrum as a ripple that no playing makes. The cepstrum, the spectrum of that logarithm,
+has the ripple as one sharp peak at the delay; for an answer of minimum phase, which a repeat softer than what it
+repeats has, the cepstrum near the delay and its multiples is all that is needed to filter it out (Bogert, Healy and
+Tukey, "The quefrency alanysis of time series for echoes", 1963; Oppenheim, Schafer and Stockham, "Nonlinear filtering
+of multiplied and convolved signals", Proceedings of the IEEE 1968).
+
+In goes a finished take, out comes the take as if it had been played without the unit. Reverb has no such peak, and
+what plays again at a steady tempo, such as a drum machine, has as high a peak at twice the distance.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from livecheck.hearing.recording import Recording
+from livecheck.hearing.resample import WORK_RATE_HZ
+
+PART = 1 << 19
+"""Samples of one spectrum (22 s)."""
+SHORTEST_PART = 1 << 16
+LEAST_S = 8.0
+"""A shorter take tells too little."""
+LOWEST_HZ, HIGHEST_HZ = 60.0, 9000.0
+SMOOTH_HZ = 55.0
+"""What of the logarithm is smoother than that is the sound's colour and no ripple."""
+SHORTEST_S, LONGEST_S = 0.1, 1.0
+LEAST_PEAK, LEAST_OVER_NOISE = 0.055, 20.0
+"""Of a ripple's peak, against a ripple of one neper, and against what else is in the cepstrum."""
+MOST_AGAIN = 0.6
+"""How high the peak at twice the delay may be beside that at the delay; for a unit half the feedback, 0.25 at most."""
+TIMES = 3
+BEFORE, AFTER = 4, 24
+"""Samples before and after a multiple of the delay in which its peak lies: repeats are darker, and so a little wide."""
+FAINTEST = 1e-9
+BLOCK = 1 << 18
+
+
+@dataclass(frozen=True)
+class DelayUnit:
+    """What a take was played through."""
+
+    delay_s: float
+    undo: NDArray[np.float64]
+    """The filter that takes its repeats off, at the working rate."""
+
+    @classmethod
+    def in_take(cls, recording: Recording) -> DelayUnit | None:
+        """The unit that a take was played through; None if there was none."""
+        if recording.duration_s < LEAST_S:
+            return None
+        cepstrum, share = _cepstrum(recording)
+        first, last = round(SHORTEST_S * WORK_RATE_HZ), min(round(LONGEST_S * WORK_RATE_HZ), len(cepstrum) // 4)
+        range_ = cepstrum[first:last]
+        delay = first + int(np.argmax(range_))
+        peak = float(cepstrum[delay])
+        noise = float(np.median(np.abs(range_))) / 0.6745
+        again = float(cepstrum[2 * delay - BEFORE : 2 * delay + AFTER].max())
+        if peak < LEAST_PEAK * share or peak < LEAST_OVER_NOISE * noise or again > MOST_AGAIN * peak:
+            return None
+        return cls(delay / WORK_RATE_HZ, _undoing(cepstrum, delay))
+
+    def taken_off(self, recording: Recording) -> Recording:
+        """The recording without the unit's repeats, as long as it was."""
+        clean = recording.like()
+        overlap = len(self.undo) - 1
+        answer = np.fft.rfft(self.undo, BLOCK)
+        step = BLOCK - overlap
+        for start in range(0, len(recording), step):
+            samples = recording.slice(start - overlap, start + step)
+            kept = np.fft.irfft(np.fft.rfft(samples, BLOCK) * answer, BLOCK)[overlap : overlap + step]
+            clean.append(kept[: len(recording) - start].astype(np.float32))
+        return clean
+
+
+def _cepstrum(recording: Recording) -> tuple[NDArray[np.float64], float]:
+    """The mean cepstrum of the take's parts, the colour of the sound taken out; and the share of the spectrum that it
+    was made of."""
+    size = min(PART, max(SHORTEST_PART, 1 << (len(recording) - 1).bit_length()))
+    parts = max(1, len(recording) // size)
+    total = np.zeros(size // 2 + 1)
+    for part in range(parts):
+        stop = len(recording) if part == parts - 1 and len(recording) < size else (part + 1) * size
+        spectrum = np.fft.rfft(recording.slice(part * size, stop).astype(np.float64), size)
+        total += np.log(np.abs(spectrum) + FAINTEST)
+    total /= parts
+    hz = np.arange(len(total)) * WORK_RATE_HZ / size
+    half = round(0.5 * SMOOTH_HZ * size / WORK_RATE_HZ)
+    sums = np.concatenate(([0.0], np.cumsum(np.pad(total, half, mode="edge"))))
+    ripple = total - (sums[2 * half + 1 :] - sums[: -2 * half - 1]) / (2 * half + 1)
+    inside = (hz > LOWEST_HZ) & (hz < HIGHEST_HZ)
+    return np.fft.irfft(np.where(inside, ripple, 0.0), size), float(inside.mean())
+
+
+def _undoing(cepstrum: NDArray[np.float64], delay: int) -> NDArray[np.float64]:
+    """The inverse of the filter of minimum phase that has the cepstrum near the multiples of the delay."""
+    causal = np.zeros(len(cepstrum))
+    for times in range(1, TIMES + 1):
+        near = slice(times * delay - BEFORE, times * delay + AFTER)
+        causal[near] = 2.0 * cepstrum[near]
+    undo = np.fft.irfft(np.exp(-np.fft.rfft(causal)), len(cepstrum))
+    return undo[: min((TIMES + 1) * delay, len(undo) // 2)]
