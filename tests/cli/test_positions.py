@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -102,3 +104,9 @@ def test_the_readme_shows_what_is_told(capsys: pytest.CaptureFixture[str]) -> No
     text = told(capsys, "C4 E4 A4", "--from", "3 A B")
     for line in shown.splitlines():
         assert line.removeprefix("    ") in text.splitlines()
+
+
+def test_the_command_line_begins_without_what_takes_long_to_load() -> None:
+    slow = ("numpy", "mido", "rich", "msgspec", "soundfile", "aubio")
+    code = f"import sys, livecheck.cli.call; print([name for name in {slow} if name in sys.modules])"
+    assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout == "[]\n"
