@@ -110,3 +110,10 @@ def test_the_command_line_begins_without_what_takes_long_to_load() -> None:
     slow = ("numpy", "mido", "rich", "msgspec", "soundfile", "aubio")
     code = f"import sys, livecheck.cli.call; print([name for name in {slow} if name in sys.modules])"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout == "[]\n"
+
+
+@pytest.mark.parametrize("words", [["positions", "Am"], ["drill", "grips", "--key", "G", "--out", "g.toml"]])
+def test_nothing_is_loaded_that_it_does_not_need(words: list[str], tmp_path: Path) -> None:
+    code = f"import sys; from livecheck.cli.call import call; assert call({words}) == 0; print('numpy' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, check=True)
+    assert done.stdout.endswith("False\n")
