@@ -12,11 +12,13 @@ from livecheck.cli import (
     calibrate,
     demo,
     devices,
+    draft,
     drill,
     grade,
     history,
     listen,
     measure,
+    play,
     positions,
     practice,
     show,
@@ -28,7 +30,9 @@ from livecheck.cli.parser import Parser
 from livecheck.cli.status import CLEAN, UNUSABLE
 from livecheck.errors import Unusable
 
-COMMANDS = (calibrate, demo, devices, drill, grade, history, listen, measure, positions, practice, show, write)
+COMMANDS = (
+    calibrate, demo, devices, draft, drill, grade, history, listen, measure, play, positions, practice, show, write,
+)  # fmt: skip
 TRACE = "LIVECHECK_TRACE"
 """Environment variable: set, the traceback of an error in livecheck itself is shown."""
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import os
 import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from livecheck.cli.named import copedent_named
 from livecheck.cli.output import put
 from livecheck.cli.parser import counted, finite
 from livecheck.cli.positions import DEFAULT_COPEDENT, strings_of
@@ -132,7 +132,7 @@ def _exercise(args: argparse.Namespace, out: str) -> Lesson:
         on = "" if strings is None else f" on strings {', '.join(map(str, strings))}"
         raise Unusable(f"{copedent.name} cannot play {error}{on}; wanted other strings or another exercise") from None
     title = f"{scale.name} {KINDS[args.kind]}"
-    return Lesson(title, _tempo(args, DEFAULT_TEMPO), "4/4", copedent, _beside(named, Path(), out), figures)
+    return Lesson(title, _tempo(args, DEFAULT_TEMPO), "4/4", copedent, copedent_named(named, Path(), out), figures)
 
 
 def _lick(args: argparse.Namespace, out: str) -> Lesson:
@@ -146,7 +146,7 @@ def _lick(args: argparse.Namespace, out: str) -> Lesson:
     if args.copedent is not None:
         with said_by("--copedent"):
             lesson = on_instrument(lesson, args.copedent)
-    named = _beside(lesson.copedent_name, Path() if args.copedent is not None else Path(args.lesson).parent, out)
+    named = copedent_named(lesson.copedent_name, Path() if args.copedent is not None else Path(args.lesson).parent, out)
     figure = _figure(lesson, args.figure, args.lesson)
     figures = _ways(args, lesson, figure)
     return replace(
@@ -198,15 +198,6 @@ def _tempo(args: argparse.Namespace, usual: float) -> float:
     if not SLOWEST <= tempo <= FASTEST:
         raise Unusable(f"--tempo is {tempo:g}; wanted {SLOWEST:g} to {FASTEST:g} beats a minute")
     return tempo
-
-
-def _beside(named: str, folder: Path, out: str) -> str:
-    """A copedent that is named relative to a folder, as a lesson at `out` names it."""
-    from livecheck.sources.library import names_of
-
-    if named in names_of("copedents"):
-        return named
-    return os.path.relpath(folder / named, Path(out).parent).replace(os.sep, "/")
 
 
 def _shown(text: str | None) -> str:

@@ -7,7 +7,6 @@ import sqlite3
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from livecheck.cli.record import attempt_of
 from livecheck.errors import Unusable
 
 if TYPE_CHECKING:
@@ -30,6 +29,7 @@ class KeepFolder(argparse.Action):
 
 def keep(folder: Path, path: str, verdict: TakeVerdict) -> None:
     """Note the attempts of a take; what was noted of the same file before is replaced. Unusable if it cannot be."""
+    from livecheck.cli.record import attempt_of
     from livecheck.grading.roster import taken_at
     from livecheck.keeping.folder import NOTEBOOK
     from livecheck.keeping.notebook import Notebook

@@ -1,8 +1,9 @@
 """Where on the neck a take lies: runs of happenings in, a position for each that needs one out.
 
 All runs are one passage to the solver (`neck/passage.py`), as the hand goes on from one figure to the next. What cannot
-be is put right the way that changes least: a string that cannot ring on was silenced, a move that bar and pedals cannot
-make was picked anew, and of notes that lie nowhere together the least certain one is left out. Each of these is told.
+be is put right the way that changes least: a string that cannot ring on through a pick was silenced, of one that cannot
+glide as the others do no more is asked, and of notes that lie nowhere together the least certain one is left out. The
+last two are told.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from livecheck.neck.neck import Neck
 from livecheck.neck.passage import Choice, Voice, play_passage
 from livecheck.neck.position import Position
 
-MOST_TRIES = 6
+MOST_TRIES = 10
 
 
 @dataclass(frozen=True)
@@ -114,30 +115,33 @@ def _steps(wishes: Sequence[_Wish]) -> list[list[Voice]]:
 
 
 def _put_right(wishes: Sequence[_Wish], choices: Sequence[Choice], lines: Sequence[Line]) -> bool:
-    """Change what cannot be; whether anything was."""
-    changed = False
-    for wish, choice in zip(wishes, choices, strict=True):
+    """Change what cannot be, the first in each run; whether anything was. What comes after it may be well then."""
+    changed: set[int] = set()
+    for number, (wish, choice) in enumerate(zip(wishes, choices, strict=True)):
+        if wish.run in changed:
+            continue
         if choice.position is None and wish.lines:
             worst = min(range(len(wish.lines)), key=lambda i: lines[wish.lines[i]].margin)
-            _leave_out(wish, worst)
-            if len(wish.lines) or wish.picked:
-                wish.doubts.append("one more note was heard here that lies nowhere within reach")
-            changed = True
-        for index in sorted(choice.broken, reverse=True):
-            line = wish.lines[index]
-            if wish.picked:
-                _leave_out(wish, index)
-            else:
-                wish.picked.append(line)
-                wish.doubts.append("heard as a glide that bar and pedals cannot make: written as picked")
-            changed = True
-    return changed
+            _forget(wishes[number:], wish.lines[worst])
+            wish.doubts.append("one more note was heard here that lies nowhere within reach")
+            changed.add(wish.run)
+        elif choice.broken:
+            for line in [wish.lines[index] for index in choice.broken]:
+                _forget(wishes[number:], line)
+            if not wish.picked:
+                wish.doubts.append("a string was heard to glide where bar and pedals cannot take it")
+            changed.add(wish.run)
+    return bool(changed)
 
 
-def _leave_out(wish: _Wish, index: int) -> None:
-    line = wish.lines.pop(index)
-    wish.midis.pop(index)
-    wish.picked = [other for other in wish.picked if other != line]
+def _forget(wishes: Sequence[_Wish], line: int) -> None:
+    """Ask nothing more of a line from here on."""
+    for wish in wishes:
+        if line in wish.lines:
+            index = wish.lines.index(line)
+            wish.lines.pop(index)
+            wish.midis.pop(index)
+            wish.picked = [other for other in wish.picked if other != line]
 
 
 def tuning_on(fingered: Sequence[Sequence[Fingered]], lines: Sequence[Line], neck: Neck) -> float | None:

@@ -13,10 +13,11 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
-from livecheck.judging.slip import FIT_CENTS, Scene, listed, slips
+from livecheck.judging.slip import FIT_CENTS, Scene, slips
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.expectation import HARMONIC_SEMITONES
 from livecheck.lesson.figure import Figure
+from livecheck.lesson.listing import listed
 
 UNEXPLAINED = 5.0
 """The price of leaving a string without a cause; a dearer explanation of one string is a guess."""

@@ -16,6 +16,7 @@ from dataclasses import dataclass, field, replace
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.expectation import HARMONIC_SEMITONES
 from livecheck.lesson.figure import Bar, Figure, Stance, Step
+from livecheck.lesson.listing import listed
 
 FURTHEST_FRETS = 12
 FURTHEST_FRETS_ON_ONE_STRING = 2
@@ -218,8 +219,3 @@ def pull_slips(scene: Scene) -> Iterator[Slip]:
         if wanted and LEAST_CENTS <= abs(cents) < 100.0 * wanted:
             words = f"string {string} pulled {abs(cents):.0f} cents {'short' if cents < 0 else 'too far'}"
             yield Slip(words, 1.5, replace(asked, pull={**asked.pull, string: wanted + cents / 100.0}))
-
-
-def listed(names: Sequence[str]) -> str:
-    """Joined for reading: A, A and B, or A, B and C."""
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)

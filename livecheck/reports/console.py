@@ -13,9 +13,9 @@ from collections.abc import Iterator, Sequence
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from livecheck.judging.slip import listed
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.lesson.figure import Lesson
+from livecheck.lesson.listing import listed
 from livecheck.lesson.pitch import A4_MIDI, hz_of
 from livecheck.reports.advice import advice
 from livecheck.reports.hanging import Hanging

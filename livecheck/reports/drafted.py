@@ -5,6 +5,7 @@ In: a draft. Out: text of 80 columns.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator
 from itertools import islice
 
@@ -32,9 +33,8 @@ def drafted_text(draft: Draft) -> str:
         lines += packed_lines("    or: ", iter(others), COLUMNS, FURTHER) if others else []
         for step in figure.steps:
             if step.remark:
-                lines += packed_lines(
-                    f"    beat {beat_text(step.beat)}: ", iter(step.remark.split(" ")), COLUMNS, FURTHER
-                )
+                said = f"    beat {beat_text(step.beat)}: {plain(step.remark)}"
+                lines += textwrap.wrap(said, COLUMNS, subsequent_indent=" " * FURTHER)
     if draft.doubts:
         lines.append(f"{draft.doubts} of the steps {'is' if draft.doubts == 1 else 'are'} unsure: listen again.")
     return "\n".join(lines) + "\n"

@@ -9,12 +9,12 @@ from collections.abc import Sequence
 from fractions import Fraction
 from statistics import fmean
 
-from livecheck.judging.slip import listed
 from livecheck.judging.verdict import CheckpointVerdict
 from livecheck.lesson.beat import beat_text
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.expectation import expect
 from livecheck.lesson.figure import Figure, Stance
+from livecheck.lesson.listing import listed
 from livecheck.lesson.pitch import name_of
 from livecheck.reports.mistake import TOGETHER_MS, Mistake
 from livecheck.reports.wording import feet_texts, ms_text, near_name, numbered, plain, stance_before, step_text

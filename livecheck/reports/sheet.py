@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from rich.console import Console, ConsoleOptions, RenderResult
 from rich.text import Text
 
-from livecheck.judging.slip import listed
 from livecheck.lesson.beat import beat_text
 from livecheck.lesson.figure import Figure, Lesson
+from livecheck.lesson.listing import listed
 from livecheck.reports.hanging import Hanging
 from livecheck.reports.tablature import Tablature, legend, signs_for
 from livecheck.reports.wording import plain

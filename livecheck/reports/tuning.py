@@ -12,7 +12,7 @@ from statistics import median
 from rich.console import Console, ConsoleOptions, RenderResult
 from rich.text import Text
 
-from livecheck.judging.slip import listed
+from livecheck.lesson.listing import listed
 from livecheck.lesson.measuring import Measuring, Off, Strike
 from livecheck.lesson.pitch import A4_MIDI, hz_of
 from livecheck.reports.hanging import Hanging

@@ -8,9 +8,9 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterable
 
-from livecheck.judging.slip import listed
 from livecheck.lesson.beat import beat_text
 from livecheck.lesson.figure import Bar, Figure, Stance
+from livecheck.lesson.listing import listed
 from livecheck.lesson.pitch import name_of
 
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")

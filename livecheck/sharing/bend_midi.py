@@ -27,6 +27,8 @@ RANGES = (2, 12, 24, 48)
 MIDDLE = 8192
 VELOCITY = 80
 """How loud a pick was is not measured."""
+SLOWEST_US = 0xFFFFFF
+"""Microseconds a quarter: a tempo event has three bytes for them."""
 _LAST_BYTE = 127
 
 
@@ -60,7 +62,9 @@ def _file(title: str, tempo: float, marks: Iterable[tuple[float, str]], notes: I
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_BEAT)
     head = mido.MidiTrack()
     head.append(mido.MetaMessage("track_name", name=_ascii(title)))
-    head.append(mido.MetaMessage("set_tempo", tempo=round(60e6 / tempo)))
+    beat_us = min(round(60e6 / tempo), SLOWEST_US)
+    tempo = 60e6 / beat_us  # ticks are laid by what the file says
+    head.append(mido.MetaMessage("set_tempo", tempo=beat_us))
     for time_s, name in marks:
         _append(head, [(time_s, mido.MetaMessage("marker", text=_ascii(name)))], tempo)
     file.tracks.append(head)

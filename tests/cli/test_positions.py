@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 from livecheck.cli.call import call
-from tests.cli.call import livecheck_call
+from tests.cli.call import livecheck_call, variables
 
 
 def told(capsys: pytest.CaptureFixture[str], *words: str, status: int = 0) -> str:
@@ -102,3 +104,18 @@ def test_the_readme_shows_what_is_told(capsys: pytest.CaptureFixture[str]) -> No
     text = told(capsys, "C4 E4 A4", "--from", "3 A B")
     for line in shown.splitlines():
         assert line.removeprefix("    ") in text.splitlines()
+
+
+def test_the_command_line_begins_without_what_takes_long_to_load() -> None:
+    slow = ("numpy", "mido", "rich", "msgspec", "soundfile", "aubio")
+    code = f"import sys, livecheck.cli.call; print([name for name in {slow} if name in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], env=variables(), capture_output=True, text=True, check=True)
+    assert done.stdout == "[]\n"
+
+
+@pytest.mark.parametrize("words", [["positions", "Am"], ["drill", "grips", "--key", "G", "--out", "g.toml"]])
+def test_nothing_is_loaded_that_it_does_not_need(words: list[str], tmp_path: Path) -> None:
+    code = f"import sys; from livecheck.cli.call import call; assert call({words}) == 0; print('numpy' in sys.modules)"
+    call_of = [sys.executable, "-c", code]
+    done = subprocess.run(call_of, cwd=tmp_path, env=variables(), capture_output=True, text=True, check=True)
+    assert done.stdout.endswith("False\n")

@@ -87,7 +87,7 @@ def test_a_glide_that_bar_and_pedals_cannot_make_is_told() -> None:
         Line(1.0, 3.9, (Rest(59.0, 1.0), Rest(54.0, 2.5, 0.3))),
     )
     (figure,) = drafted(lines).lesson.figures
-    assert "cannot" in " ".join(step.remark for step in figure.steps)
+    assert "cannot take it" in " ".join(step.remark for step in figure.steps)
 
 
 def test_nothing_is_drafted_from_nothing() -> None:
