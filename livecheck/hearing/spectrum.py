@@ -7,7 +7,6 @@ is computed.
 
 from __future__ import annotations
 
-from copy import copy
 from functools import lru_cache
 
 import numpy as np
@@ -31,8 +30,17 @@ def hann(size: int) -> NDArray[np.float32]:
 class Spectrogram:
     """Magnitudes of a stretch of a take, frame i at `start_s + i * hop_s`. What is asked for is worked out, once."""
 
-    def __init__(self, recording: Recording, first: int, count: int, window: int, hop: int) -> None:
-        """`first`: the sample on which the first of so many frames is centred."""
+    def __init__(
+        self,
+        recording: Recording,
+        first: int,
+        count: int,
+        window: int,
+        hop: int,
+        magnitudes: NDArray[np.float32] | None = None,
+    ) -> None:
+        """`first`: the sample on which the first of so many frames is centred. `magnitudes`: theirs, if they are
+        known."""
         self.start_s = first / WORK_RATE_HZ
         self.hop_s = hop / WORK_RATE_HZ
         self.bin_hz = WORK_RATE_HZ / window
@@ -40,8 +48,8 @@ class Spectrogram:
         self._begin = first - window // 2
         self._window = window
         self._hop = hop
-        self._rows = np.empty((count, window // 2 + 1), dtype=np.float32)
-        self._known = np.zeros(count, dtype=bool)
+        self._rows = np.empty((count, window // 2 + 1), dtype=np.float32) if magnitudes is None else magnitudes
+        self._known = np.full(count, magnitudes is not None)
 
     def __len__(self) -> int:
         return len(self._known)
@@ -63,9 +71,8 @@ class Spectrogram:
 
     def having(self, magnitudes: NDArray[np.float32]) -> Spectrogram:
         """The same frames with other magnitudes, shape (frames, bins)."""
-        other = copy(self)
-        other._rows, other._known = magnitudes, np.ones(len(self), dtype=bool)
-        return other
+        first = self._begin + self._window // 2
+        return Spectrogram(self._recording, first, len(self), self._window, self._hop, magnitudes)
 
     @property
     def magnitudes(self) -> NDArray[np.float32]:
