@@ -74,7 +74,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _lines(args: argparse.Namespace, copedent: Copedent) -> list[Line]:
-    from livecheck.sources.midi_file import is_midi
+    from livecheck.sources.take_file import is_midi
 
     return _midi_lines(args, copedent) if is_midi(args.take) else _audio_lines(args, copedent)
 

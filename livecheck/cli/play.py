@@ -132,7 +132,7 @@ def _recording(args: argparse.Namespace) -> tuple[Sound, int]:
     from livecheck.cli.passage import passage
     from livecheck.sources.audio_file import open_audio
     from livecheck.sources.example import at_level
-    from livecheck.sources.midi_file import is_midi
+    from livecheck.sources.take_file import is_midi
     from livecheck.sources.slowed import slowed
 
     if is_midi(args.file):
