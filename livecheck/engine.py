@@ -68,7 +68,8 @@ class AudioEngine:
     def certain(self) -> list[Remark]:
         """What has become certain of the figure that is being played, as it looks so far. It changes nothing in what
         `finish` gives."""
-        return []
+        sound = _AudioSoFar(self._ear, self._judge.brief.lesson.copedent)
+        return self._judge.certain(sound, self._ear.recording.duration_s)
 
     def finish(self, take: str) -> TakeVerdict:
         """The verdict on all that was fed. Unusable if no figure of the lesson is in it."""

@@ -149,6 +149,7 @@ def _heard(block: int, least_frames: int, ask: bool) -> tuple[list[tuple[float, 
     for start in range(0, len(samples), block):
         engine.feed(samples[start : start + block])
         if ask:
+            engine.certain()
             found += [((start + block) / rate_hz, verdict) for verdict in engine.ended()]
     return found, text_of([document_of(engine.finish("take"))])
 
@@ -169,6 +170,26 @@ def test_figures_of_sound_are_told_as_the_report_has_them() -> None:
         assert now_s < verdict.start_s + (float(verdict.figure.length) + 1.0) * 60.0 / (verdict.tempo or 1.0)
         for fault in {fault for c in verdict.checkpoints for fault in c.faults}:
             assert f'"{fault}"' in report
+
+
+def test_a_mistake_in_sound_is_said_while_the_figure_is_played() -> None:
+    """The demo's figure "grips", of which string 7 was left out in the first grip."""
+    lesson, _, rate_hz = _demo()
+    with files("livecheck.demo").joinpath("take.ogg").open("rb") as file:
+        samples, _ = soundfile.read(file, dtype="float32")
+    grips = tuple(figure for figure in lesson.figures if figure.name == "grips")
+    engine = AudioEngine(Brief(lesson, grips, load_tolerances("standard")), rate_hz, 1)
+    said, ended = [], []
+    for start in range(round(17.7 * rate_hz), round(27.0 * rate_hz), 512):
+        engine.feed(samples[start : start + 512])
+        said += [(start / rate_hz, remark) for remark in engine.certain()]
+        ended += [(start / rate_hz, verdict) for verdict in engine.ended()]
+    ((now_s, remark),) = said
+    assert [(c.step, c.string, c.faults) for c in remark.verdict.checkpoints] == [(1, 7, ("missed",))]
+    assert remark.verdict.extras == ()
+    assert remark.since_s < now_s - 17.7
+    assert [verdict.figure.name for _, verdict in ended] == ["grips"]
+    assert now_s < ended[0][0] - 2.0
 
 
 CHOICES = st.lists(st.tuples(st.sampled_from("abc"), st.sampled_from([0.0, 0.4, 2.0]), st.integers(0, 3)), max_size=3)
@@ -202,6 +223,7 @@ def test_asking_changes_nothing_in_the_report_of_midi(choices: list[tuple[str, f
         for time_s, message in take.messages():
             engine.feed(time_s, message)
             if ask:
+                engine.certain(time_s)
                 engine.ended(time_s)
         try:
             reports.append(text_of([document_of(engine.finish("take"))]))

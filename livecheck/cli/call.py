@@ -8,14 +8,27 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import livecheck
-from livecheck.cli import calibrate, demo, devices, drill, grade, history, listen, measure, positions, practice, show
+from livecheck.cli import (
+    calibrate,
+    demo,
+    devices,
+    drill,
+    grade,
+    history,
+    listen,
+    measure,
+    positions,
+    practice,
+    show,
+    write,
+)
 from livecheck.cli.interrupt import is_interrupt
 from livecheck.cli.output import discard, prepare, put, say
 from livecheck.cli.parser import Parser
 from livecheck.cli.status import CLEAN, UNUSABLE
 from livecheck.errors import Unusable
 
-COMMANDS = (calibrate, demo, devices, drill, grade, history, listen, measure, positions, practice, show)
+COMMANDS = (calibrate, demo, devices, drill, grade, history, listen, measure, positions, practice, show, write)
 TRACE = "LIVECHECK_TRACE"
 """Environment variable: set, the traceback of an error in livecheck itself is shown."""
 

@@ -56,6 +56,11 @@ class LiveAudio:
         return 0.0 if self._sounded_at is None else (self._frames - self._sounded_at) / self._rate_hz
 
     @property
+    def is_forgotten(self) -> bool:
+        """Silence is sound that is kept: it may last."""
+        return False
+
+    @property
     def seems_dead(self) -> bool:
         """Whether nothing at all has come, for so long that the player should know."""
         return self._sounded_at is None and self.time_s >= DEAD_S

@@ -18,12 +18,14 @@ from livecheck.keeping.keeper import Keeper
 from livecheck.keeping.midi_take import TICK_S, ticks_of
 from livecheck.sources.driver_message import Block, Sent
 from livecheck.sources.live_input import LOOK_S, SOON_S
+from livecheck.sources.midi_file import LONGEST_PAUSE_S
 
 PAUSE_S = 2.0
 """The rest in the take for the time, however long, that a port was away: no figure goes on across it."""
 FIRST_STATUS, FIRST_SYSTEM = 0x80, 0xF0
 """Between these lie the messages of channels; what belongs to the system is none of a take's business."""
 ALL_SOUND_OFF = 120
+FORGOTTEN_S = LONGEST_PAUSE_S - 60.0
 
 
 class LiveMidi:
@@ -50,6 +52,11 @@ class LiveMidi:
         return 0.0 if self._came_s is None else time.monotonic() - self._came_s
 
     @property
+    def is_forgotten(self) -> bool:
+        """Whether nothing has come for so long that the take could not be read any more if it went on."""
+        return self.quiet_s >= FORGOTTEN_S
+
+    @property
     def seems_dead(self) -> bool:
         """An instrument that is not played sends nothing; that says nothing."""
         return False
@@ -68,6 +75,8 @@ class LiveMidi:
         for channel in range(CHANNELS if self._came_s is not None else 0):
             self._add(mido.Message("control_change", channel=channel, control=ALL_SOUND_OFF))
         self._now_s += PAUSE_S
+        if self._came_s is not None:
+            self._came_s = time.monotonic()
 
     def ended(self) -> Sequence[FigureVerdict]:
         """The figures that have ended since this was asked last, as they look so far."""

@@ -122,6 +122,9 @@ class Session:
         say(f"listening to {self._opened.label}{rate}; Ctrl-C ends the take")
 
     def _is_over(self) -> bool:
+        if self._live.is_forgotten:
+            say(f"nothing has come for {self._live.quiet_s / 60.0:.0f} minutes: the take ends here")
+            return True
         return (
             self._end_after_s is not None and self._live.quiet_s >= self._end_after_s
         ) or self._live.time_s >= LONGEST_S

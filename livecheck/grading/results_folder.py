@@ -20,7 +20,7 @@ from pathlib import Path
 
 from livecheck.errors import Unusable
 from livecheck.grading.work import Result
-from livecheck.keeping.results import RESULTS, TakeRecord, results_with_lines
+from livecheck.keeping.results import RESULTS, TakeRecord, read_results, results_with_places
 
 TABLE, OVERVIEW, STUDENTS = "results.csv", "overview.html", "students"
 DONE, WRITTEN = ".done", "written.json"
@@ -41,8 +41,8 @@ class ResultsFolder:
                 )
             self._parts.mkdir(parents=True, exist_ok=True)
             self._written: dict[str, str] = self._read_written()
-            self._lines = self._read_lines()
-            self._file = open(path / RESULTS, "ab")  # noqa: SIM115 -- closed by finish and close
+            self._places = self._read_places()
+            self._file = open(path / RESULTS, "ab")  # noqa: SIM115 -- closed by arrange and close
         except OSError as error:
             raise self._unwritable(error) from None
         if not overwrite:
@@ -51,7 +51,7 @@ class ResultsFolder:
     @property
     def known(self) -> set[str]:
         """The keys of the results that are there."""
-        return set(self._lines)
+        return set(self._places)
 
     def add(self, key: str, result: Result) -> None:
         """Note a result; it is on the disk when this returns."""
@@ -59,12 +59,13 @@ class ResultsFolder:
         try:
             if result.section:
                 self._replace(self._part(key), result.section.encode("utf-8", "replace"))
+            place = self._file.tell(), len(line)
             self._file.write(line)
             self._file.flush()
             os.fsync(self._file.fileno())
         except OSError as error:
             raise self._unwritable(error) from None
-        self._lines[key] = line
+        self._places[key] = place
 
     def section(self, key: str) -> str:
         """A take's section of a page; nothing where there is none."""
@@ -77,11 +78,17 @@ class ResultsFolder:
 
     def arrange(self, keys: Iterable[str]) -> list[TakeRecord]:
         """Let the results be those of these keys, in this order; the records of them."""
-        lines = [self._lines[key] for key in dict.fromkeys(keys)]
+        path = self.path / RESULTS
+        fresh = path.with_name(f".{path.name}.new")
         try:
             self._file.close()
-            self._replace(self.path / RESULTS, b"".join(lines))
-            return [record for _, record in results_with_lines(self.path / RESULTS)]
+            with open(path, "rb") as old, open(fresh, "wb") as new:
+                for key in dict.fromkeys(keys):
+                    at, length = self._places[key]
+                    old.seek(at)
+                    new.write(old.read(length))
+            fresh.replace(path)
+            return read_results(path)
         except OSError as error:
             raise self._unwritable(error) from None
 
@@ -112,16 +119,17 @@ class ResultsFolder:
         except (FileNotFoundError, ValueError):
             return {}
 
-    def _read_lines(self) -> dict[str, bytes]:
-        """The results of an earlier run by their keys; a line that was cut is ended, so that the next one is whole."""
+    def _read_places(self) -> dict[str, tuple[int, int]]:
+        """Where the results of an earlier run are, by their keys; a line that was cut is ended, so that the next one is
+        whole."""
         path = self.path / RESULTS
         if not path.exists():
             return {}
-        data = path.read_bytes()
-        if data and not data.endswith(b"\n"):
-            with open(path, "ab") as file:
-                file.write(b"\n")
-        return {record.key: line for line, record in results_with_lines(path) if record.lasting}
+        with open(path, "ab+") as file:
+            if file.tell():
+                file.seek(-1, os.SEEK_END)
+                file.write(b"" if file.read(1) == b"\n" else b"\n")
+        return {record.key: place for place, record in results_with_places(path) if record.lasting}
 
     def _check_unchanged(self) -> None:
         for name, known in self._written.items():

@@ -14,12 +14,17 @@ from livecheck.grading.job import Job, key_of
 from livecheck.grading.results_folder import OVERVIEW, STUDENTS, TABLE, ResultsFolder
 from livecheck.grading.table import table_of
 from livecheck.grading.work import Result, failed
-from livecheck.keeping.results import TakeRecord
+from livecheck.keeping.results import TakeRecord, attempts_of
+from livecheck.keeping.trend import trend_of
+from livecheck.pages.document import listed_items
 from livecheck.pages.markup import Markup, element
 from livecheck.pages.overview import overview_page
 from livecheck.pages.take import takes_page
+from livecheck.pages.weeks import weeks_page
 from livecheck.reports.wording import plain
 
+LEAST_DAYS = 2
+"""On so many days a lesson has been played when there is something to say over time."""
 LONGEST_SLUG = 40
 TITLE = "The class"
 
@@ -55,13 +60,31 @@ def publish(keys: Iterable[str], folder: ResultsFolder, *, with_pages: bool = Tr
     folder.write(TABLE, "\ufeff" + table_of(records))
     students = dict.fromkeys(record.student for record in records if not record.error) if with_pages else {}
     pages = {student: f"{STUDENTS}/{slug(student)}.html" for student in students}
-    back = element("p", element("a", "The whole class", href=f"../{OVERVIEW}"))
+    own: dict[str, list[TakeRecord]] = {student: [] for student in pages}
+    for record in sorted(records, key=lambda record: record.taken, reverse=True):
+        if record.student in own and not record.error:
+            own[record.student].append(record)
     for student, page in pages.items():
-        own = sorted((r for r in records if r.student == student and not r.error), key=lambda r: r.taken, reverse=True)
-        sections = [Markup(folder.section(record.key)) for record in own]
-        folder.write(page, takes_page(plain(student), sections, back))
+        sections = [Markup(folder.section(record.key)) for record in own[student]]
+        folder.write(page, takes_page(plain(student), sections, _links(student, own[student], folder)))
     folder.write(OVERVIEW, overview_page(TITLE, records, pages))
     return records
+
+
+def _links(student: str, own: Sequence[TakeRecord], folder: ResultsFolder) -> Markup:
+    """Write the pages of lessons that a student played on several days; the way to them and to the whole class."""
+    links = [element("a", "The whole class", href=f"../{OVERVIEW}")]
+    for file, title in dict.fromkeys((record.lesson_file, record.lesson) for record in own):
+        takes = [record for record in own if record.lesson_file == file]
+        if len({record.taken for record in takes}) < LEAST_DAYS:
+            continue
+        attempts = attempts_of(takes)
+        names = dict.fromkeys(figure["figure"] for record in reversed(takes) for figure in record.figures)
+        trends = [(name, trend_of([attempt for attempt in attempts if attempt.figure == name])) for name in names]
+        page = f"{slug(student)}-{slug(file)}-weeks.html"
+        folder.write(f"{STUDENTS}/{page}", weeks_page(plain(title) or "Over weeks", plain(student), trends))
+        links.append(element("a", f"{plain(title) or 'The lesson'} over weeks", href=page))
+    return element("nav", listed_items(list(links)), aria_label="Other pages")
 
 
 def slug(student: str) -> str:

@@ -8,7 +8,7 @@ what the MIDI 1.0 Detailed Specification says.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from array import array
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -38,32 +38,59 @@ _SUSTAIN = 64
 _ALL_SOUND_OFF, _RESET_CONTROLLERS, _ALL_NOTES_OFF, _LAST_MODE = 120, 121, 123, 127
 
 
-@dataclass
 class Sound:
     """One note while it is being heard: its pitch changes as they came, piecewise constant."""
 
-    channel: int
-    string: int | None
-    key: int
-    changes: list[tuple[float, float]]
-    """(time, midi), the first at the note-on."""
-    end_s: float | None = None
+    __slots__ = ("_midis", "_times_s", "channel", "end_s", "key", "string")
+
+    def __init__(self, channel: int, string: int | None, key: int, time_s: float, midi: float) -> None:
+        self.channel = channel
+        self.string = string
+        self.key = key
+        self.end_s: float | None = None
+        # An hour has some hundred thousand bends: two numbers each, and nothing else.
+        self._times_s = array("d", (time_s,))
+        self._midis = array("d", (midi,))
+
+    @property
+    def first(self) -> tuple[float, float]:
+        """(time, midi) at the note-on."""
+        return self._times_s[0], self._midis[0]
+
+    @property
+    def last(self) -> tuple[float, float]:
+        """The last change so far, or the note-on."""
+        return self._times_s[-1], self._midis[-1]
+
+    @property
+    def changes(self) -> list[tuple[float, float]]:
+        """All of them, the first at the note-on."""
+        return list(zip(self._times_s, self._midis, strict=True))
 
     def bend(self, time_s: float, midi: float) -> None:
-        if self.changes[-1][0] == time_s:
-            self.changes.pop()
-        self.changes.append((time_s, midi))
+        if self._times_s[-1] == time_s:
+            self._midis[-1] = midi
+        else:
+            self._times_s.append(time_s)
+            self._midis.append(midi)
+
+    def go_on(self, after: Sound, changes: list[tuple[float, float]]) -> None:
+        """Be one note with another one, whose changes together are these."""
+        times_s, midis = zip(*changes, strict=True)
+        self._times_s, self._midis = array("d", times_s), array("d", midis)
+        self.key, self.end_s = after.key, after.end_s
 
     def heard(self, end_s: float) -> HeardNote:
-        points = self.changes[:1]
-        for time_s, midi in self.changes[1:]:
+        first, *rest = self.changes
+        points = [first]
+        for time_s, midi in rest:
             if time_s - points[-1][0] > GLIDE_GAP_S:
                 points.append((time_s - STEP_S, points[-1][1]))
             points.append((time_s, midi))
         if points[-1][0] < end_s:
             points.append((end_s, points[-1][1]))
         times_s, midis = np.array(points).T
-        return HeardNote(self.string, self.changes[0][0], end_s, times_s, midis)
+        return HeardNote(self.string, first[0], end_s, times_s, midis)
 
 
 class MidiEar:
@@ -122,7 +149,7 @@ class _Channel:
     def _start(self, time_s: float, key: int) -> None:
         for other in list(self.sounding) if self.string is not None else [key]:
             self._end(time_s, other)
-        sound = Sound(self.number, self.string, key, [(time_s, self._midi(key))])
+        sound = Sound(self.number, self.string, key, time_s, self._midi(key))
         self.sounding[key] = sound
         self.sounds.append(sound)
 
@@ -187,7 +214,7 @@ def _joined(sounds: list[Sound]) -> list[Sound]:
             last[sound.channel] = sound
             whole.append(sound)
         else:
-            before.changes, before.key, before.end_s = changes, sound.key, sound.end_s
+            before.go_on(sound, changes)
     return whole
 
 
@@ -196,14 +223,15 @@ def _continued(before: Sound, after: Sound) -> list[tuple[float, float]] | None:
 
     A new note-on on the key that sounded can only be a pick: a source changes the key to follow the pitch.
     """
-    start_s = after.changes[0][0]
+    start_s = after.first[0]
     if before.key == after.key or before.end_s is None or abs(start_s - before.end_s) > JOIN_GAP_S:
         return None
-    settled = [change for change in before.changes if change[0] < before.end_s - GLITCH_S]
-    soon = [change for change in after.changes if change[0] <= start_s + GLITCH_S]
-    later = [(start_s, soon[-1][1]), *after.changes[len(soon) :]]
-    for old in (before.changes, settled):
-        for new in (after.changes, later):
+    olds, news = before.changes, after.changes
+    settled = [change for change in olds if change[0] < before.end_s - GLITCH_S]
+    soon = [change for change in news if change[0] <= start_s + GLITCH_S]
+    later = [(start_s, soon[-1][1]), *news[len(soon) :]]
+    for old in (olds, settled):
+        for new in (news, later):
             if old and _meets(old, new[0]):
                 return [change for change in old if change[0] < start_s] + new
     return None

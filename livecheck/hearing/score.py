@@ -12,6 +12,8 @@ from livecheck.lesson.expectation import Checkpoint, Expectation
 
 WIDEST_BEATS = 1.0
 """A checkpoint is searched up to half the gap to its string's neighbours, and no further than this."""
+ASTRAY_BEATS = 1.0
+"""No move is looked for so far from its beat: a way that goes there has lost the player."""
 
 
 @dataclass(frozen=True)
@@ -44,8 +46,9 @@ class TimedScore:
         if self.path is None:
             return straight
         times, beats = self.path
-        inside = (times_s >= times[0]) & (times_s <= times[-1])
-        return np.where(inside, np.interp(times_s, times, beats), straight)
+        followed = np.interp(times_s, times, beats)
+        inside = (times_s >= times[0]) & (times_s <= times[-1]) & (np.abs(followed - straight) < ASTRAY_BEATS)
+        return np.where(inside, followed, straight)
 
     def time_s(self, beat: float) -> float:
         return self.start_s + (beat - 1.0) * self.beat_s

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from livecheck.hearing.heard import HeardNote
-from livecheck.hearing.instead import newly
+from livecheck.hearing.instead import LEAST_FREE, newly
 from livecheck.hearing.median import median
 from livecheck.hearing.moment import AFTER_S, LONGEST_S, Evidence, Moment
 from livecheck.hearing.onset import Onset
@@ -20,6 +20,7 @@ STRAY_ACCEPT, STRAY_BESIDE_ACCEPT, STRAY_LOUD_ACCEPT = 0.5, 0.62, 0.36
 """How clearly a stray must be there: by itself, where asked strings are struck at the same moment, and where it is
 loud."""
 LOUD_GAIN_DB, LOUD_LEVEL_DB = 20.0, -12.0
+ODD_PRESENCE = 0.25
 STRAY_CENTS = 25.0
 STRAY_LASTS_S = 0.15
 STILL_THERE = 0.55
@@ -45,6 +46,14 @@ AGAIN_GAIN_DB = 1.0
 SURE_RISE, SURE_GAIN_DB, CLEAR_GAIN_DB = 0.4, 0.0, 3.0
 """After so clear an attack it need only be no weaker, unless another string has grown clearly: it may have been struck
 a moment ago."""
+LEAKED_DB, LEAK_DB = 5.0, 15.0
+"""Another string's attack lends so much to one that grew less than that by the second."""
+FADING_S, FASTEST_FADING_DB_S = 0.1, 20.0
+LASTING_S, LASTING_DB = 0.15, 3.0
+"""What a struck string has gained it still has after so long, but for so much; what an attack leaves is gone."""
+JUST_BEFORE_S, JUST_AFTER_S = 0.055, 0.05
+STILL_SEMITONES, STILL_BEFORE_S, STILL_WITHIN_S = 0.08, 0.2, 0.5
+"""What moves less in four frames stands still."""
 AGAIN_AFTER_S = 0.06
 
 
@@ -87,14 +96,17 @@ def struck_again(
         explained = place in used or any(stray.start_s == moment.onset.time_s for stray in others)
         if explained or moment.onset.rise < AGAIN_RISE:
             continue
+        still = _still_around(scene, moment, [track for _, track in _ringing(moment, sounding, tracks)])
         gains_db = {
-            index: _gained_db(scene, track, moment)
+            index: _again_db(scene, track, moment, *still)
             for index, (one, track) in enumerate(zip(sounding, tracks, strict=True))
             if _is_ringing(one, moment) and one.onset.time_s < moment.onset.time_s - AGAIN_AFTER_S
         }
-        sure = moment.onset.rise > SURE_RISE and max(gains_db.values(), default=0.0) < CLEAR_GAIN_DB
+        most_db = max(gains_db.values(), default=0.0)
+        sure = moment.onset.rise > SURE_RISE and most_db < CLEAR_GAIN_DB
         for index, gain_db in gains_db.items():
-            if gain_db > (SURE_GAIN_DB if sure else AGAIN_GAIN_DB):
+            leaked = gain_db < LEAKED_DB and most_db - gain_db > LEAK_DB
+            if gain_db > (SURE_GAIN_DB if sure else AGAIN_GAIN_DB) and not leaked:
                 again[index].append(moment.onset)
     return again
 
@@ -107,13 +119,54 @@ def _is_ringing(one: Sounding, moment: Moment) -> bool:
     return one.onset.time_s - 0.02 <= moment.onset.time_s < one.stop_s - 0.03
 
 
-def _gained_db(scene: Scene, track: Track, moment: Moment) -> float:
-    """How much a ringing string grew at a moment; nothing where that cannot be told."""
-    before = scene.spectra.frame_at(moment.onset.time_s - 0.055) - track.first
-    after = scene.spectra.frame_at(moment.onset.time_s + 0.05) - track.first
+def _gained_db(scene: Scene, track: Track, before_s: float, after_s: float) -> float:
+    """How much a ringing string grew between two times; nothing where that cannot be told."""
+    before, after = (scene.spectra.frame_at(time_s) - track.first for time_s in (before_s, after_s))
     if before < 1 or after >= len(track.db) - 1 or track.db[before] <= UNKNOWN_DB:
         return 0.0
     return median(track.db[after - 1 : after + 2]) - median(track.db[before - 1 : before + 2])
+
+
+def _again_db(scene: Scene, track: Track, moment: Moment, before_s: float, after_s: float) -> float:
+    """How much a ringing string grew for good at an onset, less what it would have faded until then."""
+    just_before_s, just_after_s = _around(moment)
+    waited_s = max(0.0, after_s - before_s - (just_after_s - just_before_s))
+    fading_db_s = _gained_db(scene, track, before_s - FADING_S, before_s) / FADING_S
+    faded_db = waited_s * float(np.clip(fading_db_s, -FASTEST_FADING_DB_S, 0.0))
+    later_s = max(after_s, min(after_s + LASTING_S, _next_s(scene, moment) - JUST_BEFORE_S))
+    grown_db = _gained_db(scene, track, before_s, after_s)
+    return min(grown_db, _gained_db(scene, track, before_s, later_s) + LASTING_DB) - faded_db
+
+
+def _around(moment: Moment) -> tuple[float, float]:
+    """Just before and just after an onset."""
+    return moment.onset.time_s - JUST_BEFORE_S, moment.onset.time_s + JUST_AFTER_S
+
+
+def _still_around(scene: Scene, moment: Moment, tracks: Sequence[Track]) -> tuple[float, float]:
+    """The times nearest to an onset, before and after it, at which all strings stand still: while they glide, their
+    partials melt into those of the loudest. Just before and after it where they do not."""
+    spectra = scene.spectra
+    before_s, after_s = _around(moment)
+    before, after = spectra.frame_at(before_s), spectra.frame_at(after_s)
+    earlier = range(before, spectra.frame_at(moment.onset.time_s - STILL_BEFORE_S), -1)
+    later = range(after, spectra.frame_at(_next_s(scene, moment) - JUST_BEFORE_S))
+    return (
+        float(spectra.times_s[next((frame for frame in earlier if _stand_still(tracks, frame)), before)]),
+        float(spectra.times_s[next((frame for frame in later if _stand_still(tracks, frame)), after)]),
+    )
+
+
+def _stand_still(tracks: Sequence[Track], frame: int) -> bool:
+    around = [t.midis[[frame - 2 - t.first, frame + 2 - t.first]] for t in tracks if t.holds(frame, 2)]
+    return all(abs(later - earlier) < STILL_SEMITONES for earlier, later in around)
+
+
+def _next_s(scene: Scene, moment: Moment) -> float:
+    """When something else is struck after an onset; not later than a string is waited for to stand still."""
+    start_s = moment.onset.time_s
+    later = (m.onset.time_s for m in scene.moments if m.onset.time_s > start_s and m.onset.rise > AGAIN_RISE)
+    return min([start_s + STILL_WITHIN_S, *later])
 
 
 def _midi_after(
@@ -131,7 +184,7 @@ def _midi_after(
     for midi in candidates:
         if support(moment.peaks, np.array([midi - 0.1, midi, midi + 0.1]), ()).presence.max() >= STILL_THERE:
             return midi
-    captured = abs(there - candidates[-1]) > SLIP_SEMITONES and _gained_db(scene, track, moment) > CAPTURED_DB
+    captured = abs(there - candidates[-1]) > SLIP_SEMITONES and _gained_db(scene, track, *_around(moment)) > CAPTURED_DB
     captured = captured or _is_captured(scene, one, track, moment, ringing)
     return candidates[0] if captured else there
 
@@ -188,7 +241,7 @@ def _is_captured(
     leap = leaps.pop(id(one))
     due = scene.expected(one, after_s) - scene.expected(one, before_s)
     alike = [abs(leap - other) < SLIP_SEMITONES for other in (due, *leaps.values())]
-    return abs(leap) > LEAP_SEMITONES and not any(alike) and _gained_db(scene, track, moment) > AGAIN_GAIN_DB
+    return abs(leap) > LEAP_SEMITONES and not any(alike) and _gained_db(scene, track, *_around(moment)) > AGAIN_GAIN_DB
 
 
 def _lingering(scene: Scene, moment: Moment, sounding: Sequence[Sounding], tracks: Sequence[Track]) -> set[int]:
@@ -237,6 +290,12 @@ def _stray(
     return _best(scene, moment, stances, present, lingering, beside)
 
 
+def _is_octave(moment: Moment, pitch: float, present: Sequence[float]) -> bool:
+    """Whether what seems to be a pitch is the octave above it: none of its odd partials is there."""
+    odd = moment.evidence(pitch, [*present, pitch + 12.0], STRAY_CENTS)
+    return odd.free >= LEAST_FREE and odd.presence < ODD_PRESENCE
+
+
 def _best(
     scene: Scene,
     moment: Moment,
@@ -256,7 +315,9 @@ def _best(
     found = [
         (evidence.presence - price, pitch, string, evidence.midi)
         for (price, pitch, string), evidence in zip(offers, heard, strict=True)
-        if evidence is not None and evidence.presence > _accept(moment, evidence, beside)
+        if evidence is not None
+        and evidence.presence > _accept(moment, evidence, beside)
+        and not _is_octave(moment, pitch, present)
     ]
     if not found:
         return None

@@ -61,6 +61,10 @@ class Track:
     def stop(self) -> int:
         return self.first + len(self.midis)
 
+    def holds(self, frame: int, around: int) -> bool:
+        """Whether it has a frame and so many to each side."""
+        return self.first <= frame - around and frame + around < self.stop
+
 
 @dataclass(frozen=True)
 class Quest:

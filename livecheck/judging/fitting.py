@@ -24,12 +24,14 @@ LEAST_SUPPORT = 0.3
 FOUND_BY = ((0.66, 0.0), (0.5, 0.34), (0.42, 0.45), (LEAST_SUPPORT, 0.6))
 """With so much support a figure is found if so large a share of its checkpoints was heard at the right pitch."""
 PATH_MOVE_WEIGHT = 0.3
+DWELT_S = 0.2
+"""Where the way stays so long at a pick, it began there with another sound of the same pitch."""
 MOST_TUNING_CENTS = 50.0
 DOUBTFUL_RIGHT, ALONE_RIGHT = 0.5, 0.8
 """Share of a figure's checkpoints that must be right where only the forgiving follower found it; the second, where
 nothing else of the lesson is in the take."""
 NEAR_BEATS = 0.25
-"""What is struck so shortly before an attempt belongs to it, though a string of the one before may still ring."""
+"""What is struck so shortly before an attempt belongs to it, though the one before may still have time to go."""
 EARLIEST_S = 0.05
 """An attempt that was broken off does not reach into the next one, however long it is written."""
 
@@ -55,17 +57,17 @@ class Fitting:
             last_s = max(last_s, line.time_s(self.expectations[one.figure].beats[-1]))
             last_s = min(last_s, float(one.times_s[-1]))
             first_s = following.time_s(self.expectations[other.figure].beats[0])
-            rings_s = line.time_s(max(n.end_beat for n in self.expectations[one.figure].notes))
+            written_s = line.time_s(1.0 + float(self.expectations[one.figure].figure.length))
             border_s = max(0.5 * (last_s + first_s), first_s - following.beat_s)
-            border_s = max(border_s, min(rings_s, first_s - NEAR_BEATS * following.beat_s))
+            border_s = max(border_s, min(written_s, first_s - NEAR_BEATS * following.beat_s))
             borders.append(min(border_s, first_s - EARLIEST_S))
         return [*borders, float("inf")]
 
     def path_events(self, passage: Passage) -> list[Event]:
-        """When the player's way came to each beat on which something is asked; picks have an onset to go by, moves
-        have none."""
+        """When the player's way came to each beat on which something is asked; picks have an onset to go by, unless
+        the way stays there, moves have none."""
         expectation = self.expectations[passage.figure]
-        picks = {note.start_beat for note in expectation.notes}
+        picks = {note.start_beat for note in expectation.notes if passage.dwelt_s(note.start_beat) < DWELT_S}
         reached = [beat for beat in expectation.beats if beat <= passage.beats[-1] + 1e-6]
         return [Event(b, passage.time_of(b), 1.0 if b in picks else PATH_MOVE_WEIGHT) for b in reached]
 

@@ -11,7 +11,7 @@ The path answers which event is which; it bends to whatever was played, so no ti
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -52,6 +52,7 @@ FRAMES_AT_ONCE = 32
 """Frames whose steps are worked out together."""
 UNITE_FRAMES = 8
 """How often ways that have met are counted as one, while looking: it takes longer than going back a frame."""
+SAME_BEAT = 0.02
 _STAY, _STEP, _SKIP, _LEAP, _ENTER = range(5)
 _COSTS = np.array([[LEAP_COST], [SKIP_COST], [0.0], [STAY_COST]], dtype=np.float32)
 """Of the steps from `_LEAP` down to `_STAY`."""
@@ -71,6 +72,10 @@ class Passage:
     """Mean support per frame; `NEEDED` or less is no better than chance."""
     doubtful: bool = False
     """Found by a forgiving follower only."""
+
+    def dwelt_s(self, beat: float) -> float:
+        """How long the player seemed to stay at a beat."""
+        return float((np.abs(self.beats - beat) < SAME_BEAT).sum()) * HOP_S
 
     def time_of(self, beat: float) -> float:
         """When a beat was reached, in seconds."""
@@ -162,9 +167,10 @@ class Follower:
         tuning_cents: float = 0.0,
         forgiving: bool = False,
         after: int = -1,
+        only: Container[int] | None = None,
     ) -> None:
         """`forgiving`: strings may have died away, or one of several be wrong. `after`: the last figure that was
-        played before what it is fed."""
+        played before what it is fed. `only`: the figures that may be in it, if not all."""
         self._map = _Map(expectations, beat_s)
         strings = (self._map.weights > 0).sum(axis=1)
         alike = np.where(strings == 1, ALONE_SHARE, 1.0).astype(np.float32)
@@ -185,6 +191,7 @@ class Follower:
             [[entry_cost + _order_cost(last, figure) for figure in figures] for last in range(-1, len(expectations))],
             dtype=np.float32,
         )
+        self._entry_costs[:, [only is not None and figure not in only for figure in figures]] = np.inf
         """[1 + the figure played last, figure]."""
         self._forgiving = forgiving
         self._steps: list[NDArray[np.uint8]] = []

@@ -57,7 +57,7 @@ class Remarks:
 
     def struck(self, struck: Struck) -> None:
         """A string was struck just now."""
-        start_s = struck.changes[0][0]
+        start_s = struck.first[0]
         now = self._now
         if now is None or now.is_lost or now.is_over(start_s):
             self._loose.append(struck)
@@ -95,7 +95,7 @@ class Remarks:
     def _open(self) -> None:
         """Begin an attempt, if the last string that was struck says which; with those before it that belong to it."""
         *before, struck = self._loose
-        start_s = struck.changes[0][0]
+        start_s = struck.first[0]
         for step in (0, 1):
             found = self._beginning(struck, step)
             if found is None:
@@ -108,13 +108,13 @@ class Remarks:
             self._now.takes(struck)
             self._loose.clear()
             for one in before:
-                if one.changes[0][0] > start_s - LOOSE_BEATS * self._beat_s:
+                if one.first[0] > start_s - LOOSE_BEATS * self._beat_s:
                     self._now.takes(one)
             return
 
     def _beginning(self, struck: Struck, step: int) -> tuple[int, Note] | None:
         """The figure that has a string as it was struck in its first picked step (0), or the second (1), and where."""
-        midi = struck.changes[0][1]
+        midi = struck.first[1]
         found = {
             number: note
             for number, expectation in enumerate(self._fitting.expectations)

@@ -18,6 +18,8 @@ from livecheck.hearing.score import WIDEST_BEATS, TimedScore
 from livecheck.judging.fitting import LEAST_SUPPORT, Fitting
 from livecheck.judging.follow import Follower, Passage
 from livecheck.judging.judge import Judge, Judgement
+from livecheck.judging.partly import Partly, Placed
+from livecheck.judging.remark import Remark
 from livecheck.judging.sound import Sound
 from livecheck.judging.timing import Event, Line
 from livecheck.judging.verdict import FigureVerdict
@@ -48,6 +50,8 @@ SOONEST = 0.8
 """Who falls silent before so large a share of a figure's time may still go on with it."""
 NEXT_BEATS = 0.5
 """What is struck so shortly before a figure's end may belong to the next."""
+LEAST_BEATS = 2
+"""So many different beats must have come before anything can be said of where a figure lies."""
 LEAST_RIGHT = 0.5
 """With fewer checkpoints right the player is more likely somewhere else in the figure than where he seems to be."""
 PAST_S = 20.0
@@ -97,6 +101,21 @@ class SoFar:
         self._refused: set[tuple[_Key, float]] = set()
         """Passages, with their ends, that did not hold their figures."""
         self._attempts: dict[int, int] = {}
+        self._partly = Partly(fitting, follower)
+
+    def certain(self, sound: Sound, now_s: float) -> list[Remark]:
+        """What has become certain of the figure that is being played since this was asked last."""
+
+        def place() -> Placed | None:
+            passages = self._follower.passages_since(self._done_s)
+            if not passages or len(self._fitting.path_events(passages[-1])) < LEAST_BEATS:
+                return None
+            sight = self._sight(passages[-1], None, sound, math.inf)
+            return passages[-1], sight.line, sight.tuning, sight.from_s
+
+        is_tuned = bool(self._before) or self._fitting.brief.lesson.reference_hz is not None
+        attempt = 1 if self._follower.figure is None else self._attempts.get(self._follower.figure, 0) + 1
+        return self._partly.certain(sound, now_s, place, attempt, is_tuned)
 
     def ended(self, sound: Sound, now_s: float) -> list[FigureVerdict]:
         """The figures that have ended since this was asked last. `sound` is all that was heard up to now."""

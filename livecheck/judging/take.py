@@ -23,6 +23,7 @@ from livecheck.judging.brief import Brief
 from livecheck.judging.fitting import LEAST_SUPPORT, Fitting
 from livecheck.judging.follow import Follower, Passage
 from livecheck.judging.judge import Judge, Judgement
+from livecheck.judging.remark import Remark
 from livecheck.judging.so_far import SoFar
 from livecheck.judging.sound import Sound
 from livecheck.judging.timing import Line, line_at
@@ -33,6 +34,8 @@ FAR_TUNINGS_CENTS = (-45.0, 45.0)
 """Tunings tried where figures are missing: the follower itself hears some 40 cents to each side."""
 LEAST_STRETCH_S = 0.6
 """Less sound between two figures hides no third."""
+GUESSES = 4
+"""How often what nothing explains is gone over, each time without what was no figure before."""
 LOOKS = 3
 SETTLED_S, SETTLED_CENTS = 0.04, 10.0
 """A second look is taken when the first one moved the lines or the tuning by more than this."""
@@ -95,6 +98,11 @@ class TakeJudge:
         self._follower.feed(glance)
         self._loud.frombytes(glance.loud.astype(np.float32).tobytes())
 
+    def certain(self, sound: Sound, now_s: float) -> list[Remark]:
+        """What has become certain of the figure that is being played since this was asked last; it changes nothing in
+        the verdict at the end."""
+        return self._so_far.certain(sound, now_s)
+
     def ended(self, sound: Sound, now_s: float) -> list[FigureVerdict]:
         """The figures that have ended since this was asked last, as they look so far; it changes nothing in the verdict
         at the end. `sound` is what was heard up to now."""
@@ -105,9 +113,15 @@ class TakeJudge:
         judge = Judge(self.brief.lesson.copedent, self.brief.tolerances, sound.blur_s)
         passages, tuning = self._passages(sound)
         reading = self._read(passages, tuning, judge, sound)
-        passages = self._overlooked(reading, sound)
-        if len(passages) > len(reading.passages):
+        rejected: list[Passage] = []
+        for _ in range(GUESSES):
+            guessed = self._overlooked(reading, rejected, sound)
+            if not guessed:
+                break
+            passages = sorted([*reading.passages, *guessed], key=lambda p: p.times_s[0])
             reading = self._read(passages, reading.tuning, judge, sound, reading)
+            found = {id(passage) for passage in reading.passages}
+            rejected += [passage for passage in guessed if id(passage) not in found]
         if not reading.passages:
             raise Unusable(
                 f'{take}: no figure of this lesson was found in it; wanted a take of "{self.brief.lesson.title}"'
@@ -139,22 +153,27 @@ class TakeJudge:
             passages = best.passages()
         return [p for p in passages if p.support >= LEAST_SUPPORT], tuning
 
-    def _overlooked(self, reading: _Reading, sound: Sound) -> list[Passage]:
-        """The passages found, and what a more forgiving follower makes of the stretches between them."""
+    def _overlooked(self, reading: _Reading, rejected: Sequence[Passage], sound: Sound) -> list[Passage]:
+        """What a more forgiving follower makes of the stretches between the passages found, other than what was
+        rejected there."""
         passages = list(reading.passages)
+        guessed: list[Passage] = []
         borders = [0.0, *(t for p in passages for t in (p.times_s[0], p.times_s[-1])), math.inf]
         beat_s = reading.beat_s if passages else self.brief.lesson.beat_s
         before = [-1, *(passage.figure for passage in passages)]
+        after = [*(passage.figure for passage in passages), len(self.brief.figures) - 1]
         sounding = np.concatenate([[0.0], self._loud]).cumsum() * HOP_S
-        for from_s, until_s, figure in zip(borders[::2], borders[1::2], before, strict=True):
+        for from_s, until_s, last_figure, next_figure in zip(borders[::2], borders[1::2], before, after, strict=True):
             first, last = (int(min(time_s / HOP_S, len(sounding) - 1)) for time_s in (from_s, until_s))
             if sounding[last] - sounding[first] < LEAST_STRETCH_S:
                 continue
-            follower = Follower(self._fitting.expectations, beat_s, reading.tuning, forgiving=True, after=figure)
-            for glance in sound.glances(first * HOP_S, until_s):
+            tried = {p.figure for p in rejected if from_s - HOP_S <= p.times_s[0] <= until_s}
+            only = set(range(max(last_figure, 0), next_figure + 1)) - tried
+            follower = Follower(self._fitting.expectations, beat_s, reading.tuning, True, last_figure, only)
+            for glance in sound.glances(first * HOP_S, until_s) if only else ():
                 follower.feed(glance)
-            passages += [replace(p, times_s=p.times_s + first * HOP_S, doubtful=True) for p in follower.passages()]
-        return sorted(passages, key=lambda p: p.times_s[0])
+            guessed += [replace(p, times_s=p.times_s + first * HOP_S, doubtful=True) for p in follower.passages()]
+        return guessed
 
     def _read(
         self,

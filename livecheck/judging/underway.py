@@ -45,9 +45,15 @@ class Struck(Protocol):
     """A string that was struck, as far as it has sounded."""
 
     string: int | None
-    changes: list[tuple[float, float]]
-    """Times and pitches, the first at the pick; each lasts until the next."""
     end_s: float | None
+
+    @property
+    def first(self) -> tuple[float, float]:
+        """When it was struck, and the pitch then."""
+
+    @property
+    def last(self) -> tuple[float, float]:
+        """The last change of its pitch."""
 
 
 @dataclass
@@ -134,7 +140,7 @@ class Underway:
 
     def takes(self, struck: Struck) -> bool:
         """Lay a string that was just struck on what is asked; whether it has a place."""
-        start_s, midi = struck.changes[0]
+        start_s, midi = struck.first
         places = [one for one in self.asked if self._may_be(one, struck.string, start_s, midi)]
         if not places:
             return False
@@ -148,7 +154,7 @@ class Underway:
 
     def extra(self, struck: Struck) -> Remark:
         """That a string was struck which has no place."""
-        start_s, midi = struck.changes[0]
+        start_s, midi = struck.first
         self.strays += 1
         rings = self.is_again(struck)
         beat = (start_s - self.line.start_s) / self.line.beat_s + 1.0
@@ -174,7 +180,7 @@ class Underway:
 
     def _pick(self, one: _Asked, now_s: float) -> list[Remark]:
         assert one.struck is not None
-        (start_s, _), (last_s, midi) = one.struck.changes[0], one.struck.changes[-1]
+        (start_s, _), (last_s, midi) = one.struck.first, one.struck.last
         rest_s = STILL_S if last_s - start_s <= AT_ONCE_S else SETTLED_S
         if now_s - last_s < rest_s and one.struck.end_s is None:
             return []
@@ -195,7 +201,7 @@ class Underway:
         if one.struck.end_s is not None and one.struck.end_s < self._score.window(checkpoint).expected_s:
             one.given_up = True
             return []
-        last_s, midi = one.struck.changes[-1]
+        last_s, midi = one.struck.last
         target = self._score.sounding(checkpoint)
         origin = checkpoint.from_midi + self.around.tuning_cents / 100.0
         came = last_s > self._score.window(checkpoint).start_s
@@ -224,13 +230,13 @@ class Underway:
             return None
         limit_s = self._limit_s(checkpoint)
         later = [
-            one.struck.changes[0][0]
+            one.struck.first[0]
             for one in self._begun(now_s)
             if one.struck is not None
             and one.pick.step > checkpoint.step
             and one.certain > 0
             and not (one.given_up and one.certain == 1)
-            and one.struck.changes[0][0] > due_s + limit_s
+            and one.struck.first[0] > due_s + limit_s
         ]
         if later:
             return min(later)
@@ -248,8 +254,8 @@ class Underway:
         return any(
             other.struck is not None
             and other.pick.step == one.pick.step
-            and window.holds(other.struck.changes[0][0])
-            and abs(other.struck.changes[0][1] - target) * 100.0 < self.brief.tolerances.wrong_note_cents
+            and window.holds(other.struck.first[0])
+            and abs(other.struck.first[1] - target) * 100.0 < self.brief.tolerances.wrong_note_cents
             for other in self.asked
         )
 
@@ -258,7 +264,7 @@ class Underway:
         if one.pick.string != string:
             return False
         if one.struck is not None:
-            return window.holds(start_s) and self._is_wrong(one.pick, one.struck.changes[0][1]) and not is_wrong
+            return window.holds(start_s) and self._is_wrong(one.pick, one.struck.first[1]) and not is_wrong
         if one.given_up or is_wrong:
             return not one.given_up and window.holds(start_s)
         return abs(start_s - window.expected_s) < OFF_BEATS * self.line.beat_s
@@ -269,7 +275,7 @@ class Underway:
 
     def is_again(self, struck: Struck) -> bool:
         """Whether a string is struck once more that rings, or rang until just now."""
-        start_s = struck.changes[0][0]
+        start_s = struck.first[0]
         return any(
             one.struck is not None
             and one.struck.string == struck.string
@@ -278,7 +284,7 @@ class Underway:
         )
 
     def _begun(self, now_s: float) -> list[_Asked]:
-        return [one for one in self.asked if one.struck is not None and one.struck.changes[0][0] <= now_s]
+        return [one for one in self.asked if one.struck is not None and one.struck.first[0] <= now_s]
 
     def _lay_anew(self) -> None:
         """Where the figure lies, by the picks so far."""

@@ -6,7 +6,7 @@ A line that cannot be read is left out: of a run that was killed the last one ma
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
@@ -36,28 +36,35 @@ class TakeRecord(Struct, kw_only=True):
     clean: bool = False
     tempo: float | None = None
     tuning_cents: float = 0.0
-    figures: list[dict[str, Any]] = []
-    """As in the report, and `mistakes`: their headlines, the worst first."""
+    figures_json: msgspec.Raw = msgspec.field(name="figures", default=msgspec.Raw(b"[]"))
+    """As text: of an archive the values of all figures at once would take gigabytes."""
     work_on: list[str] = []
+
+    @property
+    def figures(self) -> list[dict[str, Any]]:
+        """As in the report, and `mistakes`: their headlines, the worst first."""
+        return msgspec.json.decode(self.figures_json, type=list[dict[str, Any]])
 
 
 def read_results(path: Path) -> list[TakeRecord]:
     """All lines that can be read. OSError if the file cannot be."""
-    return [record for _, record in results_with_lines(path)]
+    return [record for _, record in results_with_places(path)]
 
 
-def results_with_lines(path: Path) -> Iterator[tuple[bytes, TakeRecord]]:
-    """Each line that can be read, as it stands and as a record."""
+def results_with_places(path: Path) -> Iterator[tuple[tuple[int, int], TakeRecord]]:
+    """Each line that can be read: where it begins and how long it is, in bytes, and what it says."""
     decoder = msgspec.json.Decoder(TakeRecord)
+    at = 0
     with open(path, "rb") as file:
         for line in file:
+            place, at = (at, len(line)), at + len(line)
             try:
-                yield line, decoder.decode(line)
+                yield place, decoder.decode(line)
             except msgspec.DecodeError:
                 continue
 
 
-def attempts_of(records: Sequence[TakeRecord]) -> list[Attempt]:
+def attempts_of(records: Iterable[TakeRecord]) -> list[Attempt]:
     """The figures that were found in takes as attempts, in order of time."""
     attempts = [
         Attempt(

@@ -15,7 +15,7 @@ from livecheck.lesson.pitch import NAMES
 
 FLAT_NAMES = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 _LETTERS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
-_ROOT = r"([A-Ga-g])([#b]?)"
+_ROOT = r"([A-Ga-g])(##|bb|#|b|)"
 _NAME = re.compile(rf"{_ROOT}([^/]*(?:/9)?)(?:/{_ROOT})?")
 
 _KINDS: dict[str, tuple[int, ...]] = {
@@ -133,4 +133,4 @@ def note_names(midis: Sequence[float], flats: bool = False) -> str:
 
 
 def _pitch_class(letter: str, accidental: str) -> int:
-    return (_LETTERS[letter.upper()] + {"": 0, "#": 1, "b": -1}[accidental]) % 12
+    return (_LETTERS[letter.upper()] + accidental.count("#") - accidental.count("b")) % 12

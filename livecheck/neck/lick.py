@@ -8,42 +8,24 @@ playing of a passage that moves least.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 
 from livecheck.lesson.figure import Bar, Figure, Stance, Step
 from livecheck.lesson.reading import DEFAULT_OVER
+from livecheck.lesson.sounding import Sounding, sounding
 from livecheck.neck.neck import HIGHEST_FRET, Neck
-from livecheck.neck.passage import Passage, Voice
+from livecheck.neck.passage import Passage, Voice, held_when_needed
 from livecheck.neck.position import Position
 
 STARTS = 12
 """Places for the first step from which other ways are tried."""
 
 
-@dataclass(frozen=True)
-class Sounding:
-    """What sounds once a step is complete."""
-
-    strings: tuple[int, ...]
-    voices: tuple[Voice, ...]
-    """One for each string."""
-
-
-def sounding(figure: Figure, neck: Neck, semitones: int = 0) -> list[Sounding]:
-    """What sounds at each step, so much higher; a voice continues the one of the step before on its string."""
-    found: list[Sounding] = []
-    before: tuple[int, ...] = ()
-    for step in figure.steps:
-        kept = [string for string in before if not _silences(step, string)]
-        strings = (*kept, *step.pick)
-        voices = tuple(
-            Voice(step.stance.midi(s, neck.copedent) + semitones, before.index(s) if s in kept else None)
-            for s in strings
-        )
-        found.append(Sounding(strings, voices))
-        before = strings
-    return found
+def voices_of(sounds: Sounding, semitones: int = 0) -> tuple[Voice, ...]:
+    """What sounds at a step as the solver takes it, so much higher."""
+    notes = zip(sounds.midis, sounds.continues, strict=True)
+    return tuple(Voice(midi + semitones, continues) for midi, continues in notes)
 
 
 def shifted(figure: Figure, semitones: int) -> Figure | None:
@@ -64,8 +46,8 @@ def elsewhere(
     """Other ways to play it, at most so many, the one of least movement first; none with the picks that it has now.
     `strings`: use no others."""
     told = [{step.pick for step in figure.steps}]
-    steps = [sounds for sounds in sounding(figure, neck, semitones) if sounds.voices]
-    passage = Passage(neck, [sounds.voices for sounds in steps], strings)
+    steps = [voices_of(sounds, semitones) for sounds in sounding(figure, neck.copedent) if sounds.strings]
+    passage = Passage(neck, steps, strings)
     first = passage.play(most=STARTS)
     starts: list[Position | None] = [None, *(other.position for other in first[0].alternatives)]
     for start in starts:
@@ -73,16 +55,11 @@ def elsewhere(
         positions = [choice.position for choice in choices if choice.position is not None and not choice.broken]
         if len(positions) < len(steps) or len(told) > most:
             continue
-        played = _played(figure, neck, positions)
+        played = _played(figure, neck, held_when_needed(neck, positions))
         picks = {step.pick for step in played.steps}
         if picks not in told:
             told.append(picks)
             yield played
-
-
-def _silences(step: Step, string: int) -> bool:
-    blocked = step.block is None or string in step.block
-    return blocked or string in step.pick or (bool(step.pick) and step.keeps is not None and string not in step.keeps)
 
 
 def _played(figure: Figure, neck: Neck, positions: Sequence[Position]) -> Figure:
@@ -92,8 +69,8 @@ def _played(figure: Figure, neck: Neck, positions: Sequence[Position]) -> Figure
     steps: list[Step] = []
     stances: list[Stance] = []
     was: Mapping[int, int] = {}
-    for step, sounds in zip(figure.steps, sounding(figure, neck), strict=True):
-        position = next(waiting) if sounds.voices else None
+    for step, sounds in zip(figure.steps, sounding(figure, neck.copedent), strict=True):
+        position = next(waiting) if sounds.strings else None
         here = dict(zip(sounds.strings, position.strings, strict=True)) if position else {}
         known = {**was, **here}
         steps.append(

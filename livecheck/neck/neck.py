@@ -79,19 +79,25 @@ class Neck:
     def on_strings(self, midis: Sequence[float], strings: Sequence[int]) -> Iterator[Position]:
         """Every way to sound each of these pitches on just the string that stands at its place, with no pedal or lever
         held that none of them feels."""
+        chosen = tuple(strings)
         for hold, opened in self._open.items():
-            fret = round(midis[0] - opened[strings[0]])
-            fits = all(abs(opened[s] + fret - m) * 100.0 <= FIT_CENTS for s, m in zip(strings, midis, strict=True))
-            position = Position(tuple(strings), Bar.straight(float(fret)), hold)
-            if fits and 0 <= fret <= HIGHEST_FRET and self.needs_all(position):
-                yield position
-            frets = {s: float(round(m - opened[s])) for s, m in zip(strings, midis, strict=True)}
-            if self.slants and _lies_on_a_slant(frets) and _fits(midis, strings, opened, frets):
-                yield Position(tuple(strings), Bar.slanted({s: frets[s] for s in (min(frets), max(frets))}), hold)
+            fret = round(midis[0] - opened[chosen[0]])
+            if not 0 <= fret <= HIGHEST_FRET or any(felt.isdisjoint(chosen) for felt in self._felt[hold]):
+                continue
+            if all(abs(opened[s] + fret - m) * 100.0 <= FIT_CENTS for s, m in zip(chosen, midis, strict=True)):
+                yield Position(chosen, Bar.straight(float(fret)), hold)
+            frets = {s: float(round(m - opened[s])) for s, m in zip(chosen, midis, strict=True)} if self.slants else {}
+            if frets and _lies_on_a_slant(frets) and _fits(midis, chosen, opened, frets):
+                yield Position(chosen, Bar.slanted({s: frets[s] for s in (min(frets), max(frets))}), hold)
 
     def needs_all(self, position: Position) -> bool:
         """Whether letting go of any pedal or lever would change a pitch."""
         return all(not felt.isdisjoint(position.strings) for felt in self._felt[position.hold])
+
+    def feels(self, position: Position, name: str) -> bool:
+        """Whether letting go of one pedal or lever of a position would change a pitch."""
+        felt = self._felt[position.hold][position.hold.names.index(name)]
+        return not felt.isdisjoint(position.strings)
 
     def _feel(self, hold: Hold) -> tuple[frozenset[int], ...]:
         """For each pedal and lever of a hold, the strings that change when it alone is let go."""

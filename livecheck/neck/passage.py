@@ -24,7 +24,7 @@ With `Neck(copedent, halves=True)` half-pedals are thought of too, with `slants=
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -90,6 +90,22 @@ def play_passage(
     what follows goes on from the last one that has. ValueError if a voice continues one that is not there.
     """
     return Passage(neck, steps, strings).play(start, most)
+
+
+def held_when_needed(neck: Neck, positions: Sequence[Position]) -> tuple[Position, ...]:
+    """The same playing for a teacher to write down: what is down from the beginning is pressed where a string first
+    feels it, and what is down to the end let go where none does any more."""
+    return _without_idle(neck, _without_idle(neck, positions)[::-1])[::-1]
+
+
+def _without_idle(neck: Neck, positions: Sequence[Position]) -> tuple[Position, ...]:
+    idle = set(positions[0].hold.names) if positions else set()
+    written = []
+    for position in positions:
+        idle &= {name for name in position.hold.names if not neck.feels(position, name)}
+        held = tuple(level for level in position.hold.levels if level[0] not in idle)
+        written.append(replace(position, hold=Hold(held)))
+    return tuple(written)
 
 
 class Passage:

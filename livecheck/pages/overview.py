@@ -22,6 +22,10 @@ MOST_FLAWS = 8
 """More are not worked on in a lesson."""
 
 
+Figures = list[dict[str, Any]]
+"""Those of one student's last take."""
+
+
 @dataclass(frozen=True)
 class _Flaw:
     figure: str
@@ -58,13 +62,15 @@ def _lesson(title: str, records: Sequence[TakeRecord], pages: Mapping[str, str])
     latest: dict[str, TakeRecord] = {}
     for record in sorted(records, key=lambda record: record.taken):
         latest[record.student] = record
-    names = list(dict.fromkeys(figure["figure"] for record in records for figure in record.figures))
+    figures = {student: record.figures for student, record in latest.items()}
+    every = list(figures.values())
+    names = list(dict.fromkeys(figure["figure"] for several in every for figure in several))
     rows: list[tuple[Content, ...]] = [
-        (_link(student, pages), record.taken.isoformat(), *(_cell(record, name) for name in names))
+        (_link(student, pages), record.taken.isoformat(), *(_cell(figures[student], name) for name in names))
         for student, record in sorted(latest.items(), key=lambda pair: _alphabetic(pair[0]))
     ]
-    has: list[Content] = [_share(name, list(latest.values())) for name in names]
-    flaws = _common(list(latest.values()))
+    has: list[Content] = [_share(name, every) for name in names]
+    flaws = _common(every)
     return element(
         "section",
         element("h2", plain(title) or "untitled"),
@@ -88,8 +94,8 @@ def _link(student: str, pages: Mapping[str, str]) -> Markup:
     return element("a", name, href=pages[student]) if student in pages else joined([name])
 
 
-def _cell(record: TakeRecord, name: str) -> Content:
-    tried = [figure for figure in record.figures if figure["figure"] == name and figure["found"]]
+def _cell(figures: Figures, name: str) -> Content:
+    tried = [figure for figure in figures if figure["figure"] == name and figure["found"]]
     if not tried:
         return "not found"
     if any(figure["clean"] for figure in tried):
@@ -97,24 +103,24 @@ def _cell(record: TakeRecord, name: str) -> Content:
     return element("strong", counted(min(len(figure.get("mistakes", [])) for figure in tried), "mistake"))
 
 
-def _share(name: str, records: Sequence[TakeRecord]) -> str:
-    clean = sum(any(f["clean"] for f in record.figures if f["figure"] == name) for record in records)
-    return f"{clean} of {len(records)}"
+def _share(name: str, every: Sequence[Figures]) -> str:
+    clean = sum(any(f["clean"] for f in figures if f["figure"] == name) for figures in every)
+    return f"{clean} of {len(every)}"
 
 
-def _common(records: Sequence[TakeRecord]) -> list[Content]:
+def _common(every: Sequence[Figures]) -> list[Content]:
     """What goes wrong for most students: each counts once."""
     counts: Counter[_Flaw] = Counter()
     strings: dict[_Flaw, set[int]] = {}
-    for record in records:
+    for figures in every:
         own = {}
-        for figure in record.figures:
+        for figure in figures:
             own.update(_flaws(figure))
         counts.update(own.keys())
         for flaw, on in own.items():
             strings.setdefault(flaw, set()).update(on)
     return [
-        f"{count} of {counted(len(records), 'student')}: {_words(flaw, strings[flaw])}"
+        f"{count} of {counted(len(every), 'student')}: {_words(flaw, strings[flaw])}"
         for flaw, count in counts.most_common(MOST_FLAWS)
     ]
 

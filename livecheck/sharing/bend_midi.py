@@ -1,21 +1,23 @@
-"""What was heard as a Standard MIDI File: notes with bends, one channel and one track a string.
+"""What was heard, or what a lesson asks, as a Standard MIDI File: notes with bends, one channel and one track a string.
 
-In: a take as it was played. Out: the bytes of a file of type 1 (RP-001). String n is on channel n; what no string can
-be named for is on channel 16. The bend range is told by RPN 0 (MIDI 1.0 Detailed Specification, RPN 00 00), as wide as
-the widest glide needs. The tempo is the take's, and second 0 of the take is tick 0. An editor that shows one channel a
-string shows each string as a voice; livecheck reads such files as takes.
+In: a take as it was played, or a lesson. Out: the bytes of a file of type 1 (RP-001). String n is on channel n; what no
+string can be named for is on channel 16. The bend range is told by RPN 0 (MIDI 1.0 Detailed Specification, RPN 00 00),
+as wide as the widest glide needs. The tempo is the take's, and second 0 of the take is tick 0. An editor that shows one
+channel a string shows each string as a voice; livecheck reads such files as takes.
 """
 
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 import mido
 import numpy as np
 
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.midi_input import CHANNELS
+from livecheck.lesson.expectation import expect
+from livecheck.lesson.figure import Figure, Lesson
 from livecheck.reports.played import PlayedTake
 
 TICKS_PER_BEAT = 960
@@ -29,22 +31,44 @@ _LAST_BYTE = 127
 
 
 def midi_of(take: PlayedTake) -> bytes:
-    """The file."""
-    tempo = take.verdict.tempo or take.lesson.tempo
+    """The file of what was heard."""
+    figures = take.verdict.figures
+    marks = [(figure.start_s, figure.figure.name) for figure in figures if figure.start_s is not None]
+    notes = [note for played in take.figures for note in played.notes]
+    return _file(take.verdict.lesson, take.verdict.tempo or take.lesson.tempo, marks, notes)
+
+
+def lesson_midi(lesson: Lesson, figures: Sequence[Figure]) -> bytes:
+    """The file of what some of a lesson's figures ask, one after the other, at the lesson's tempo."""
+    marks: list[tuple[float, str]] = []
+    notes: list[HeardNote] = []
+    start_s = 0.0
+    for figure in figures:
+        marks.append((start_s, figure.name))
+        for note in expect(figure, lesson.copedent).notes:
+            beats = np.array([note.start_beat, note.end_beat, *(beat for beat, _ in note.knots)])
+            begin_s, end_s, *times_s = start_s + (beats - 1.0) * lesson.beat_s
+            midis = np.array([midi for _, midi in note.knots])
+            notes.append(HeardNote(note.string, float(begin_s), float(end_s), np.array(times_s), midis))
+        start_s += float(figure.length) * lesson.beat_s
+    quarters_per_beat = 4.0 / int(lesson.meter.partition("/")[2])
+    return _file(lesson.title, lesson.tempo * quarters_per_beat, marks, notes)
+
+
+def _file(title: str, tempo: float, marks: Iterable[tuple[float, str]], notes: Iterable[HeardNote]) -> bytes:
+    """`tempo` is in quarters a minute; `marks` are names at times in seconds."""
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_BEAT)
     head = mido.MidiTrack()
-    head.append(mido.MetaMessage("track_name", name=_ascii(take.verdict.lesson)))
+    head.append(mido.MetaMessage("track_name", name=_ascii(title)))
     head.append(mido.MetaMessage("set_tempo", tempo=round(60e6 / tempo)))
-    for figure in take.verdict.figures:
-        if figure.start_s is not None:
-            _append(head, [(figure.start_s, mido.MetaMessage("marker", text=_ascii(figure.figure.name)))], tempo)
+    for time_s, name in marks:
+        _append(head, [(time_s, mido.MetaMessage("marker", text=_ascii(name)))], tempo)
     file.tracks.append(head)
     strings: dict[int, list[HeardNote]] = {}
-    for played in take.figures:
-        for note in played.notes:
-            strings.setdefault(note.string if note.string and note.string <= CHANNELS else 0, []).append(note)
-    for string, notes in sorted(strings.items()):
-        file.tracks.append(_track(string, sorted(notes, key=lambda note: note.start_s), tempo))
+    for note in notes:
+        strings.setdefault(note.string if note.string and note.string <= CHANNELS else 0, []).append(note)
+    for string, sounding in sorted(strings.items()):
+        file.tracks.append(_track(string, sorted(sounding, key=lambda note: note.start_s), tempo))
     out = io.BytesIO()
     file.save(file=out)
     return out.getvalue()

@@ -47,7 +47,7 @@ PAGE_BYTES = 4096
 LEAST_S = 120.0
 """Of shorter takes memory says nothing: the first figures fill what is reused later."""
 UNDER_WAY = 0.1
-"""From this share of a take on its memory is looked at: its middle over so large a share, and over the last one."""
+"""From this share of a take on its memory is looked at: over so large a share, and over the last one."""
 LOOK_AGAIN_S = 2.0
 
 
@@ -60,7 +60,8 @@ class Run:
     behind_s: float = 0.0
     """How long sound had to wait at most; the driver keeps it meanwhile."""
     grown_bytes: float = 0.0
-    """Resident memory at the ends of long takes, before they are judged as a whole, over that near the beginning."""
+    """Resident memory at the ends of long takes, before they are judged as a whole, over that near the beginning: the
+    least of some time, as what is only needed for a moment is no growth."""
     latencies_ms: list[float] = field(default_factory=list)
     told: int = 0
     kept: int = 0
@@ -158,7 +159,7 @@ class Memory:
     @property
     def grown_bytes(self) -> float:
         few = round(UNDER_WAY * self._length_s / LOOK_AGAIN_S)
-        return float(np.median(self._seen[-few:]) - np.median(self._seen[:few])) if self._seen else 0.0
+        return float(min(self._seen[-few:]) - min(self._seen[:few])) if self._seen else 0.0
 
 
 class _Watched(LiveAudio):

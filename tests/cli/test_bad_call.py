@@ -36,7 +36,7 @@ def complaint(folder: Path, *arguments: str) -> str:
         (f"grade lesson.toml take.mid --channel {'9' * 5000}", "9' is no number from 1"),
         ("grade lesson.toml take.mid --start soon", "argument --start: 'soon' is no number"),
         ("grade lesson.toml take.mid --timing click --start inf", "argument --start: 'inf' is no number"),
-        ("grade lesson.toml take.mid --start 1", "--start belongs to --timing click; wanted both or neither"),
+        ("grade lesson.toml take.mid --start 1", "--start belongs to --timing click or backing; wanted both"),
         ("grade lesson.toml take.mid --figure 3", 'lesson.toml: has no figure "3"; wanted one of "1", "2"'),
         ("grade lesson.toml take.mid --tolerances harsh", '--tolerances: there is no "harsh"; wanted relaxed'),
         ("grade lesson.toml take.mid --tolerances ./harsh", "--tolerances: harsh: cannot be read: no such file"),

@@ -9,6 +9,7 @@ import csv
 import io
 from datetime import date
 
+import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -62,7 +63,7 @@ def test_a_line_for_each_figure_with_numbers_that_are_numbers() -> None:
     ]
     figure = {"figure": "1", "attempt": 1, "found": True, "clean": False, "tempo": 81.5, "checkpoints": checkpoints,
               "mistakes": ["step 2, string 1: late"]}  # fmt: skip
-    (row,) = rows(table_of([record("Ann", lesson="-Rain", figures=[figure])]))
+    (row,) = rows(table_of([record("Ann", lesson="-Rain", figures_json=msgspec.Raw(msgspec.json.encode([figure])))]))
     assert (row["time off ms"], row["pitch off cents"], row["tempo"]) == ("20.0", "4.0", "81.5")
     assert (row["result"], row["mistakes"], row["worst"]) == ("not clean", "1", "step 2, string 1: late")
     assert row["lesson"] == "'-Rain"

@@ -40,6 +40,10 @@ class VirtualPort:
     ) -> None:
         self._process.communicate()  # which ends its input, and so the program
 
+    def pull_out(self) -> None:
+        """End in the middle of whatever it plays."""
+        self._process.kill()
+
     def play(self, messages: Iterable[tuple[float, mido.Message]]) -> list[float]:
         """Send messages at their times in seconds; returns when all are sent, with the moment of each."""
         assert self._process.stdin is not None
@@ -47,9 +51,9 @@ class VirtualPort:
         lines = [f"{time_s} {message.hex('')}\n" for time_s, message in messages if not message.is_meta]
         self._process.stdin.write("".join(lines) + "sent\n")
         self._process.stdin.flush()
-        sent, *moments_s = self._process.stdout.readline().split()
-        assert sent == "sent"
-        return list(map(float, moments_s))
+        answer = self._process.stdout.readline().split()
+        assert answer[:1] == ["sent"], "it was pulled out"
+        return list(map(float, answer[1:]))
 
 
 def _main() -> None:

@@ -161,3 +161,11 @@ def test_what_cannot_be_played() -> None:
         scale_figures(NECK, Scale("G", "major"), 3, (4,))
     with pytest.raises(Unplayable, match="G, C, D on the same three strings"):
         inversions_figures(NECK, Scale("G", "major"), (1, 2, 9))
+
+
+def test_keys_of_double_sharps() -> None:
+    """The fourth degree of C# lydian is F##, and the chord on it diminished."""
+    scale_in_sharps = Scale("C#", "lydian")
+    assert scale_in_sharps.chord_at(3) == "F##dim"
+    _, fourth, _ = inversions_figures(NECK, scale_in_sharps)
+    assert {round(midi) % 12 for step in picks(fourth) for midi in sounds(step)} == {7, 10, 1}

@@ -11,8 +11,9 @@ from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.expectation import expect
 from livecheck.lesson.figure import Figure, Lesson
 from livecheck.lesson.reading import read_lesson
+from livecheck.lesson.sounding import sounding
 from livecheck.lesson.writing import lesson_text
-from livecheck.neck.lick import elsewhere, shifted, sounding
+from livecheck.neck.lick import elsewhere, shifted, voices_of
 from livecheck.neck.neck import Neck
 from livecheck.neck.passage import Voice
 from tests.bench import lessons
@@ -52,14 +53,10 @@ def curves(figure: Figure, copedent: Copedent) -> list[tuple[float, float, list[
     return sorted(found)
 
 
-def test_what_sounds_at_each_step() -> None:
-    found = sounding(lesson().figures[0], NECK)
-    assert [sounds.strings for sounds in found] == [(5, 6), (5, 6), (5, 6), (5, 4), (4,), (4,), ()]
-    assert found[0].voices == (Voice(62.0), Voice(59.0))
-    assert found[1].voices == (Voice(64.0, 0), Voice(60.0, 1))
-    assert found[3].voices == (Voice(67.0, 0), Voice(72.0))
-    assert found[4].voices == (Voice(72.0, 1),)
-    assert sounding(lesson().figures[0], NECK, 5)[0].voices == (Voice(67.0), Voice(64.0))
+def test_the_voices_of_a_step() -> None:
+    first, second, *_ = sounding(lesson().figures[0], E9)
+    assert voices_of(first, 5) == (Voice(67.0), Voice(64.0))
+    assert voices_of(second) == (Voice(64.0, 0), Voice(60.0, 1))
 
 
 @pytest.mark.parametrize(("by", "fret"), [(5, 8.0), (7, 10.0), (-2, 1.0), (-5, 10.0), (12, 15.0)])
@@ -99,8 +96,8 @@ def test_on_chosen_strings() -> None:
 
 def _is_the_same(figure: Figure, way: Figure, by: int, copedent: Copedent) -> None:
     """Notes and rhythm; glides may differ between the steps, as bar and pedals share them otherwise."""
-    for sounds, other in zip(sounding(figure, Neck(copedent), by), sounding(way, Neck(copedent)), strict=True):
-        assert sorted(voice.midi for voice in sounds.voices) == sorted(voice.midi for voice in other.voices)
+    for sounds, other in zip(sounding(figure, copedent), sounding(way, copedent), strict=True):
+        assert sorted(midi + by for midi in sounds.midis) == sorted(other.midis)
     one, two = expect(figure, copedent), expect(way, copedent)
     assert sorted((n.start_beat, n.end_beat) for n in one.notes) == sorted(
         (n.start_beat, n.end_beat) for n in two.notes

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from livecheck.lesson.figure import Bar
 from livecheck.neck.neck import Neck
-from livecheck.neck.passage import MISFIT_FRETS, Choice, Voice, play_passage
+from livecheck.neck.passage import MISFIT_FRETS, Choice, Voice, held_when_needed, play_passage
 from livecheck.neck.position import Position, movement_frets
 from livecheck.neck.reach import Hold
 from tests.neck.instruments import E9, JUST, SMALL, TINY
@@ -135,3 +135,13 @@ def test_of_equal_movements_the_one_nearest_in_tune() -> None:
     assert MISFIT_FRETS > 0
     (choice,) = play_passage(Neck(JUST), [(Voice(flat),)], Position((3,), Bar.straight(0.0)))
     assert choice.position == Position((3,), Bar.straight(0.0))
+
+
+def test_a_pedal_is_written_down_where_it_is_needed() -> None:
+    """The string that is picked first does not feel A; it is no movement to have it down already, but odd to read."""
+    steps = [(Voice(64.0),), (Voice(61.0),), (Voice(64.0),)]
+    played = positions(play_passage(NECK, steps, Position((3,), Bar.straight(0.0), Hold.full("A"))))
+    assert [p.hold.names for p in played] == [("A",), ("A",), ("A",)]
+    assert [p.hold.names for p in held_when_needed(NECK, played)] == [(), ("A",), ()]
+    assert [p.strings for p in held_when_needed(NECK, played)] == [p.strings for p in played]
+    assert held_when_needed(NECK, []) == ()

@@ -6,6 +6,8 @@ import re
 from datetime import date
 from typing import Any
 
+import msgspec
+
 from livecheck.keeping.results import TakeRecord, attempts_of
 from livecheck.keeping.trend import trend_of
 from livecheck.pages.overview import overview_page
@@ -33,7 +35,7 @@ def record(student: str, day: int, mistakes: dict[str, list[str]], *, late_ms: f
         )  # fmt: skip
     return TakeRecord(
         key=f"{student}{day}", take=f"{student}.wav", student=student, taken=date(2026, 11, day), lesson="Waltz",
-        lesson_file="waltz", clean=not mistakes, figures=figures,
+        lesson_file="waltz", clean=not mistakes, figures_json=msgspec.Raw(msgspec.json.encode(figures)),
     )  # fmt: skip
 
 

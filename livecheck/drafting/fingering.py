@@ -1,0 +1,152 @@
+"""Where on the neck a take lies: runs of happenings in, a position for each that needs one out.
+
+All runs are one passage to the solver (`neck/passage.py`), as the hand goes on from one figure to the next. What cannot
+be is put right the way that changes least: a string that cannot ring on was silenced, a move that bar and pedals cannot
+make was picked anew, and of notes that lie nowhere together the least certain one is left out. Each of these is told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from livecheck.drafting.happening import STRUCK_ON_S, Happening
+from livecheck.drafting.line import Line
+from livecheck.neck.neck import Neck
+from livecheck.neck.passage import Choice, Voice, play_passage
+from livecheck.neck.position import Position
+
+MOST_TRIES = 6
+
+
+@dataclass(frozen=True)
+class Fingered:
+    """One happening that needs hands and feet."""
+
+    happening: Happening
+    position: Position
+    """Its strings stand in the order of `lines`."""
+    lines: tuple[int, ...]
+    """What rings after it."""
+    picked: tuple[int, ...]
+    """Of these, in the order struck."""
+    choice: Choice
+    doubts: tuple[str, ...] = ()
+
+    @property
+    def strings(self) -> Mapping[int, int]:
+        """Line -> string."""
+        return dict(zip(self.lines, self.position.strings, strict=True))
+
+
+@dataclass
+class _Wish:
+    """What one happening asks of the neck, while that is being settled."""
+
+    run: int
+    happening: Happening
+    lines: list[int]
+    midis: list[float]
+    picked: list[int]
+    doubts: list[str] = field(default_factory=list)
+
+
+def tuning_of(lines: Sequence[Line]) -> float:
+    """How far a take is from equal temperament at 440 Hz, in semitones within a half: the middle of all its pitches."""
+    midis = np.array([rest.midi for line in lines for rest in line.rests])
+    turns = np.exp(2j * np.pi * midis)
+    middle = float(np.angle(turns.mean())) / (2.0 * np.pi)
+    around = midis - middle - np.rint(midis - middle)
+    return middle + float(np.median(around))
+
+
+def finger(
+    runs: Sequence[Sequence[Happening]], lines: Sequence[Line], neck: Neck, tuning: float
+) -> list[list[Fingered]]:
+    """The playing of least movement; one list for each run. Silences need no position and have none."""
+    wishes = [wish for run, happenings in enumerate(runs) for wish in _wishes(run, happenings, lines, tuning)]
+    choices: Sequence[Choice] = ()
+    for _ in range(MOST_TRIES):
+        choices = play_passage(neck, _steps(wishes))
+        if not _put_right(wishes, choices, lines):
+            break
+    fingered: list[list[Fingered]] = [[] for _ in runs]
+    for wish, choice in zip(wishes, choices, strict=True):
+        if choice.position is not None and wish.lines:
+            one = Fingered(
+                wish.happening, choice.position, tuple(wish.lines), tuple(wish.picked), choice, tuple(wish.doubts)
+            )
+            fingered[wish.run].append(one)
+    return fingered
+
+
+def _wishes(run: int, happenings: Sequence[Happening], lines: Sequence[Line], tuning: float) -> Iterator[_Wish]:
+    ringing: dict[int, float] = {}
+    for one in happenings:
+        for index in one.silenced:
+            ringing.pop(index, None)
+        if one.picked:
+            ringing = {i: midi for i, midi in ringing.items() if lines[i].end_s >= one.time_s + STRUCK_ON_S}
+        before = dict(ringing)
+        for index in one.picked:
+            ringing[index] = lines[index].rests[0].midi - tuning
+        for index, rest in one.moved:
+            if index in ringing:
+                ringing[index] = rest.midi - tuning
+        if ringing and (one.picked or ringing != before):
+            yield _Wish(run, one, list(ringing), list(ringing.values()), list(one.picked))
+
+
+def _steps(wishes: Sequence[_Wish]) -> list[list[Voice]]:
+    steps = []
+    before: list[int] = []
+    for wish in wishes:
+        steps.append(
+            [
+                Voice(round(midi, 1), None if line in wish.picked or line not in before else before.index(line))
+                for line, midi in zip(wish.lines, wish.midis, strict=True)
+            ]
+        )
+        before = wish.lines
+    return steps
+
+
+def _put_right(wishes: Sequence[_Wish], choices: Sequence[Choice], lines: Sequence[Line]) -> bool:
+    """Change what cannot be; whether anything was."""
+    changed = False
+    for wish, choice in zip(wishes, choices, strict=True):
+        if choice.position is None and wish.lines:
+            worst = min(range(len(wish.lines)), key=lambda i: lines[wish.lines[i]].margin)
+            _leave_out(wish, worst)
+            if len(wish.lines) or wish.picked:
+                wish.doubts.append("one more note was heard here that lies nowhere within reach")
+            changed = True
+        for index in sorted(choice.broken, reverse=True):
+            line = wish.lines[index]
+            if wish.picked:
+                _leave_out(wish, index)
+            else:
+                wish.picked.append(line)
+                wish.doubts.append("heard as a glide that bar and pedals cannot make: written as picked")
+            changed = True
+    return changed
+
+
+def _leave_out(wish: _Wish, index: int) -> None:
+    line = wish.lines.pop(index)
+    wish.midis.pop(index)
+    wish.picked = [other for other in wish.picked if other != line]
+
+
+def tuning_on(fingered: Sequence[Sequence[Fingered]], lines: Sequence[Line], neck: Neck) -> float | None:
+    """The tuning, in semitones, by which the strings that were found have their pitches; None if there are none."""
+    off = [
+        lines[line].rests[0].midi - one.position.stance.midi(string, neck.copedent)
+        for run in fingered
+        for one in run
+        for line, string in one.strings.items()
+        if line in one.picked
+    ]
+    return float(np.median(off)) if off else None

@@ -1,0 +1,236 @@
+"""What each string did between the picks of a take: attacks in, lines out.
+
+Between two attacks the pitches of all ringing strings are followed together. First the one bar under them: one offset
+for all, however far it slides. Then each string by itself (`hearing/tracks.py`), as pedals move some and not others. A
+pick silences what rang before, unless that goes on as loud as it was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import NDArray
+
+from livecheck.drafting.line import Line
+from livecheck.drafting.resting import rests_of
+from livecheck.drafting.struck import Attack
+from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.partials import Peaks, hz, support
+from livecheck.hearing.recording import Recording
+from livecheck.hearing.resample import WORK_RATE_HZ
+from livecheck.hearing.salience import compressed
+from livecheck.hearing.spectrum import Spectrogram, spectrogram
+from livecheck.hearing.tracks import UNKNOWN_DB, Quest, track_all
+
+WINDOW, HOP = 2048, 256
+HOP_S = HOP / WORK_RATE_HZ
+BLUR_S = 0.012
+"""Standard deviation of the squared window: how far it smears a pitch curve."""
+SETTLES_S = 0.03
+"""After a pick its window is full of what it struck."""
+LEADS_S = 0.02
+"""Before the next pick its window is no longer clear of it."""
+WIDEST, STEP = 13.0, 0.2
+"""Semitones that the bar may slide under one pick, and how finely it is looked for."""
+PEDAL, PEDAL_COST = 2.2, 0.06
+"""Semitones by which pedals and levers take a string off the bar, and what that costs in evidence."""
+FASTEST_STEPS = 3
+"""56 semitones a second."""
+GLIDE_COST = 0.03
+BAR_PARTIALS = 6
+BAR_WEIGHTS = 0.8 ** np.arange(BAR_PARTIALS)
+EITHER_SHARE = 0.3
+"""A pitch an octave too low has only its even partials, so a pitch is as likely as the weaker of both halves; a string
+picked at a point where one half is weak is found by the mean."""
+RINGS_ON_DB = 4.0
+RINGS_ON_PRESENCE = 0.6
+FALLS_DB, FALLS_S = 9.0, 0.06
+"""A string that is damped loses so much within so long and does not get it back. One on the way does, too: its partials
+are smeared."""
+GLIDES_S, GLIDES = 0.08, 0.3
+"""It is on the way where it moves by so many semitones within so long before or after."""
+GONE_DB = -45.0
+"""Below its own loudest a string is no more to be heard."""
+SHORTEST_S = 0.05
+LOST_SUPPORT, LOST_S = 0.1, 0.2
+"""For so long no more than so much of what its pitch calls for is there: it has died away in the noise."""
+ECHO_SHARE = 0.6
+"""Of what was struck: common practice is half, or less."""
+
+
+@dataclass
+class _String:
+    """A string that rings, while it is being followed."""
+
+    attack: Attack
+    index: int
+    midi: float
+    """Where it is now."""
+    times_s: list[NDArray[np.float64]] = field(default_factory=list)
+    midis: list[NDArray[np.float64]] = field(default_factory=list)
+    db: list[NDArray[np.float64]] = field(default_factory=list)
+    support: list[NDArray[np.float64]] = field(default_factory=list)
+
+
+def lines_of(recording: Recording, attacks: Sequence[Attack], lag_s: float | None = None) -> list[Line]:
+    """The lines of a take in order of their picks. `lag_s`: of the echo, if there is one."""
+    if not attacks:
+        return []
+    spectra = spectrogram(recording, 0.0, recording.duration_s, WINDOW, HOP)
+    if lag_s is not None:
+        spectra = _without_echo(spectra, lag_s)
+    clean = compressed(spectra.magnitudes)
+    clean /= np.maximum(clean.max(axis=1, keepdims=True), np.float32(1e-9))
+    ringing: list[_String] = []
+    done: list[_String] = []
+    ends_s = [attack.time_s for attack in attacks[1:]] + [recording.duration_s]
+    for attack, end_s in zip(attacks, ends_s, strict=True):
+        kept = [one for one in ringing if _rings_on(one, attack, spectra, ringing)]
+        done += [one for one in ringing if one not in kept]
+        ringing = kept + [_String(attack, i, midi) for i, midi in enumerate(attack.midis)]
+        first, stop = spectra.span(attack.time_s + SETTLES_S, end_s - LEADS_S)
+        _follow(ringing, spectra, clean, first, min(stop, len(clean)))
+        gone = [one for one in ringing if _end_s(one) < end_s - 2.0 * FALLS_S]
+        done += gone
+        ringing = [one for one in ringing if one not in gone]
+    lines = [line for one in done + ringing if (line := _line(one)) is not None]
+    return sorted(lines, key=lambda line: (line.start_s, line.rests[0].midi))
+
+
+def line_of_note(note: HeardNote) -> Line | None:
+    """The line of a note whose curve is known, as MIDI's is; None if it is too short to be one."""
+    times, midis = note.curve(note.start_s, note.end_s)
+    rests = rests_of(times, midis, note.start_s, 0.0)
+    return Line(note.start_s, note.end_s, tuple(rests), note.string) if rests else None
+
+
+def _without_echo(spectra: Spectrogram, lag_s: float) -> Spectrogram:
+    """The spectra without what is no louder than an echo of what was there before, each bin by itself."""
+    lag = round(lag_s / HOP_S)
+    echo = np.zeros_like(spectra.magnitudes)
+    for shift in (-1, 0, 1):
+        late = spectra.magnitudes[: len(echo) - lag - shift]
+        np.maximum(echo[lag + shift :], late, out=echo[lag + shift :])
+    left = spectra.magnitudes * (spectra.magnitudes > ECHO_SHARE * echo)
+    return Spectrogram(left, spectra.start_s, spectra.hop_s, spectra.bin_hz)
+
+
+def _rings_on(one: _String, attack: Attack, spectra: Spectrogram, ringing: Sequence[_String]) -> bool:
+    """Whether a string still rings after another was picked."""
+    if any(abs(one.midi - midi) < 0.6 for midi in attack.midis) or not one.db:
+        return False
+    others = [*attack.midis, *(other.midi for other in ringing if other is not one)]
+    frame = spectra.frame_at(attack.time_s + 0.1)
+    found = support(Peaks.of(spectra.magnitudes[frame], spectra.bin_hz), np.array([one.midi]), others)
+    if found.presence[0] < RINGS_ON_PRESENCE or found.free[0] < 0.2:
+        return False
+    before_db = _level_db(spectra, attack.time_s - 0.05, one.midi, others)
+    after_db = _level_db(spectra, attack.time_s + 0.1, one.midi, others)
+    return after_db > before_db - RINGS_ON_DB
+
+
+def _level_db(spectra: Spectrogram, time_s: float, midi: float, others: Sequence[float]) -> float:
+    """Level of the partials that no other string has nearby."""
+    targets = float(hz(np.array(midi))) * np.arange(1, BAR_PARTIALS + 1)
+    free = np.ones(BAR_PARTIALS, dtype=bool)
+    for other in others:
+        f0 = float(hz(np.array(other)))
+        free &= np.abs(targets - np.maximum(np.rint(targets / f0), 1.0) * f0) > 2.3 * spectra.bin_hz
+    row = spectra.magnitudes[spectra.frame_at(time_s)]
+    bins = np.clip(np.rint(targets / spectra.bin_hz).astype(int), 1, len(row) - 2)
+    level = np.maximum.reduce([row[bins + d] for d in (-1, 0, 1)])[free]
+    return float(10.0 * np.log10(np.maximum((level**2).mean(), 1e-14))) if free.any() else UNKNOWN_DB
+
+
+def _follow(
+    ringing: Sequence[_String], spectra: Spectrogram, clean: NDArray[np.float32], first: int, stop: int
+) -> None:
+    """Add what each string does on some frames."""
+    drift = _bar(clean[first:stop], [one.midi for one in ringing], spectra.bin_hz)
+    quests = []
+    for one in ringing:
+        guess = one.midi + drift
+        quests.append(Quest(first, stop, (float(guess.min()), float(guess.max()), one.midi), guess))
+    tracks = track_all(spectra, clean, quests)
+    times_s = spectra.times_s[first:stop]
+    for one, track in zip(ringing, tracks, strict=True):
+        one.times_s.append(times_s)
+        one.midis.append(track.midis)
+        one.db.append(track.db)
+        one.support.append(np.where(track.db > UNKNOWN_DB, track.support, 1.0))
+        one.midi = float(np.median(track.midis[-5:]))
+
+
+def _bar(clean: NDArray[np.float32], midis: Sequence[float], bin_hz: float) -> NDArray[np.float64]:
+    """How far the bar has slid on each frame since the first, in semitones: the best path of one offset for all.
+
+    Each string may be somewhat off the bar, as a pedal takes it.
+    """
+    wide = np.arange(-WIDEST - PEDAL, WIDEST + PEDAL + STEP / 2, STEP)
+    spread = round(PEDAL / STEP)
+    offsets = wide[spread : len(wide) - spread]
+    evidence = np.zeros((len(clean), len(offsets)))
+    for midi in midis:
+        f0 = hz(midi + wide)
+        halves = np.zeros((2, len(clean), len(wide)))
+        for number in range(1, BAR_PARTIALS + 1):
+            bins = np.minimum(f0 * number / bin_hz, clean.shape[1] - 1.001)
+            low = bins.astype(int)
+            part = (bins - low).astype(np.float32)
+            halves[number % 2] += BAR_WEIGHTS[number - 1] * (clean[:, low] * (1.0 - part) + clean[:, low + 1] * part)
+        halves[0] /= BAR_WEIGHTS[1::2].sum()
+        halves[1] /= BAR_WEIGHTS[0::2].sum()
+        there = halves.min(axis=0) + EITHER_SHARE * halves.mean(axis=0)
+        anywhere = sliding_window_view(there, 2 * spread + 1, axis=1).max(axis=2)
+        evidence += np.maximum(there[:, spread : len(wide) - spread], anywhere - PEDAL_COST)
+    evidence /= max(1, len(midis))
+    rows = np.arange(len(clean))
+    costs = GLIDE_COST * np.abs(np.arange(-FASTEST_STEPS, FASTEST_STEPS + 1))
+    scores = np.full((len(rows), len(offsets) + 2 * FASTEST_STEPS), -np.inf)
+    inner = slice(FASTEST_STEPS, FASTEST_STEPS + len(offsets))
+    scores[0, inner] = evidence[0] - 0.5 * np.abs(offsets)
+    near = sliding_window_view(scores, len(offsets), axis=1)
+    for frame in rows[1:]:
+        scores[frame, inner] = (near[frame - 1] - costs[:, None]).max(axis=0) + evidence[frame]
+    path = np.empty(len(rows), dtype=np.int64)
+    path[-1] = int(np.argmax(scores[-1, inner]))
+    for frame in range(len(rows) - 2, -1, -1):
+        path[frame] = (
+            path[frame + 1]
+            - FASTEST_STEPS
+            + int((scores[frame, path[frame + 1] : path[frame + 1] + len(costs)] - costs).argmax())
+        )
+    return np.asarray(offsets[path], dtype=np.float64)
+
+
+def _end_s(one: _String) -> float:
+    """When a string falls silent, as far as it was followed."""
+    times_s, db, midis = (np.concatenate(parts) for parts in (one.times_s, one.db, one.midis))
+    later = np.maximum.accumulate(db[::-1])[::-1]
+    ahead, around = round(FALLS_S / HOP_S), round(GLIDES_S / HOP_S)
+    falls = np.zeros(len(db), dtype=bool)
+    falls[:-ahead] = later[ahead:] < db[:-ahead] - FALLS_DB
+    padded = np.pad(midis, around, mode="edge")
+    windows = sliding_window_view(padded, 2 * around + 1, axis=0)
+    falls &= windows.max(axis=1) - windows.min(axis=1) < GLIDES
+    falls |= later < np.maximum.accumulate(db) + GONE_DB
+    lasts = round(LOST_S / HOP_S)
+    if len(db) > lasts:
+        support = sliding_window_view(np.concatenate(one.support), lasts).mean(axis=1)
+        falls[: len(support)] |= support < LOST_SUPPORT
+    at = np.flatnonzero(falls)
+    return float(times_s[at[0]]) if len(at) else float(times_s[-1]) + LEADS_S
+
+
+def _line(one: _String) -> Line | None:
+    start_s, end_s = one.attack.time_s, _end_s(one)
+    if end_s - start_s < SHORTEST_S:
+        return None
+    times_s, midis = np.concatenate(one.times_s), np.concatenate(one.midis)
+    note = HeardNote(None, start_s, end_s, times_s, midis)
+    rests = rests_of(*note.curve(start_s, end_s), start_s, BLUR_S)
+    attack = one.attack
+    return Line(start_s, end_s, tuple(rests), None, attack.odds, attack.margin) if rests else None

@@ -1,0 +1,131 @@
+"""Where a gliding string comes to rest: a pitch curve in, the pitches that were held out.
+
+Pitches lie a whole number of semitones from the one that was picked, give or take what tempering, half-pedals and hands
+add. The best staircase of such steps is found by dynamic programming (each step costs what some hundredth seconds of
+misfit cost, so that a glide through several semitones is one move and no scale), then each move is timed on the curve
+itself.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from livecheck.drafting.line import Rest
+from livecheck.hearing.heard import GRID_S
+from livecheck.judging.glide import glide_of
+from livecheck.judging.vibrato import vibrato_of
+
+FARTHEST = 14
+"""Semitones up and down that one pick may be taken."""
+MOST_MISFIT = 0.6
+"""Semitones: what lies further off fits no worse."""
+MOVE_COST = 4.0 * 0.0107
+"""Semitones times seconds of misfit."""
+LEAST_S = 0.06
+"""What is held for less time was only passed."""
+NEAR, LEAST_SHARE = 0.2, 0.5
+"""Semitones. Of a glide that passes through, two fifths are so near to the middle of a step."""
+GLIDES_FROM = 0.1
+MOST_OFF = 0.22
+"""Semitones, root mean square: so near to a single glide nothing was held on the way."""
+LEAST_MOVE = 0.6
+SETTLING_S = 0.05
+VIBRATO_CENTS = 5.0
+
+
+def rests_of(times_s: NDArray[np.float64], midis: NDArray[np.float64], start_s: float, blur_s: float) -> list[Rest]:
+    """The pitches held on a curve sampled every `GRID_S`; `blur_s` is how far it smears."""
+    if not len(midis):
+        return []
+    first = float(np.median(midis[: max(1, round(0.1 / GRID_S))]))
+    stairs = _staircase(midis - first)
+    edges = [0, *(np.flatnonzero(np.diff(stairs)) + 1).tolist(), len(stairs)]
+    spans = [span for span in pairwise(edges) if span[0] == 0 or _is_held(midis[span[0] : span[1]])]
+    spans = _without_passed(spans, midis)
+    rests: list[Rest] = []
+    for index, (low, high) in enumerate(spans):
+        until_s = times_s[high - 1]
+        middle = _settled(midis[low:high])
+        if not rests:
+            rests.append(Rest(middle, start_s, 0.0, _has_vibrato(midis[low:high])))
+            continue
+        if abs(middle - rests[-1].midi) < LEAST_MOVE:
+            continue
+        before = spans[index - 1]
+        part = slice((before[0] + before[1]) // 2, high)
+        glide = glide_of(times_s[part], midis[part], rests[-1].midi, middle, blur_s)
+        if glide is None:
+            glide = float(times_s[low]) - GRID_S, float(times_s[low])
+        arrived_s = min(glide[1], float(until_s))
+        rests.append(Rest(middle, arrived_s, max(glide[1] - glide[0], GRID_S), _has_vibrato(midis[low:high])))
+    return rests
+
+
+def _staircase(offsets: NDArray[np.float64]) -> NDArray[np.int64]:
+    """The best sequence of whole semitones; same shape."""
+    steps = np.arange(-FARTHEST, FARTHEST + 1)
+    misfit = np.minimum(np.abs(offsets[:, None] - steps[None, :]), MOST_MISFIT)
+    cost = MOVE_COST / GRID_S
+    total = misfit[0] + np.where(steps == 0, 0.0, cost)
+    came = np.empty(misfit.shape, dtype=np.int64)
+    stay = np.arange(len(steps))
+    for frame in range(1, len(offsets)):
+        best = int(np.argmin(total))
+        moved = total[best] + cost
+        came[frame] = np.where(total <= moved, stay, best)
+        total = np.minimum(total, moved) + misfit[frame]
+    path = np.empty(len(offsets), dtype=np.int64)
+    path[-1] = int(np.argmin(total))
+    for frame in range(len(offsets) - 1, 0, -1):
+        path[frame - 1] = came[frame, path[frame]]
+    return steps[path]
+
+
+def _is_held(midis: NDArray[np.float64]) -> bool:
+    """Whether a string rests there, and is not on its way: it is near one pitch for long, and for most of the time."""
+    near = int(np.count_nonzero(np.abs(midis - np.median(midis)) <= NEAR))
+    return near * GRID_S >= LEAST_S and near >= LEAST_SHARE * len(midis)
+
+
+def _without_passed(spans: list[tuple[int, int]], midis: NDArray[np.float64]) -> list[tuple[int, int]]:
+    """The spans without those that one glide passes through: where it goes on the same way, as one glide would."""
+    kept = list(spans)
+    index = 1
+    while index < len(kept) - 1:
+        before, here, after = (_settled(midis[slice(*kept[i])]) for i in (index - 1, index, index + 1))
+        part = midis[kept[index - 1][0] : kept[index + 1][1]]
+        if (after - here) * (here - before) > 0.0 and _is_one_glide(part, before, after):
+            del kept[index]
+            index = max(1, index - 1)
+        else:
+            index += 1
+    return kept
+
+
+def _is_one_glide(midis: NDArray[np.float64], from_midi: float, to_midi: float) -> bool:
+    """Whether a curve goes from one pitch to the other in one go: straight, or gently at both ends."""
+    share = (midis - from_midi) / (to_midi - from_midi)
+    left = np.flatnonzero(share <= GLIDES_FROM)
+    right = np.flatnonzero(share >= 1.0 - GLIDES_FROM)
+    if not len(left) or not len(right) or right[right > left[-1]].size == 0:
+        return False
+    last = int(left[-1])
+    share = share[last : int(right[right > last][0]) + 1]
+    run = np.linspace(float(share[0]), float(share[-1]), len(share))
+    gentle = run * run * (3.0 - 2.0 * run)
+    off = min(float(np.sqrt(np.mean((share - way) ** 2))) for way in (run, gentle))
+    return off * abs(to_midi - from_midi) < MOST_OFF
+
+
+def _settled(midis: NDArray[np.float64]) -> float:
+    """The middle of the pitch, without its first moments, where a glide may still come in, and its last."""
+    margin = min(round(SETTLING_S / GRID_S), len(midis) // 4)
+    return float(np.median(midis[margin : len(midis) - margin]))
+
+
+def _has_vibrato(midis: NDArray[np.float64]) -> bool:
+    wave = vibrato_of(100.0 * (midis - np.median(midis)), GRID_S)
+    return float(np.sqrt(2.0 * np.mean(wave**2))) > VIBRATO_CENTS

@@ -1,0 +1,68 @@
+"""A take that nobody ends."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import cast
+
+import pytest
+
+from livecheck.cli import live_midi
+from livecheck.cli.live_midi import LiveMidi
+from livecheck.cli.session import Session
+from livecheck.engine import Brief
+from livecheck.keeping.keeper import Keeper
+from livecheck.sources.driver_message import Opened, Sent
+from livecheck.sources.library import lesson_tolerances, load_input, load_lesson
+from livecheck.sources.live_input import LOOK_S, LiveInput
+from livecheck.sources.midi_file import read_midi
+from tests.cli.call import write_midi
+
+
+class Clock:
+    def __init__(self) -> None:
+        self.now_s = 1000.0
+
+    def monotonic(self) -> float:
+        return self.now_s
+
+
+class Forgotten:
+    """Gives a take's messages, and then a turn a minute, for ever."""
+
+    turn_s = LOOK_S
+
+    def __init__(self, path: Path, clock: Clock) -> None:
+        self._path = path
+        self._clock = clock
+
+    def events(self) -> Iterator[Sent | None]:
+        before_s = 0.0
+        for time_s, message in read_midi(str(self._path)).messages:
+            if not message.is_meta:
+                self._clock.now_s += time_s - before_s
+                yield Sent(time_s - before_s, bytes(message.bytes()))
+                before_s = time_s
+        while True:
+            self._clock.now_s += 60.0
+            yield None
+
+
+def test_a_take_of_midi_that_was_forgotten_ends_while_it_can_be_read(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    clock = Clock()
+    monkeypatch.setattr(live_midi, "time", clock)
+    write_midi(folder, "two.mid", ("2",))
+    lesson = load_lesson(str(folder / "lesson.toml"))
+    brief = Brief(lesson, lesson.figures, lesson_tolerances(lesson, "lesson.toml"))
+    keeper = Keeper(folder / "kept", "Rain", datetime(2026, 11, 25, tzinfo=UTC), lambda _: None)
+    live = LiveMidi(brief, keeper, load_input("channel-per-string").for_strings(3))
+    session = Session(live, Opened("Player (JACK)", None, None), keeper, None, None)
+    verdict = session.play(cast("LiveInput", Forgotten(folder / "two.mid", clock)))
+    keeper.close()
+    assert [figure.found for figure in verdict.figures] == [False, True]
+    assert "nothing has come for 29 minutes: the take ends here\n" in capsys.readouterr().err
+    assert read_midi(keeper.path).messages, "it can be read"

@@ -1,0 +1,56 @@
+"""Where a gliding string comes to rest."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from livecheck.drafting.line import Rest
+from livecheck.drafting.resting import rests_of
+from livecheck.hearing.heard import GRID_S
+
+
+def rests(knots: list[tuple[float, float]], wave_cents: float = 0.0) -> list[Rest]:
+    times_s, midis = zip(*knots, strict=True)
+    grid_s = np.arange(times_s[0], times_s[-1], GRID_S)
+    curve = np.interp(grid_s, times_s, midis) + wave_cents / 100.0 * np.sin(2.0 * np.pi * 5.5 * grid_s)
+    return rests_of(grid_s, curve, times_s[0], 0.0)
+
+
+def test_a_held_note_rests_where_it_was_picked() -> None:
+    (rest,) = rests([(1.0, 64.0), (2.0, 64.0)])
+    assert (rest.midi, rest.arrived_s, rest.over_s) == (64.0, 1.0, 0.0)
+
+
+def test_a_slide_through_many_semitones_is_one_move() -> None:
+    first, last = rests([(0.0, 60.0), (0.5, 60.0), (1.1, 67.0), (2.0, 67.0)])
+    assert last.midi == pytest.approx(67.0, abs=0.02)
+    assert last.arrived_s == pytest.approx(1.1, abs=0.01)
+    assert last.over_s == pytest.approx(0.6, abs=0.02)
+    assert first.midi == 60.0
+
+
+def test_a_rest_between_two_slides_the_same_way_is_heard() -> None:
+    found = rests([(0.0, 60.0), (0.4, 60.0), (0.6, 62.0), (0.9, 62.0), (1.1, 65.0), (1.6, 65.0)])
+    assert [round(rest.midi) for rest in found] == [60, 62, 65]
+
+
+def test_vibrato_is_no_move_and_is_told() -> None:
+    (rest,) = rests([(0.0, 64.0), (2.0, 64.0)], wave_cents=25.0)
+    assert rest.vibrato
+    assert rest.midi == pytest.approx(64.0, abs=0.05)
+
+
+@given(st.lists(st.integers(-4, 4).filter(lambda by: by != 0), min_size=1, max_size=3))
+def test_every_held_pitch_of_straight_glides_is_found(moves: list[int]) -> None:
+    at_s, midi, knots = 0.0, 62.0, [(0.0, 62.0)]
+    for by in moves:
+        knots += [(at_s + 0.4, midi), (at_s + 0.6, midi + by)]
+        at_s, midi = at_s + 0.6, midi + by
+    knots.append((at_s + 0.4, midi))
+    wanted = [62.0 + sum(moves[:count]) for count in range(len(moves) + 1)]
+    found = rests(knots)
+    assert [rest.midi for rest in found] == pytest.approx(wanted, abs=0.05)
+    assert [rest.arrived_s for rest in found[1:]] == pytest.approx([0.6 * (i + 1) for i in range(len(moves))], abs=0.02)
