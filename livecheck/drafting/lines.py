@@ -115,7 +115,7 @@ def _without_echo(spectra: Spectrogram, lag_s: float) -> Spectrogram:
         late = spectra.magnitudes[: len(echo) - lag - shift]
         np.maximum(echo[lag + shift :], late, out=echo[lag + shift :])
     left = spectra.magnitudes * (spectra.magnitudes > ECHO_SHARE * echo)
-    return spectra.having(left)
+    return Spectrogram(left, spectra.start_s, spectra.hop_s, spectra.bin_hz)
 
 
 def _rings_on(one: _String, attack: Attack, spectra: Spectrogram, ringing: Sequence[_String]) -> bool:

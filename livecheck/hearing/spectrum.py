@@ -28,51 +28,24 @@ def hann(size: int) -> NDArray[np.float32]:
 
 
 class Spectrogram:
-    """Magnitudes of a stretch of a take, frame i at `start_s + i * hop_s`. What is asked for is worked out, once."""
+    """Magnitudes of a stretch of a take, shape (frames, window // 2 + 1), frame i at `start_s + i * hop_s`."""
 
-    def __init__(
-        self,
-        recording: Recording,
-        first: int,
-        count: int,
-        window: int,
-        hop: int,
-        magnitudes: NDArray[np.float32] | None = None,
-    ) -> None:
-        """`first`: the sample on which the first of so many frames is centred. `magnitudes`: theirs, if they are
-        known."""
-        self.start_s = first / WORK_RATE_HZ
-        self.hop_s = hop / WORK_RATE_HZ
-        self.bin_hz = WORK_RATE_HZ / window
-        self._recording = recording
-        self._begin = first - window // 2
-        self._window = window
-        self._hop = hop
-        self._rows = np.empty((count, window // 2 + 1), dtype=np.float32) if magnitudes is None else magnitudes
-        self._known = np.full(count, magnitudes is not None)
+    def __init__(self, magnitudes: NDArray[np.float32], start_s: float, hop_s: float, bin_hz: float) -> None:
+        self._rows = magnitudes
+        self.start_s = start_s
+        self.hop_s = hop_s
+        self.bin_hz = bin_hz
 
     def __len__(self) -> int:
-        return len(self._known)
+        return len(self._rows)
 
     def rows(self, first: int, stop: int) -> NDArray[np.float32]:
         """The magnitudes of frames first to stop, which lie within what there is; shape (stop - first, bins)."""
-        unknown = first + np.flatnonzero(~self._known[first:stop])
-        if len(unknown):
-            low, high = int(unknown[0]), int(unknown[-1]) + 1
-            start = self._begin + low * self._hop
-            samples = self._recording.slice(start, start + self._window + (high - 1 - low) * self._hop)
-            self._rows[low:high] = magnitudes_of(samples, self._window, self._hop)
-            self._known[low:high] = True
         return self._rows[first:stop]
 
     def row(self, frame: int) -> NDArray[np.float32]:
         """The magnitudes of one frame, shape (bins,)."""
         return self.rows(frame, frame + 1).reshape(-1)
-
-    def having(self, magnitudes: NDArray[np.float32]) -> Spectrogram:
-        """The same frames with other magnitudes, shape (frames, bins)."""
-        first = self._begin + self._window // 2
-        return Spectrogram(self._recording, first, len(self), self._window, self._hop, magnitudes)
 
     @property
     def magnitudes(self) -> NDArray[np.float32]:
@@ -93,6 +66,30 @@ class Spectrogram:
         return self.start_s + self.hop_s * np.arange(len(self), dtype=np.float64)
 
 
+class _AsAsked(Spectrogram):
+    """One of which only what is asked for is worked out, once."""
+
+    def __init__(self, recording: Recording, first: int, count: int, window: int, hop: int) -> None:
+        """`first`: the sample on which the first of so many frames is centred."""
+        rows = np.empty((count, window // 2 + 1), dtype=np.float32)
+        super().__init__(rows, first / WORK_RATE_HZ, hop / WORK_RATE_HZ, WORK_RATE_HZ / window)
+        self._recording = recording
+        self._begin = first - window // 2
+        self._window = window
+        self._hop = hop
+        self._known = np.zeros(count, dtype=bool)
+
+    def rows(self, first: int, stop: int) -> NDArray[np.float32]:
+        unknown = first + np.flatnonzero(~self._known[first:stop])
+        if len(unknown):
+            low, high = int(unknown[0]), int(unknown[-1]) + 1
+            start = self._begin + low * self._hop
+            samples = self._recording.slice(start, start + self._window + (high - 1 - low) * self._hop)
+            self._rows[low:high] = magnitudes_of(samples, self._window, self._hop)
+            self._known[low:high] = True
+        return super().rows(first, stop)
+
+
 def magnitudes_of(samples: NDArray[np.float32], window: int, hop: int) -> NDArray[np.float32]:
     """Spectra of consecutive frames, the first covering samples[0:window]; shape (frames, window // 2 + 1)."""
     if len(samples) < window:
@@ -110,4 +107,4 @@ def spectrogram(recording: Recording, start_s: float, stop_s: float, window: int
     """Spectra of a stretch of the take; frame centres run from start_s to stop_s on a grid of whole hops."""
     first = round(start_s * WORK_RATE_HZ / hop) * hop
     count = max(1, round((stop_s * WORK_RATE_HZ - first) / hop) + 1)
-    return Spectrogram(recording, first, count, window, hop)
+    return _AsAsked(recording, first, count, window, hop)

@@ -48,11 +48,11 @@ FORGIVING_NEEDED, FORGIVEN_SILENCE, FORGIVING_ENTRY_COST = 0.2, 0.02, 2.0
 SETTLE_FRAMES, SETTLE_GROWTH = 256, 1.5
 """It is looked for what can be let go of after so many more frames, and only when so many times more are kept than were
 left: looking costs time for each of them."""
-SAME_BEAT = 0.02
 FRAMES_AT_ONCE = 32
 """Frames whose steps are worked out together."""
 UNITE_FRAMES = 8
 """How often ways that have met are counted as one, while looking: it takes longer than going back a frame."""
+SAME_BEAT = 0.02
 _STAY, _STEP, _SKIP, _LEAP, _ENTER = range(5)
 _COSTS = np.array([[LEAP_COST], [SKIP_COST], [0.0], [STAY_COST]], dtype=np.float32)
 """Of the steps from `_LEAP` down to `_STAY`."""
@@ -191,9 +191,8 @@ class Follower:
             [[entry_cost + _order_cost(last, figure) for figure in figures] for last in range(-1, len(expectations))],
             dtype=np.float32,
         )
+        self._entry_costs[:, [only is not None and figure not in only for figure in figures]] = np.inf
         """[1 + the figure played last, figure]."""
-        if only is not None:
-            self._entry_costs[:, [figure for figure in figures if figure not in only]] = np.inf
         self._forgiving = forgiving
         self._steps: list[NDArray[np.uint8]] = []
         self._left_from: list[int] = []
