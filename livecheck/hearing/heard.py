@@ -30,6 +30,16 @@ class HeardNote:
     tail_db: float | None = None
     """How much of the string is left some time after its written end, against before; None where that cannot be
     told."""
+    supports: NDArray[np.float64] | None = None
+    """How much of what its pitch calls for was there at each of its times, 0 to 1; None where the source says itself
+    what was played."""
+
+    def support(self, start_s: float, stop_s: float) -> float:
+        """The mean of that between two times; 0 where nothing was heard."""
+        if self.supports is None:
+            return 1.0
+        inside = (self.times_s >= start_s) & (self.times_s <= stop_s)
+        return float(self.supports[inside].mean()) if inside.any() else 0.0
 
     def curve(self, start_s: float, stop_s: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Times on a grid of `GRID_S` between two times, and the pitch there; only where it was heard."""

@@ -250,5 +250,7 @@ def _heard(scene: Scene, one: Sounding, track: Track, stop_s: float, again: Sequ
         inside = (times >= start_s) & (times < end)
         if (inside & clear).any():
             inside &= clear
-        notes.append(HeardNote(one.string, start_s, end, times[inside], track.midis[inside]))
+        notes.append(
+            HeardNote(one.string, start_s, end, times[inside], track.midis[inside], supports=track.support[inside])
+        )
     return notes

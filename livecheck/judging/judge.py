@@ -10,11 +10,12 @@ from livecheck.hearing.score import TimedScore
 from livecheck.judging.arrivals import Arrivals
 from livecheck.judging.cause import causes_of
 from livecheck.judging.chain import Chain
+from livecheck.judging.confidence import Confidence
 from livecheck.judging.match import SETTLE_S, Match, Matched, match
 from livecheck.judging.timing import ARRIVAL_WEIGHT, Event
 from livecheck.judging.verdict import CheckpointVerdict, ExtraVerdict, Fault
 from livecheck.lesson.copedent import Copedent
-from livecheck.lesson.expectation import Checkpoint, Note
+from livecheck.lesson.expectation import Checkpoint, Kind, Note
 from livecheck.lesson.figure import Figure
 from livecheck.lesson.tolerances import Tolerances
 
@@ -79,6 +80,9 @@ class Judge:
         matched = match(score, heard, self._tolerances.wrong_note_cents)
         attempt = _Attempt(score, matched, self._tolerances, self._blur_s, wet)
         checkpoints = attempt.checkpoints()
+        if self._blur_s:
+            confidence = Confidence(score, matched.matches, attempt.limit_s, self._tolerances)
+            checkpoints = confidence.of(checkpoints)
         return Judgement(score.expectation.figure, self._with_causes(score, checkpoints), attempt.extras())
 
     def _with_causes(
@@ -182,13 +186,17 @@ class _Attempt:
 
     # faults
 
+    def limit_s(self, step: int, kind: Kind) -> float:
+        """How far from its time something may come."""
+        beat = float(self.score.expectation.figure.steps[step - 1].beat)
+        gaps = [abs(other - beat) * self.score.beat_s for other in self.step_beats if other != beat]
+        widest_ms = self.tolerances.pick_ms if kind == "pick" else self.tolerances.arrival_ms
+        return min([widest_ms / 1000.0, *(gap * self.tolerances.gap_share for gap in gaps)])
+
     def _in_time(self, checkpoint: Checkpoint, heard_s: float) -> list[Fault]:
         if checkpoint.swell:
             return []
-        beat = float(self.score.expectation.figure.steps[checkpoint.step - 1].beat)
-        gaps = [abs(other - beat) * self.score.beat_s for other in self.step_beats if other != beat]
-        widest_ms = self.tolerances.pick_ms if checkpoint.kind == "pick" else self.tolerances.arrival_ms
-        limit_s = min([widest_ms / 1000.0, *(gap * self.tolerances.gap_share for gap in gaps)])
+        limit_s = self.limit_s(checkpoint.step, checkpoint.kind)
         off_s = heard_s - self.score.time_s(checkpoint.beat)
         return ["late"] if off_s > limit_s else ["early"] if off_s < -limit_s else []
 

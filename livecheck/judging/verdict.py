@@ -15,6 +15,9 @@ from livecheck.lesson.figure import Figure
 Fault = Literal["missed", "wrong-note", "missed-move", "early", "late", "flat", "sharp", "cut-short", "rang-on"]
 Extra = Literal["extra-pick", "extra-note"]
 
+SURE = 0.5
+"""A verdict less likely than that accuses nobody."""
+
 
 @dataclass(frozen=True)
 class CheckpointVerdict:
@@ -32,6 +35,13 @@ class CheckpointVerdict:
     cents: float | None
     faults: tuple[Fault, ...]
     cause: str | None = None
+    confidence: float = 1.0
+    """How likely the verdict is right, 0 to 1."""
+
+    @property
+    def sure(self) -> bool:
+        """Whether a fault may be held against the player."""
+        return self.confidence >= SURE
 
 
 @dataclass(frozen=True)
@@ -53,6 +63,11 @@ class FigureVerdict:
     tempo: float | None
     checkpoints: tuple[CheckpointVerdict, ...]
     extras: tuple[ExtraVerdict, ...]
+
+    @property
+    def unsure(self) -> list[CheckpointVerdict]:
+        """Where a fault may be there, or not."""
+        return [checkpoint for checkpoint in self.checkpoints if checkpoint.faults and not checkpoint.sure]
 
     @property
     def clean(self) -> bool:

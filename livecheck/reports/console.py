@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from livecheck.judging.verdict import FigureVerdict, TakeVerdict
+from livecheck.judging.verdict import CheckpointVerdict, FigureVerdict, TakeVerdict
 from livecheck.lesson.figure import Lesson
 from livecheck.lesson.listing import listed
 from livecheck.lesson.pitch import A4_MIDI, hz_of
@@ -35,7 +35,7 @@ def render(verdict: TakeVerdict, lesson: Lesson) -> RenderableType:
     mistakes = [mistake for _, several in found for mistake in several]
     parts: list[RenderableType] = [Text(), *_facts(verdict, lesson)]
     for figure, several in found:
-        if several:
+        if several or figure.unsure:
             parts.extend([Text(), *_figure(figure, several, verdict, lesson)])
     if not verdict.clean:
         parts.extend([*_others(verdict), Text()])
@@ -72,6 +72,8 @@ def in_short(verdict: TakeVerdict) -> str:
     missing = sum(not figure.found for figure in verdict.figures)
     told = [counted(mistakes, "mistake")] if mistakes else []
     told += [f"{counted(missing, 'figure')} not found"] if missing else []
+    unsure = sum(len(figure.unsure) for figure in verdict.figures)
+    told += [f"unsure in {counted(unsure, 'place')}"] if unsure and not told else []
     return ", ".join(told) or "clean"
 
 
@@ -99,13 +101,20 @@ def _figure(
         told = detail(mistake, figure.figure, lesson.copedent)
         if told is not None:
             yield Hanging(told, "      ", 0, style="dim")
-    unjudged = {(c.step, c.string) for c in figure.checkpoints if not c.judged}
-    if unjudged:
-        steps = sorted({step for step, _ in unjudged})
-        told = "; ".join(
-            f"step {step}, {numbered('string', [s for at, s in unjudged if at == step])}" for step in steps
-        )
-        yield Hanging(f"not judged after that: {told}", "  ", 4, style="dim")
+    for what, checkpoints in (
+        ("unsure, too little of it can be told from the rest", figure.unsure),
+        ("not judged after that", [c for c in figure.checkpoints if not c.judged]),
+    ):
+        if checkpoints:
+            yield Hanging(f"{what}: {_places(checkpoints)}", "  ", 4, style="dim")
+
+
+def _places(checkpoints: Sequence[CheckpointVerdict]) -> str:
+    steps = sorted({c.step for c in checkpoints})
+    return "; ".join(
+        f"step {step}, {numbered('string', sorted({c.string for c in checkpoints if c.step == step}))}"
+        for step in steps
+    )
 
 
 def _tempo_text(figure: FigureVerdict, verdict: TakeVerdict) -> str:

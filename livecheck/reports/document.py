@@ -1,7 +1,8 @@
 """The report as JSON, format 1.
 
 Times are seconds from the start of the take (four decimals), milliseconds and cents have one decimal, MIDI numbers
-three, tempos two; null where there is nothing to say. The text is strict JSON (RFC 8259): no NaN, no infinity.
+three, tempos and confidence two; null where there is nothing to say. The text is strict JSON (RFC 8259): no NaN, no
+infinity.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from livecheck.judging.verdict import CheckpointVerdict, ExtraVerdict, FigureVer
 Document = dict[str, object]
 
 FORMAT = 1
-_SECONDS, _CENTS, _MIDI, _TEMPO, _BEATS = 4, 1, 3, 2, 4
+_SECONDS, _CENTS, _MIDI, _TEMPO, _BEATS, _SHARE = 4, 1, 3, 2, 4, 2
 
 
 def document_of(verdict: TakeVerdict) -> Document:
@@ -72,6 +73,7 @@ def _checkpoint(checkpoint: CheckpointVerdict) -> Document:
         "cents": _rounded(checkpoint.cents, _CENTS),
         "faults": list(checkpoint.faults),
         "cause": checkpoint.cause,
+        "confidence": _rounded(checkpoint.confidence, _SHARE),
     }
 
 

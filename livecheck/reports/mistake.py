@@ -59,9 +59,9 @@ class Mistake:
 
 
 def mistakes_of(verdict: FigureVerdict) -> list[Mistake]:
-    """A figure's mistakes, the worst first."""
+    """A figure's mistakes, the worst first; without those that may be none."""
     found: list[Mistake] = []
-    for mistake in [*_of_checkpoints(verdict.checkpoints), *_of_extras(verdict.extras)]:
+    for mistake in [*_of_checkpoints(c for c in verdict.checkpoints if c.sure), *_of_extras(verdict.extras)]:
         earlier = next((m for m in found if _goes_on(m, mistake, verdict.figure.steps)), None)
         if earlier is None:
             found.append(mistake)

@@ -170,6 +170,15 @@ def test_what_was_not_judged_is_mentioned_briefly() -> None:
     assert len(lines) == 3
 
 
+def test_nobody_is_accused_of_what_is_not_sure() -> None:
+    wrong = {(3, 5): {"faults": ("missed",), **NOT_HEARD, "confidence": 0.4}}
+    lines = one(wrong)
+    assert lines[-1] == "unsure, too little of it can be told from the rest: step 3, string 5"
+    whole = report(figure_of(LESSON, "1", wrong))
+    assert "UNSURE IN 1 PLACE" in whole
+    assert "Work on" not in whole
+
+
 def test_the_end_says_what_to_work_on() -> None:
     late = {"ms": 180, "faults": ("late",)}
     end = report(figure_of(LESSON, "walk", {(2, 6): late, (4, 6): late})).split(" 2 MISTAKES \n")[1]

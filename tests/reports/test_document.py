@@ -43,6 +43,7 @@ MISSED = CheckpointVerdict(
     cents=None,
     faults=("missed",),
     cause="string 7 instead of 8",
+    confidence=0.4211,
 )
 FOUND = FigureVerdict(
     figure=Figure("1", Fraction(8), ()),
@@ -66,11 +67,12 @@ def test_a_report_has_these_keys_in_this_order() -> None:
        "checkpoints": [
         {"step": 3, "string": 5, "kind": "arrive", "move": "slide", "beat": 4.0, "judged": true,
          "expected_s": 2.92, "heard_s": 3.16, "timing_ms": 240.0,
-         "expected_midi": 71.0, "heard_midi": 70.95, "cents": -3.0, "faults": ["late"], "cause": null},
+         "expected_midi": 71.0, "heard_midi": 70.95, "cents": -3.0, "faults": ["late"], "cause": null,
+         "confidence": 1.0},
         {"step": 4, "string": 8, "kind": "pick", "move": null, "beat": 5.3333, "judged": true,
          "expected_s": 4.1235, "heard_s": null, "timing_ms": null,
          "expected_midi": 64.02, "heard_midi": null, "cents": null, "faults": ["missed"],
-         "cause": "string 7 instead of 8"}],
+         "cause": "string 7 instead of 8", "confidence": 0.42}],
        "extras": [{"fault": "extra-pick", "at_s": 3.41, "string": 5, "midi": 71.0},
                   {"fault": "extra-note", "at_s": 5.0, "string": null, "midi": 60.5}]},
       {"figure": "2", "attempt": 1, "found": false, "start_s": null, "tempo": null, "clean": false,
