@@ -1,7 +1,8 @@
 """The teacher's desk in numbers: a take to its page, a class on one core and two, an overview in a browser, a cluster.
 
 Whole processes, Python's start included, on the bundled take of 59 s. Where other programs use the cores too, time on
-the clock says little: beside it stands the time that the processes themselves had a core (user and system).
+the clock says little, and how much faster two cores are says nothing: beside it stands the time that the processes
+themselves had a core (user and system), and the load of the machine.
 """
 
 from __future__ import annotations
@@ -70,8 +71,7 @@ def measure(takes: int, price: float, *, with_cluster: bool) -> None:
         two = _class(folder, takes, 2)
         print(
             f"class: {takes} takes, one core {one.wall_s:.1f} s (busy {one.core_s:.1f} s), two cores "
-            f"{two.wall_s:.1f} s (busy {two.core_s:.1f} s): {one.wall_s / two.wall_s:.2f} times as fast; by the time "
-            f"that the cores were busy {2.0 * one.core_s / two.core_s:.2f} times, were they free for this alone"
+            f"{two.wall_s:.1f} s (busy {two.core_s:.1f} s): {one.wall_s / two.wall_s:.2f} times as fast"
         )
         _overview(folder)
         _archive(folder)
