@@ -73,7 +73,7 @@ class Tally:
         return f"{row}; 60 s in {60.0 * self.draft_s / max(self.take_s, 1e-9):.1f} s"
 
 
-def measure(set_name: str, seeds: Sequence[int], instrument: str, room: str, with_peer: bool) -> Tally:
+def measure(set_name: str, seeds: Sequence[int], instrument: str, room: str) -> Tally:
     tally = Tally()
     for seed in seeds:
         take = make(set_name, seed, clean=True)
@@ -87,7 +87,7 @@ def measure(set_name: str, seeds: Sequence[int], instrument: str, room: str, wit
         if drafted is not None:
             _grade(take, heard, drafted, tally)
             _compare_steps(take, drafted, tally)
-        if with_peer and PEER_PYTHON:
+        if PEER_PYTHON:
             picks, _ = played(take, instrument)
             told = _peer(heard)
             tally.peer_right += len(matched(picks, told, ONSET_S))
