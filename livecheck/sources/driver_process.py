@@ -8,7 +8,7 @@ import sys
 import threading
 from contextlib import suppress
 from pathlib import Path
-from queue import Empty, SimpleQueue
+from queue import Empty, Queue
 from types import TracebackType
 
 import msgspec
@@ -36,7 +36,8 @@ class DriverProcess:
             env=_environment(),
             start_new_session=True,  # a Ctrl-C is for the program that listens
         )
-        self._messages: SimpleQueue[Message] = SimpleQueue()
+        # No SimpleQueue: where a signal comes just as its patience ends, it waits for ever (CPython 3.11).
+        self._messages: Queue[Message] = Queue()
         threading.Thread(target=self._receive, daemon=True).start()
 
     def __enter__(self) -> DriverProcess:
