@@ -132,8 +132,8 @@ def _recording(args: argparse.Namespace) -> tuple[Sound, int]:
     from livecheck.cli.passage import passage
     from livecheck.sources.audio_file import open_audio
     from livecheck.sources.example import at_level
-    from livecheck.sources.take_file import is_midi
     from livecheck.sources.slowed import slowed
+    from livecheck.sources.take_file import is_midi
 
     if is_midi(args.file):
         raise Unusable(f"{args.file}: is a MIDI file; wanted a lesson or audio")
