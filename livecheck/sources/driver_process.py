@@ -38,7 +38,8 @@ class DriverProcess:
         )
         # No SimpleQueue: where a signal comes just as its patience ends, it waits for ever (CPython 3.11).
         self._messages: Queue[Message] = Queue()
-        threading.Thread(target=self._receive, daemon=True).start()
+        self._receiver = threading.Thread(target=self._receive, daemon=True)
+        self._receiver.start()
 
     def __enter__(self) -> DriverProcess:
         return self
@@ -71,6 +72,9 @@ class DriverProcess:
         except subprocess.TimeoutExpired:
             self._process.kill()
             self._process.wait()
+        self._receiver.join()
+        assert self._process.stdout is not None
+        self._process.stdout.close()
 
     def _receive(self) -> None:
         assert self._process.stdout is not None
