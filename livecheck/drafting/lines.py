@@ -39,6 +39,8 @@ WIDEST, STEP = 13.0, 0.2
 """Semitones that the bar may slide under one pick, and how finely it is looked for."""
 PEDAL, PEDAL_COST = 2.2, 0.06
 """Semitones by which pedals and levers take a string off the bar, and what that costs in evidence."""
+FIRST_OFF = 0.6
+"""How far the bar may be from where the pick was heard, on the first frame."""
 FASTEST_STEPS = 3
 """56 semitones a second."""
 GLIDE_COST = 0.03
@@ -193,7 +195,7 @@ def _bar(clean: NDArray[np.float32], midis: Sequence[float], bin_hz: float) -> N
     costs = GLIDE_COST * np.abs(np.arange(-FASTEST_STEPS, FASTEST_STEPS + 1))
     scores = np.full((len(rows), len(offsets) + 2 * FASTEST_STEPS), -np.inf)
     inner = slice(FASTEST_STEPS, FASTEST_STEPS + len(offsets))
-    scores[0, inner] = evidence[0] - 0.5 * np.abs(offsets)
+    scores[0, inner] = np.where(np.abs(offsets) <= FIRST_OFF, evidence[0], -np.inf)
     near = sliding_window_view(scores, len(offsets), axis=1)
     for frame in rows[1:]:
         scores[frame, inner] = (near[frame - 1] - costs[:, None]).max(axis=0) + evidence[frame]
