@@ -166,3 +166,16 @@ def test_a_picture_is_drawn_of_a_figure_with_wrong_verdicts(tmp_path: Path) -> N
     task = Task("lines", 2, "computed", "hiss:harsh", dense=True)
     made = picture_worst([task], tmp_path, 1)
     assert [path.read_bytes()[:8] for path in made] == [b"\x89PNG\r\n\x1a\n"]
+
+
+def test_of_two_strings_in_unison_none_has_a_fault_of_its_own() -> None:
+    """Which of them it is no ear could tell."""
+    for task in tasks("doubled", "harsh", range(12), "steel"):
+        take = make(task.set_name, task.seed, dense=True)
+        for figure in take.truth(None)["figures"]:
+            rows = {(row["step"], row["string"]): row for row in figure["checkpoints"]}
+            for (step, string), row in rows.items():
+                for (other_step, other), beside in rows.items():
+                    alike = abs(row["expected_midi"] - beside["expected_midi"]) < 0.5
+                    if step == other_step and other != string and alike:
+                        assert row["faults"] == beside["faults"]

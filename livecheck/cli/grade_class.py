@@ -44,7 +44,7 @@ def run_class(args: argparse.Namespace) -> int:
     folder = ResultsFolder(Path(args.out), overwrite=args.overwrite)
     try:
         with Tally() as tally:
-            keys = grade_all(jobs, folder, lambda tasks: _do(args, tasks), tally.at)
+            keys = grade_all(jobs, folder, lambda tasks: _do(args, tasks), tally)
         records = publish(keys, folder, with_pages=not args.no_pages)
     finally:
         folder.close()

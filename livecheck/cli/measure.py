@@ -32,7 +32,7 @@ def add(subparsers: Subparsers) -> None:
     parser = subparsers.add_parser(
         "measure",
         help="measure how your instrument is really tuned",
-        usage="livecheck measure [TAKE] --copedent NAME [options]",
+        usage="livecheck measure [TAKE] --copedent NAME [options]\n       livecheck measure --port NAME [options]",
         description="Asks for each string, open and with each pedal and lever, one at a time: strike it and let it "
         "ring until the next is asked for. Then says what is out of tune, and writes your instrument as a copedent, "
         "which is used from then on for lessons that name this one. A take, if given, is listened to instead of an "
@@ -41,9 +41,14 @@ def add(subparsers: Subparsers) -> None:
     )
     parser.add_argument("take", nargs="?", metavar="TAKE", help="a recording of the strings, struck in that order")
     parser.add_argument(
-        "--copedent", required=True, metavar="NAME|FILE", help="the copedent that the instrument is meant to have"
+        "--copedent",
+        metavar="NAME|FILE",
+        help="the copedent that the instrument is meant to have; wanted without --port",
     )
     parser.add_argument("--device", metavar="NAME", help="the audio input: its name, or a part of it")
+    parser.add_argument(
+        "--port", metavar="NAME", help="a MIDI instrument: measure only how far its bends reach, by one slide"
+    )
     parser.add_argument("--rate", dest="rate_hz", type=counted, metavar="HZ", help="the device's sample rate")
     parser.add_argument("--channel", type=counted, metavar="N", help="the only channel of the sound to hear, from 1")
     parser.add_argument(
@@ -60,12 +65,14 @@ def run(args: argparse.Namespace) -> int:
     from livecheck.reports.tuning import Tuning, out_of_tune
     from livecheck.sources.library import load_copedent, said_by
 
+    if args.port is not None:
+        return _bend(args)
+    if args.copedent is None:
+        raise Unusable("--copedent is missing; wanted the name or file of the copedent the instrument is meant to have")
     with said_by("--copedent"):
         meant = load_copedent(args.copedent)
     path = _path(args)
-    if path.exists() and not args.overwrite:
-        raise Unusable(f"{path}: is there already; wanted --overwrite to measure anew, or --out with another file")
-    _check_place(path)
+    _check_place(path, overwrite=args.overwrite)
     measuring = _Measured(Measuring.of(meant), asks=not args.take).through(_file(args) if args.take else _device(args))
     if not measuring.has_all_open:
         raise Unusable(f"{_not_heard(measuring)}; wanted each open string; nothing is written")
@@ -83,10 +90,24 @@ def _path(args: argparse.Namespace) -> Path:
     return instrument_path(default_folder() if args.keep is None else Path(args.keep), args.copedent)
 
 
-def _check_place(path: Path) -> None:
+def _bend(args: argparse.Namespace) -> int:
+    from livecheck.cli.measure_bend import measure_bend
+    from livecheck.keeping.folder import default_folder
+
+    if args.take is not None or args.copedent is not None:
+        raise Unusable("--port measures by itself; wanted no TAKE and no --copedent beside it")
+    folder = default_folder() if args.keep is None else Path(args.keep)
+    path = folder / "inputs" / "measured.toml" if args.out is None else Path(args.out)
+    _check_place(path, overwrite=args.overwrite)
+    return measure_bend(args.port, path, overwrite=args.overwrite)
+
+
+def _check_place(path: Path, *, overwrite: bool) -> None:
     """Before a player has struck thirty strings for a file that cannot be written."""
     from livecheck.keeping.folder import check_place
 
+    if path.exists() and not overwrite:
+        raise Unusable(f"{path}: is there already; wanted --overwrite to measure anew, or --out with another file")
     try:
         check_place(path.parent)
     except OSError as error:

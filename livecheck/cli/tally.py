@@ -11,7 +11,7 @@ from types import TracebackType
 
 
 class Tally:
-    """`with Tally() as tally: tally.at(done, total)`."""
+    """`with Tally() as tally: tally.looking(done, total); tally.at(done, total)`."""
 
     def __init__(self) -> None:
         self._since_s = time.monotonic()
@@ -28,10 +28,18 @@ class Tally:
             sys.stderr.write(f"\r{' ' * self._width}\r")
             sys.stderr.flush()
 
+    def looking(self, done: int, total: int) -> None:
+        """So many files have been looked at; the time that takes is not that of grading."""
+        self._since_s = time.monotonic()
+        self._show(f"looking at {total} files: {done}")
+
     def at(self, done: int, total: int) -> None:
+        """So many takes are graded of those that had to be."""
+        self._show(told(done, total, time.monotonic() - self._since_s))
+
+    def _show(self, line: str) -> None:
         if not self._terminal:
             return
-        line = told(done, total, time.monotonic() - self._since_s)
         self._width = max(self._width, len(line))
         sys.stderr.write(f"\r{line.ljust(self._width)}")
         sys.stderr.flush()

@@ -37,8 +37,10 @@ LEAST_SCORE = 0.4
 """What strings explain worse than this is no string, however suddenly it begins."""
 CERTAIN = 3.0
 """Odds from which an attack may teach what an echo's lag is."""
-HABIT_WEIGHT = 0.03
+HABIT_WEIGHT = 0.05
 """What a number of strings that is e times as common is worth in a grip's score."""
+HIDING_SHARE = 0.4
+"""For each grip that shows so many seem to be one string alone, as the upper one hides behind the lower."""
 MOST_STRINGS = 3
 LEVEL_PARTIALS = 4
 TWICE_S = 0.065
@@ -57,6 +59,7 @@ def attacks(recording: Recording, together: Together) -> tuple[list[Attack], flo
     """All picks of a take, and the lag of an echo, in seconds, if it has one."""
     heard = [one for one in _heard(recording, together) if one.odds > 0.0 and one.grips[0].score > LEAST_SCORE]
     habit = Counter(len(one.grips[0].midis) for one in heard)
+    habit[1] = max(0, habit[1] - round(HIDING_SHARE * (habit[2] + habit[3])))
     found = _once(_attack(one, habit) for one in heard)
     lag = lag_s(recording, [attack for attack in found if attack.odds > CERTAIN])
     return (found, None) if lag is None else (without_repeats(found, lag), lag)

@@ -70,7 +70,7 @@ def finger(
     wishes = [wish for run, happenings in enumerate(runs) for wish in _wishes(run, happenings, lines, tuning)]
     choices: Sequence[Choice] = ()
     for _ in range(MOST_TRIES):
-        choices = play_passage(neck, _steps(wishes))
+        choices = play_passage(neck, _steps(wishes, lines))
         if not _put_right(wishes, choices, lines):
             break
     fingered: list[list[Fingered]] = [[] for _ in runs]
@@ -100,16 +100,15 @@ def _wishes(run: int, happenings: Sequence[Happening], lines: Sequence[Line], tu
             yield _Wish(run, one, list(ringing), list(ringing.values()), list(one.picked))
 
 
-def _steps(wishes: Sequence[_Wish]) -> list[list[Voice]]:
+def _steps(wishes: Sequence[_Wish], lines: Sequence[Line]) -> list[list[Voice]]:
     steps = []
     before: list[int] = []
     for wish in wishes:
-        steps.append(
-            [
-                Voice(round(midi, 1), None if line in wish.picked or line not in before else before.index(line))
-                for line, midi in zip(wish.lines, wish.midis, strict=True)
-            ]
-        )
+        voices = []
+        for line, midi in zip(wish.lines, wish.midis, strict=True):
+            continues = before.index(line) if line in before and line not in wish.picked else None
+            voices.append(Voice(round(midi, 1), continues, lines[line].string))
+        steps.append(voices)
         before = wish.lines
     return steps
 

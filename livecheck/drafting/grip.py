@@ -36,6 +36,8 @@ MISSING_COST, STRING_COST = 0.15, 0.04
 LEAST_FREE = 0.08
 UNKNOWN = 0.5
 """How much of a string is taken to be there of which no partial is free."""
+HIDDEN_COST = 1.2
+"""Of a string that hides, what it is in doubt counts for it or against it."""
 LIFT_DB, FULL_LIFT_DB = 1.0, 11.0
 """A string an octave, a twelfth or two octaves above another has no partial of its own. It shows in the partials that
 they share, which stand so much above their neighbours; where a string alone has them no higher than the first, or as
@@ -166,8 +168,9 @@ def _sets(
     there = (free * candidates.match[sets]).sum(axis=2) / np.maximum(left, 1e-9)
     left /= WEIGHTS.sum()
     lifted = np.stack([candidates.lifted[sets[:, i, None], sets].min(axis=1) for i in range(count)], axis=1)
-    there = np.where(left > LEAST_FREE, there, lifted)
-    missing = ((1.0 - there) * np.maximum(left, 0.3)).sum(axis=1)
+    hides = left <= LEAST_FREE
+    missing = np.where(hides, HIDDEN_COST * (UNKNOWN - lifted), (1.0 - there) * np.maximum(left, 0.3)).sum(axis=1)
+    there = np.where(hides, lifted, there)
     scores = explained - MISSING_COST * missing - STRING_COST * count
     best = np.argsort(-scores)[:4]
     return [

@@ -33,10 +33,14 @@ SETTLES_S = 0.03
 """After a pick its window is full of what it struck."""
 LEADS_S = 0.02
 """Before the next pick its window is no longer clear of it."""
+MIXED = 3
+"""Frames before the next pick whose windows have some of it: they do not say whether a string still rings."""
 WIDEST, STEP = 13.0, 0.2
 """Semitones that the bar may slide under one pick, and how finely it is looked for."""
 PEDAL, PEDAL_COST = 2.2, 0.06
 """Semitones by which pedals and levers take a string off the bar, and what that costs in evidence."""
+FIRST_OFF = 0.6
+"""How far the bar may be from where the pick was heard, on the first frame."""
 FASTEST_STEPS = 3
 """56 semitones a second."""
 GLIDE_COST = 0.03
@@ -191,7 +195,7 @@ def _bar(clean: NDArray[np.float32], midis: Sequence[float], bin_hz: float) -> N
     costs = GLIDE_COST * np.abs(np.arange(-FASTEST_STEPS, FASTEST_STEPS + 1))
     scores = np.full((len(rows), len(offsets) + 2 * FASTEST_STEPS), -np.inf)
     inner = slice(FASTEST_STEPS, FASTEST_STEPS + len(offsets))
-    scores[0, inner] = evidence[0] - 0.5 * np.abs(offsets)
+    scores[0, inner] = np.where(np.abs(offsets) <= FIRST_OFF, evidence[0], -np.inf)
     near = sliding_window_view(scores, len(offsets), axis=1)
     for frame in rows[1:]:
         scores[frame, inner] = (near[frame - 1] - costs[:, None]).max(axis=0) + evidence[frame]
@@ -208,21 +212,23 @@ def _bar(clean: NDArray[np.float32], midis: Sequence[float], bin_hz: float) -> N
 
 def _end_s(one: _String) -> float:
     """When a string falls silent, as far as it was followed."""
-    times_s, db, midis = (np.concatenate(parts) for parts in (one.times_s, one.db, one.midis))
+    times_s, db, midis = (np.concatenate(parts)[:-MIXED] for parts in (one.times_s, one.db, one.midis))
+    if not len(db):
+        return float(one.times_s[-1][-1]) + LEADS_S
     later = np.maximum.accumulate(db[::-1])[::-1]
     ahead, around = round(FALLS_S / HOP_S), round(GLIDES_S / HOP_S)
     falls = np.zeros(len(db), dtype=bool)
-    falls[:-ahead] = later[ahead:] < db[:-ahead] - FALLS_DB
+    falls[: len(db) - ahead] = later[ahead:] < db[: len(db) - ahead] - FALLS_DB
     padded = np.pad(midis, around, mode="edge")
     windows = sliding_window_view(padded, 2 * around + 1, axis=0)
     falls &= windows.max(axis=1) - windows.min(axis=1) < GLIDES
     falls |= later < np.maximum.accumulate(db) + GONE_DB
     lasts = round(LOST_S / HOP_S)
     if len(db) > lasts:
-        support = sliding_window_view(np.concatenate(one.support), lasts).mean(axis=1)
+        support = sliding_window_view(np.concatenate(one.support)[:-MIXED], lasts).mean(axis=1)
         falls[: len(support)] |= support < LOST_SUPPORT
     at = np.flatnonzero(falls)
-    return float(times_s[at[0]]) if len(at) else float(times_s[-1]) + LEADS_S
+    return float(times_s[at[0]]) if len(at) else float(one.times_s[-1][-1]) + LEADS_S
 
 
 def _line(one: _String) -> Line | None:

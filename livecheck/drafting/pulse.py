@@ -17,13 +17,13 @@ from numpy.typing import NDArray
 
 SLOWEST, FASTEST = 44.0, 168.0
 """Beats a minute."""
-USUAL, USUAL_WIDTH = 84.0, 0.28
+USUAL, USUAL_WIDTH = 84.0, 0.22
 """The tempo that people are at home in, and how far from it they go, as a logarithm (common practice, no source)."""
 HAND_S = 0.022
 """How far off hands are."""
 FURTHEST = 9.0
 """A time that fits nowhere costs no more than this."""
-GRIDS = ((1, 0.0), (2, 0.9), (4, 2.2), (3, 3.0), (8, 5.0))
+GRIDS = ((1, 0.0), (2, 0.75), (4, 2.2), (3, 3.0), (8, 5.0))
 """Places a beat, and how unlikely each is, as a logarithm, besides their number."""
 NEAR = 0.08
 """A tempo that was asked for may be played so much faster or slower."""

@@ -1,6 +1,7 @@
 """Whose take a file is, of which day, of which lesson: from its name and its folder.
 
     FOLDER/Anna/2026-11-03 waltz.wav     Anna's, of 3 November 2026, of the lesson waltz.toml
+    FOLDER/2026-11-03.wav                the folder's own name says whose
     FOLDER/anna_waltz_take2.wav          anna's, of the day on which it was last written
 
 A student's folder names the student; without one the file's name does, what names the day, the lesson and the number of
@@ -33,6 +34,8 @@ class Found:
     path: str
     name: str
     """Below the folder that was given, parts divided by "/"; of a file that was given itself, its own name."""
+    above: str = ""
+    """The folder that it lies in or below, as it was given: the student's, where nothing else says whose take it is."""
 
 
 def found_in(paths: Sequence[str]) -> list[Found]:
@@ -40,16 +43,19 @@ def found_in(paths: Sequence[str]) -> list[Found]:
     names; hidden ones are left out, and links to other folders are not followed. Unusable if there are none."""
     found: list[Found] = []
     for path in paths:
+        whole_path = os.path.abspath(path)
         if not os.path.isdir(path):
-            found.append(Found(path, readable(os.path.basename(path))))
+            above = readable(os.path.basename(os.path.dirname(whole_path)))
+            found.append(Found(path, readable(os.path.basename(path)), above))
             continue
+        above = readable(os.path.basename(whole_path))
         for folder, folders, files in os.walk(path):
             folders[:] = sorted(name for name in folders if not name.startswith("."))
             for file in sorted(files):
                 whole = os.path.join(folder, file)
                 is_take = PurePath(file).suffix.lower() in ENDINGS and not file.startswith(".")
                 if is_take and not os.path.islink(whole):
-                    found.append(Found(whole, readable(os.path.relpath(whole, path).replace(os.sep, "/"))))
+                    found.append(Found(whole, readable(os.path.relpath(whole, path).replace(os.sep, "/")), above))
     if not found:
         raise Unusable(f"{paths[0]}: has no take in it; wanted files that end in {', '.join(sorted(ENDINGS))}")
     return found
@@ -65,7 +71,7 @@ def job_of(found: Found, lessons: Sequence[Candidate], *, with_page: bool = True
     return Job(
         found.path,
         found.name,
-        _student(found.name, lessons),
+        _student(found, lessons),
         taken_at(found.path, found.name).date(),
         tuple(possible),
         with_page,
@@ -77,15 +83,15 @@ def readable(name: str) -> str:
     return os.fsencode(name).decode("utf-8", "replace")
 
 
-def _student(name: str, lessons: Sequence[Candidate]) -> str:
-    *folders, file = name.split("/")
+def _student(found: Found, lessons: Sequence[Candidate]) -> str:
+    *folders, file = found.name.split("/")
     own = [folder for folder in folders if _without_lesson(_words(folder), lessons)]
     if own:
         return own[0]
     stem = _DAY.sub(" ", PurePath(file).stem)
     bare = _without_lesson(_words(stem), lessons)
     spoken = [word for word in re.split(r"[\s_.\-]+", stem) if _words(word) and _words(word) in bare.split()]
-    return " ".join(spoken) or PurePath(file).stem
+    return " ".join(spoken) or found.above or PurePath(file).stem
 
 
 def _without_lesson(words: str, lessons: Sequence[Candidate]) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from typing import Protocol
 
 from livecheck.grading.cores import Task
 from livecheck.grading.job import Job, key_of
@@ -31,13 +32,23 @@ TITLE = "The class"
 Doer = Callable[[Sequence[Task]], Iterator[Result]]
 
 
-def grade_all(jobs: Sequence[Job], folder: ResultsFolder, do: Doer, tell: Callable[[int, int], None]) -> list[str]:
-    """Do what is not done yet; the keys of all, in the jobs' order. `tell` is given how many are done of how many that
-    had to be."""
+class Teller(Protocol):
+    """Is told how far a class is."""
+
+    def looking(self, done: int, total: int) -> None:
+        """So many files have been looked at, whether their results are there."""
+
+    def at(self, done: int, total: int) -> None:
+        """So many are graded of those that had to be."""
+
+
+def grade_all(jobs: Sequence[Job], folder: ResultsFolder, do: Doer, tell: Teller) -> list[str]:
+    """Do what is not done yet; the keys of all, in the jobs' order."""
     keys: list[str] = []
     tasks: dict[str, Task] = {}
     known = folder.known
-    for job in jobs:
+    for looked, job in enumerate(jobs):
+        tell.looking(looked, len(jobs))
         try:
             key = key_of(job)
         except OSError as error:
@@ -47,10 +58,10 @@ def grade_all(jobs: Sequence[Job], folder: ResultsFolder, do: Doer, tell: Callab
         keys.append(key)
         if key not in known:
             tasks[key] = (job, key)
-    tell(0, len(tasks))
+    tell.at(0, len(tasks))
     for count, result in enumerate(do(list(tasks.values())), start=1):
         folder.add(result.record["key"], result)
-        tell(count, len(tasks))
+        tell.at(count, len(tasks))
     return keys
 
 

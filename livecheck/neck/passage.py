@@ -54,6 +54,8 @@ class Voice:
     midi: float
     continues: int | None = None
     """Which voice of the step before (an index from 0) goes on in this one, under its pick; None: it is picked."""
+    string: int | None = None
+    """The only string that it may be on, where that is known."""
 
 
 @dataclass(frozen=True)
@@ -143,11 +145,14 @@ class _Field:
     """The positions that have a step's notes: strings and bar are a place, and each place goes with some holds."""
 
     def __init__(
-        self, neck: Neck, midis: Sequence[float], numbers: Mapping[Hold, int], strings: Sequence[int] | None
+        self, neck: Neck, voices: Sequence[Voice], numbers: Mapping[Hold, int], strings: Sequence[int] | None
     ) -> None:
+        midis = [voice.midi for voice in voices]
         self.holds = neck.holds
         found: dict[tuple[tuple[int, ...], Bar], dict[int, Position]] = {}
         for position in neck.all_positions(midis, strings):
+            if any(v.string not in (None, on) for v, on in zip(voices, position.strings, strict=True)):
+                continue
             found.setdefault((position.strings, position.bar), {})[numbers[position.hold]] = position
         self.places = list(found)
         self.costs: Costs = np.full((len(found), len(neck.holds)), np.inf)
@@ -204,13 +209,13 @@ class _Link:
 
 def _fields(neck: Neck, steps: Sequence[Sequence[Voice]], strings: Sequence[int] | None) -> list[_Field]:
     numbers = {hold: number for number, hold in enumerate(neck.holds)}
-    known: dict[tuple[float, ...], _Field] = {}
+    known: dict[tuple[tuple[float, int | None], ...], _Field] = {}
     fields = []
     for voices in steps:
-        midis = tuple(voice.midi for voice in voices)
-        if midis not in known:
-            known[midis] = _Field(neck, midis, numbers, strings)
-        fields.append(known[midis])
+        asked = tuple((voice.midi, voice.string) for voice in voices)
+        if asked not in known:
+            known[asked] = _Field(neck, voices, numbers, strings)
+        fields.append(known[asked])
     return fields
 
 

@@ -161,6 +161,11 @@ def _table(played: PlayedFigure, take: PlayedTake) -> Markup:
     return element("details", element("summary", "Everything that was checked, as a table"), whole)
 
 
+def _signed(value: float) -> str:
+    """+12, 0, -3."""
+    return f"{round(value):+d}" if round(value) else "0"
+
+
 def _row(c: CheckpointVerdict) -> tuple[Content, ...]:
     what = "pick" if c.kind == "pick" else f"move ({_MOVES[c.move or 'slide']})"
     told = ", ".join(_FAULTS.get(fault, fault) for fault in c.faults) or ("right" if c.judged else "not judged")
@@ -171,7 +176,7 @@ def _row(c: CheckpointVerdict) -> tuple[Content, ...]:
         f"{c.beat:g}",
         near_name(c.expected_midi),
         "" if c.heard_midi is None else near_name(c.heard_midi),
-        "" if c.cents is None else f"{c.cents:+.0f} cents",
-        "" if c.timing_ms is None else f"{c.timing_ms:+.0f} ms",
+        "" if c.cents is None else f"{_signed(c.cents)} cents",
+        "" if c.timing_ms is None else f"{_signed(c.timing_ms)} ms",
         f"{told}: {plain(c.cause)}" if c.cause else told,
     )

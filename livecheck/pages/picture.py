@@ -7,7 +7,7 @@ line; what is wrong is hatched, with the number under which it is told in words.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Sequence
 
 import numpy as np
 
@@ -24,6 +24,8 @@ TOP, BETWEEN, FOOT = 26.0, 8.0, 24.0
 LEAST_BEAT = 22.0
 """Pixels between two numbers of beats."""
 NARROWEST_MARK = 12.0
+TOGETHER_S = 0.15
+"""A note that began so near to when a wrong one was heard is that one."""
 
 
 def picture(
@@ -42,7 +44,7 @@ def picture(
         "svg",
         element("title", f"Figure {played.verdict.figure.name}: pitch asked and pitch heard", id=f"{name}-title"),
         element("desc", f"Strings {strings}, from left to right in time. {words}.", id=f"{name}-desc"),
-        *(_strip(strip, played, notes, off, tolerance, span) for strip in strips),
+        *(_strip(strip, played, notes, off, tolerance, span, by_string.keys()) for strip in strips),
         _beats(span, bottom),
         _seconds(span, bottom),
         *(_mark(one, by_string, span) for one in marks),
@@ -76,7 +78,7 @@ def _strips(
     top = TOP
     for string in strings:
         heard = [e.midi for e in played.verdict.extras if e.string == string]
-        for sounded in _of_string(played.notes, string, span):
+        for sounded in _sounded(played, string, asked.keys(), span):
             known = sounded.midis[np.isfinite(sounded.midis)]
             heard += [float(np.quantile(known, q)) for q in (0.05, 0.95)] if len(known) else []
         strips.append(Strip.around(string, top, asked.get(string, []), heard))
@@ -84,19 +86,40 @@ def _strips(
     return strips
 
 
-def _of_string(notes: Iterable[HeardNote], string: int | None, span: Span) -> list[HeardNote]:
-    return [n for n in notes if n.string == string and n.end_s > span.from_s and n.start_s < span.until_s]
+def _sounded(played: PlayedFigure, string: int | None, strings: Collection[int | None], span: Span) -> list[HeardNote]:
+    """The notes of a string, and those of strings that have no strip which sounded in place of one of its own."""
+    wrong_s = [
+        c.heard_s
+        for c in played.verdict.checkpoints
+        if c.string == string and "wrong-note" in c.faults and c.heard_s is not None
+    ]
+    return [
+        note
+        for note in played.notes
+        if note.end_s > span.from_s
+        and note.start_s < span.until_s
+        and (
+            note.string == string
+            or (note.string not in strings and any(abs(note.start_s - at_s) < TOGETHER_S for at_s in wrong_s))
+        )
+    ]
 
 
 def _strip(
-    strip: Strip, played: PlayedFigure, notes: Sequence[Note], off: float, tolerance: float, span: Span
+    strip: Strip,
+    played: PlayedFigure,
+    notes: Sequence[Note],
+    off: float,
+    tolerance: float,
+    span: Span,
+    strings: Collection[int | None],
 ) -> Markup:
     checkpoints = [c for c in played.verdict.checkpoints if c.string == strip.string]
     return element(
         "g",
         strip.frame(span, [c.expected_midi for c in checkpoints], off),
         strip.asked([note for note in notes if note.string == strip.string], span, off, tolerance),
-        strip.heard(_of_string(played.notes, strip.string, span), span),
+        strip.heard(_sounded(played, strip.string, strings, span), span),
         strip.signs(checkpoints, span, off),
     )
 

@@ -101,7 +101,11 @@ class Strip:
             asked_at = self.bottom - 9.0 if c.kind == "pick" else y
             parts.append(element("path", class_="sign-asked", d=shape(span.x(c.expected_s), asked_at)))
             if c.heard_s is not None:
-                parts.append(element("path", class_="sign-heard", d=shape(span.x(c.heard_s), heard_at)))
+                x = span.x(c.heard_s)
+                parts.append(element("path", class_="sign-heard", d=shape(x, heard_at)))
+                if "wrong-note" in c.faults and c.heard_midi is not None:
+                    name = name_of(c.heard_midi - off)
+                    parts.append(element("text", name, class_="wrong-name", x=x + 14, y=heard_y - 7))
         return joined(parts)
 
     def _way(self, note: HeardNote, span: Span) -> str:

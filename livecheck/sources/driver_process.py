@@ -8,7 +8,7 @@ import sys
 import threading
 from contextlib import suppress
 from pathlib import Path
-from queue import Empty, SimpleQueue
+from queue import Empty, Queue
 from types import TracebackType
 
 import msgspec
@@ -36,8 +36,10 @@ class DriverProcess:
             env=_environment(),
             start_new_session=True,  # a Ctrl-C is for the program that listens
         )
-        self._messages: SimpleQueue[Message] = SimpleQueue()
-        threading.Thread(target=self._receive, daemon=True).start()
+        # No SimpleQueue: where a signal comes just as its patience ends, it waits for ever (CPython 3.11).
+        self._messages: Queue[Message] = Queue()
+        self._receiver = threading.Thread(target=self._receive, daemon=True)
+        self._receiver.start()
 
     def __enter__(self) -> DriverProcess:
         return self
@@ -70,6 +72,9 @@ class DriverProcess:
         except subprocess.TimeoutExpired:
             self._process.kill()
             self._process.wait()
+        self._receiver.join()
+        assert self._process.stdout is not None
+        self._process.stdout.close()
 
     def _receive(self) -> None:
         assert self._process.stdout is not None

@@ -24,6 +24,7 @@ def main() -> None:
     _add_speed(commands.add_parser("speed", help="the whole command on one core"))
     _add_live(commands.add_parser("live", help="how soon a figure is told while playing, and what that costs"))
     _add_desk(commands.add_parser("desk", help="a take to its page, a class, an overview in Chromium, a cluster"))
+    _add_draft(commands.add_parser("draft", help="lessons drafted from takes, beside the truth and a transcriber"))
     given = parser.parse_args()
     given.run(given)
 
@@ -194,6 +195,27 @@ def _live(given: argparse.Namespace) -> None:
     from tests.bench.live import measure
 
     print(measure(given.sets.split(","), given.instrument, _numbers(given.seeds), given.minutes, given.own_time))
+
+
+def _add_draft(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--sets", default="lines,strings,double-stops", help="names with commas")
+    parser.add_argument("--seeds", default="0-3")
+    parser.add_argument("--instrument", default="steel", help="names with commas")
+    parser.add_argument("--room", default="dry", help="dry, echo, reverb, band, hum, driven, with commas")
+    parser.add_argument("--list", action="store_true", help="every fault that a take has by its own draft")
+    parser.set_defaults(run=_draft)
+
+
+def _draft(given: argparse.Namespace) -> None:
+    from tests.bench.drafting import measure
+
+    for room in given.room.split(","):
+        for instrument in given.instrument.split(","):
+            for set_name in given.sets.split(","):
+                tally = measure(set_name, _numbers(given.seeds), instrument, room)
+                print(f"{set_name}, {instrument}, {room}: {tally}", flush=True)
+                if given.list:
+                    print(*tally.faults, sep="\n")
 
 
 def _numbers(text: str) -> list[int]:

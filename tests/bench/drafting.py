@@ -12,8 +12,9 @@ import json
 import subprocess
 import tempfile
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
 
 import mir_eval
@@ -26,6 +27,7 @@ from livecheck.drafting.line import Line
 from livecheck.drafting.take import lines_in_audio
 from livecheck.engine import AudioEngine, Brief
 from livecheck.errors import Unusable
+from livecheck.lesson.figure import Step
 from livecheck.neck.position import Position, movement_frets
 from livecheck.neck.reach import Hold
 from livecheck.sources.library import load_tolerances
@@ -73,7 +75,7 @@ class Tally:
         return f"{row}; 60 s in {60.0 * self.draft_s / max(self.take_s, 1e-9):.1f} s"
 
 
-def measure(set_name: str, seeds: Sequence[int], instrument: str, room: str, with_peer: bool) -> Tally:
+def measure(set_name: str, seeds: Sequence[int], instrument: str, room: str) -> Tally:
     tally = Tally()
     for seed in seeds:
         take = make(set_name, seed, clean=True)
@@ -87,7 +89,7 @@ def measure(set_name: str, seeds: Sequence[int], instrument: str, room: str, wit
         if drafted is not None:
             _grade(take, heard, drafted, tally)
             _compare_steps(take, drafted, tally)
-        if with_peer and PEER_PYTHON:
+        if PEER_PYTHON:
             picks, _ = played(take, instrument)
             told = _peer(heard)
             tally.peer_right += len(matched(picks, told, ONSET_S))
@@ -165,35 +167,45 @@ def _grade(take: Take, heard: Heard, drafted: Draft, tally: Tally) -> None:
 
 
 def _compare_steps(take: Take, drafted: Draft, tally: Tally) -> None:
-    """Each written step with a position beside the draft's at its time: the same, or no more movement up to it."""
-    written = _positions(take)
+    """Each written step with a position beside the draft's at its time. As good are the written position, one that is
+    reached from the step before with no more movement, and all of a figure that moves no more as a whole."""
     told = [
-        (row.time_s, lesson_figure.steps[row.step - 1].stance, row)
-        for rows, lesson_figure in zip(drafted.figures, drafted.lesson.figures, strict=True)
+        (row.time_s, Position(row.strings, figure.steps[row.step - 1].stance.bar, _hold(figure.steps[row.step - 1])))
+        for rows, figure in zip(drafted.figures, drafted.lesson.figures, strict=True)
         for row in rows
     ]
-    before: tuple[Position, Position] | None = None
-    for time_s, position in written:
-        near = min(told, key=lambda one: abs(one[0] - time_s), default=None)
-        tally.steps += 1
-        if near is None or abs(near[0] - time_s) > SAME_STEP_S:
-            before = None
-            continue
-        _, stance, row = near
-        ours = Position(row.strings, stance.bar, Hold(tuple(stance.down.items())))
-        same = (stance.bar, dict(stance.down), set(row.strings)) == (
-            position.bar, position.hold.down, set(position.strings),
-        )  # fmt: skip
-        if before is not None and not same:
-            same = movement_frets(before[1], ours) <= movement_frets(before[0], position) + 1e-6
-        tally.steps_as_good += same or before is None
-        before = position, ours
+    for written in _positions(take):
+        pairs: list[tuple[Position, Position] | None] = []
+        for time_s, position in written:
+            near = min(told, key=lambda one: abs(one[0] - time_s), default=None)
+            is_there = near is not None and abs(near[0] - time_s) <= SAME_STEP_S
+            pairs.append((position, near[1]) if near is not None and is_there else None)
+        tally.steps += len(pairs)
+        found = [pair for pair in pairs if pair is not None]
+        whole = len(found) == len(pairs) and _moved([ours for _, ours in found]) <= _moved([his for his, _ in found])
+        for before, pair in zip([None, *pairs], pairs, strict=False):
+            if pair is not None:
+                no_more = before is None or _moved((before[1], pair[1])) <= _moved((before[0], pair[0]))
+                tally.steps_as_good += whole or no_more or _is_same(*pair)
 
 
-def _positions(take: Take) -> list[tuple[float, Position]]:
-    """When each written step that needs hands was complete, and where they were."""
-    found = []
+def _moved(positions: Sequence[Position]) -> float:
+    """In frets; rounded, so that equal is equal."""
+    return round(sum(movement_frets(one, other) for one, other in pairwise(positions)), 6)
+
+
+def _is_same(one: Position, other: Position) -> bool:
+    return (one.bar, one.hold.down, set(one.strings)) == (other.bar, other.hold.down, set(other.strings))
+
+
+def _hold(step: Step) -> Hold:
+    return Hold(tuple(step.stance.down.items()))
+
+
+def _positions(take: Take) -> Iterator[list[tuple[float, Position]]]:
+    """For each figure played, when each written step that needs hands was complete, and where they were."""
     for performance in take.performances:
+        found = []
         ringing: tuple[int, ...] = ()
         for step in performance.expectation.figure.steps:
             if step.pick:
@@ -203,9 +215,8 @@ def _positions(take: Take) -> list[tuple[float, Position]]:
                 ringing = () if step.block is None else tuple(s for s in ringing if s not in step.block)
                 continue
             if ringing and (step.pick or step.is_move):
-                hold = Hold(tuple(step.stance.down.items()))
-                found.append((performance.time_of(float(step.beat)), Position(ringing, step.stance.bar, hold)))
-    return found
+                found.append((performance.time_of(float(step.beat)), Position(ringing, step.stance.bar, _hold(step))))
+        yield found
 
 
 def _peer(heard: Heard) -> Notes:

@@ -18,7 +18,7 @@ from livecheck.lesson.expectation import Expectation, Note
 from livecheck.lesson.figure import Step
 from tests.bench.performance import Manner, Performance, Player, Struck, tolerance_s
 from tests.bench.slips import Slip
-from tests.bench.truth import FAILED, Unclear, extras_of, findings
+from tests.bench.truth import FAILED, Finding, Unclear, extras_of, findings
 
 MEANT: Mapping[str, frozenset[str]] = {
     "unstruck": frozenset({"missed"}),
@@ -101,6 +101,8 @@ class Planter:
         try:
             found = findings(performance)
         except Unclear:
+            return None
+        if _is_masked(performance, found):
             return None
         faults = {fault for finding in found for fault in finding.faults}
         meant = frozenset[str]().union(*(MEANT[slip.kind] for slip in slips))
@@ -300,6 +302,22 @@ class _Odd:
     until_s: float
     shadows: bool
     """Whether it must not lie in the partials of another string either."""
+
+
+def _is_masked(performance: Performance, found: Sequence[Finding]) -> bool:
+    """Whether one of two strings in unison has a fault that the other has not: no ear could tell which."""
+    notes = performance.expectation.notes
+    told = {(f.note, f.checkpoint.step): f.faults for f in found}
+    for finding in (f for f in found if f.faults):
+        for index, other in enumerate(notes):
+            together = other.checkpoints[0].step == finding.checkpoint.step
+            beat = max(finding.checkpoint.beat, other.start_beat if together else 0.0) + 0.01
+            if index == finding.note or not other.start_beat <= beat < other.end_beat:
+                continue
+            apart = abs(float(other.midi_at(np.array([beat]))[0]) - finding.checkpoint.midi)
+            if apart < APART and told.get((index, finding.checkpoint.step)) != finding.faults:
+                return True
+    return False
 
 
 def _plain(performance: Performance, slips: Sequence[Slip]) -> bool:

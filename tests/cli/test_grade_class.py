@@ -119,6 +119,22 @@ def test_a_run_that_is_killed_goes_on(takes: Path) -> None:
     assert kept <= set(results.read_bytes().splitlines())
 
 
+def test_a_run_that_is_interrupted_says_so_in_one_line(takes: Path) -> None:
+    for number in range(12):
+        shutil.copy(takes / "takes" / "Bo" / "take.mid", takes / "takes" / "Bo" / f"{number}.mid")
+    call = [sys.executable, "-m", "livecheck", "grade", "lesson.toml", "takes", "--out", "class", "--jobs", "1"]
+    run = subprocess.Popen(call, cwd=takes, env=variables(), stderr=subprocess.PIPE, text=True, start_new_session=True)
+    results = takes / "class" / "results.jsonl"
+    end_s = time.monotonic() + 30.0
+    while time.monotonic() < end_s and not (results.exists() and results.read_bytes().count(b"\n") >= 2):
+        time.sleep(0.02)
+    os.killpg(run.pid, signal.SIGINT)
+    _, said = run.communicate(timeout=30)
+    assert (run.returncode, said) == (130, "livecheck: stopped\n")
+    graded(takes)
+    assert len(records(takes)) == 16
+
+
 def test_another_s_folder_and_files_that_were_changed_are_left_alone(takes: Path) -> None:
     (takes / "class").mkdir()
     (takes / "class" / "mine.txt").write_text("mine")

@@ -107,7 +107,7 @@ def test_calls_that_cannot_be_used(folder: Path) -> None:
     write_strings(folder)
     (folder / "file").write_text("in the way", encoding="ascii")
     for arguments, said in (
-        (("measure", "strings.wav"), "the following arguments are required: --copedent"),
+        (("measure", "strings.wav"), "--copedent is missing; wanted the name or file of the"),
         (("measure", "strings.wav", "--copedent", "nine"), '--copedent: there is no "nine"; wanted '),
         (("measure", "nowhere.wav", "--copedent", "three.toml", "--keep", "kept"), "nowhere.wav: cannot be read"),
         ((*ARGUMENTS[:-1], "file"), "file/instruments/three.toml: cannot be written (Not a directory)"),

@@ -42,6 +42,15 @@ def test_students(name: str, student: str) -> None:
     assert job_of(Found("x", name), [WALTZ, LONG]).student == student
 
 
+def test_where_a_name_says_nothing_the_folder_that_was_given_does() -> None:
+    def student(name: str) -> str:
+        return job_of(Found("x", name, "Anna"), [WALTZ, LONG]).student
+
+    assert [student(name) for name in ("2026-11-03.wav", "waltz take 2.wav", "bo.wav", "Cy/1.wav")] == [
+        "Anna", "Anna", "bo", "Cy",
+    ]  # fmt: skip
+
+
 def test_the_longest_name_of_a_lesson_counts_and_without_one_all_are_possible() -> None:
     def stems(name: str) -> list[str]:
         return [lesson.stem for lesson in job_of(Found("x", name), [WALTZ, LONG]).lessons]

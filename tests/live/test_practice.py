@@ -215,9 +215,10 @@ def test_calls_that_cannot_be_used_are_one_sentence(folder: Path) -> None:
 def test_the_time_of_a_midi_instrument_is_judged_by_the_click_where_that_goes_on(
     folder: Path, click: str, late: bool
 ) -> None:
-    """Half a second after the first beat, which is a little after "Play." is seen."""
-    messages = [(time_s + 0.5, message) for time_s, message in midi_take(folder)]
-    messages.insert(0, (0.0, mido.Message("control_change", channel=0, control=1, value=0)))
+    """Late by an eighth of a second, and by what it takes to see "Play.", which is told 0.3 s before the first beat."""
+    whole = midi_take(folder)
+    first_s = next(time_s for time_s, message in whole if message.type == "note_on")
+    messages = [(max(0.0, time_s - first_s + 0.42), message) for time_s, message in whole]
     arguments = (*ARGUMENTS, "--port", "strings", "--clean", "1", "--click", click, "--by-ear", "none")
     with (
         jack(folder) as server,
@@ -226,5 +227,5 @@ def test_the_time_of_a_midi_instrument_is_judged_by_the_click_where_that_goes_on
     ):
         command.until_seen("\nPlay.\n")
         port.play(messages)
-        command.until_seen(large("3 mistakes" if late else "passed"))
-    assert ("late" in command.seen) is late
+        command.until_seen(" ms late\n" if late else large("passed"))
+    assert ("ms late" in command.seen) is late

@@ -145,3 +145,11 @@ def test_a_pedal_is_written_down_where_it_is_needed() -> None:
     assert [p.hold.names for p in held_when_needed(NECK, played)] == [(), ("A",), ()]
     assert [p.strings for p in held_when_needed(NECK, played)] == [p.strings for p in played]
     assert held_when_needed(NECK, []) == ()
+
+
+def test_a_voice_that_is_known_to_be_on_a_string_is_played_there() -> None:
+    """E4 on every string that reaches it."""
+    for string in (4, 5, 6, 8, 10):
+        (choice,) = play_passage(Neck(E9), [(Voice(64.0, string=string),)])
+        assert choice.position is not None
+        assert choice.position.strings == (string,)

@@ -114,3 +114,13 @@ def test_a_hostile_name_is_text(name: str) -> None:
     )
     assert [tag for tag, _ in told.tags] == [tag for tag, _ in plain.tags]
     assert " ".join(name.split()) in told.text
+
+
+def test_a_note_of_another_string_is_drawn_where_it_was_not_asked(page: str) -> None:
+    """Figure line, step 6: string 3 (B4) sounded instead of 4 (G4), and no strip is string 3's."""
+    start = page.index('id="t1-5"')
+    picture = page[start : page.index("</svg>", start)]
+    assert re.findall(r'class="wrong-name"[^>]*>(.*?)</text>', picture) == ["B4"]
+    strips = picture.split('<g><rect class="ground"')[1:]
+    assert "string 4" in strips[0]
+    assert 'class="heard"' in strips[0]
