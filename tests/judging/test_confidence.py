@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -16,7 +17,7 @@ def test_a_clear_verdict_is_nearly_certain() -> None:
 
 
 @pytest.mark.parametrize("less", [{"support": 0.3}, {"free": 0.2}, {"margin": 0.01}, {"right": 0.5}])
-def test_whatever_is_missing_makes_it_less_sure(less: dict[str, float]) -> None:
+def test_whatever_is_missing_makes_it_less_sure(less: dict[str, Any]) -> None:
     assert confidence_of(replace(CLEAR, **less)) < confidence_of(CLEAR)
 
 
