@@ -7,6 +7,7 @@ all attacks, stands out at that lag. A player who strikes the same string again 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +25,10 @@ TAKEN_S = 0.03
 LEAST_RISE = 0.12
 OVER_USUAL = 1.8
 """How much more is gained at the lag than at other times."""
+HALF_SHARE = 0.5
+"""What comes back after half the time so clearly comes back twice."""
+ABOUT_S = 0.035
+"""How far the lag may be off at first: an attack that comes back softly is heard a little later."""
 NEAR_S = 0.02
 SAME_SEMITONES = 0.6
 SOFTER_DB = 5.0
@@ -47,7 +52,11 @@ def lag_s(recording: Recording, attacks: Sequence[Attack]) -> float | None:
     best = int(np.argmax(middle))
     if middle[best] < max(LEAST_RISE, OVER_USUAL * float(np.median(middle[some]))):
         return None
-    return SHORTEST_S + best * HOP_S
+    half = (SHORTEST_S + best * HOP_S) / 2.0
+    near = np.abs(times_s - half) <= NEAR_S
+    if near.any() and float(middle[near].max()) >= HALF_SHARE * middle[best]:
+        best = int(np.flatnonzero(near)[np.argmax(middle[near])])
+    return float(times_s[best])
 
 
 def _after(recording: Recording, attack: Attack) -> NDArray[np.float64]:
@@ -57,7 +66,16 @@ def _after(recording: Recording, attack: Attack) -> NDArray[np.float64]:
 
 
 def without_repeats(attacks: Sequence[Attack], lag_s: float) -> list[Attack]:
-    """The attacks with what is a repeat left out, one string or all of them."""
+    """The attacks with what is a repeat left out, one string or all of them. `lag_s` is put right by them."""
+    pairs = (
+        (later.time_s - earlier.time_s, earlier, later)
+        for earlier, later in combinations(attacks, 2)
+        if abs(later.time_s - earlier.time_s - lag_s) <= ABOUT_S
+    )
+    softer_s = [
+        away_s for away_s, earlier, later in pairs if any(_repeats(later, i, earlier) for i in range(len(later.midis)))
+    ]
+    lag_s = float(np.median(softer_s)) if softer_s else lag_s
     kept: list[Attack] = []
     for attack in attacks:
         fresh = [i for i in range(len(attack.midis)) if not _is_repeat(attack, i, kept, lag_s)]
@@ -70,9 +88,14 @@ def _is_repeat(attack: Attack, index: int, before: Sequence[Attack], lag_s: floa
     for other in before:
         away_s = attack.time_s - other.time_s
         times = round(away_s / lag_s)
-        if 1 <= times <= MOST_TIMES and abs(away_s - times * lag_s) <= NEAR_S:
-            for midi, level_db in zip(other.midis, other.levels_db, strict=True):
-                is_same = abs(midi - attack.midis[index]) <= SAME_SEMITONES
-                if is_same and attack.levels_db[index] < level_db - SOFTER_DB:
-                    return True
+        if 1 <= times <= MOST_TIMES and abs(away_s - times * lag_s) <= NEAR_S and _repeats(attack, index, other):
+            return True
     return False
+
+
+def _repeats(attack: Attack, index: int, other: Attack) -> bool:
+    """Whether a string of an attack is one of another's, softer."""
+    return any(
+        abs(midi - attack.midis[index]) <= SAME_SEMITONES and attack.levels_db[index] < level_db - SOFTER_DB
+        for midi, level_db in zip(other.midis, other.levels_db, strict=True)
+    )

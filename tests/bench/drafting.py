@@ -80,10 +80,10 @@ def measure(set_name: str, seeds: Sequence[int], instrument: str, room: str) -> 
     for seed in seeds:
         take = make(set_name, seed, clean=True)
         heard = in_room(take.sound(instrument), room, take.seed, take.beat_s)
-        began_s = time.perf_counter()
+        began_s = time.process_time()
         lines = lines_in_audio([heard.samples], heard.rate_hz, take.lesson.copedent)
         drafted = draft(lines, take.lesson.copedent, take.lesson.copedent_name, take.name)
-        tally.draft_s += time.perf_counter() - began_s
+        tally.draft_s += time.process_time() - began_s
         tally.take_s += take.length_s
         _compare_notes(take, instrument, lines, tally)
         if drafted is not None:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 from livecheck.drafting.draft import Draft, draft
 from livecheck.drafting.line import Line, Rest
 from livecheck.lesson.expectation import expect
@@ -92,3 +95,27 @@ def test_a_glide_that_bar_and_pedals_cannot_make_is_told() -> None:
 
 def test_nothing_is_drafted_from_nothing() -> None:
     assert draft((), E9, "e9-ten-string", "Nothing") is None
+
+
+@st.composite
+def any_lines(draw: st.DrawFn) -> tuple[Line, ...]:
+    """Strings picked at any time and glided anywhere, as no hand could."""
+    found = []
+    for _ in range(draw(st.integers(1, 8))):
+        start_s = draw(st.floats(0.0, 12.0))
+        rests = [Rest(draw(st.floats(40.0, 90.0)), start_s)]
+        at_s = start_s
+        for _ in range(draw(st.integers(0, 3))):
+            at_s += draw(st.floats(0.05, 1.5))
+            rests.append(Rest(draw(st.floats(40.0, 90.0)), at_s, draw(st.floats(0.01, 1.0))))
+        found.append(Line(start_s, at_s + draw(st.floats(0.06, 3.0)), tuple(rests)))
+    return tuple(sorted(found, key=lambda line: line.start_s))
+
+
+@settings(max_examples=40, deadline=None)
+@given(any_lines())
+def test_whatever_was_heard_becomes_a_lesson_that_can_be_read(lines: tuple[Line, ...]) -> None:
+    told = draft(lines, E9, "e9-ten-string", "Anything")
+    if told is not None:
+        text = lesson_text(told.lesson)
+        assert lesson_text(read_lesson(text, "x.toml", lambda _: E9)) == text
