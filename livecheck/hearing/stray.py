@@ -353,6 +353,7 @@ def _best(
         and evidence.presence > _accept(moment, evidence, beside)
         and not _is_octave(moment, pitch, present)
     ]
+    found = [one for one in found if not any(shadows(other[1], one[1]) for other in found)]
     if not found:
         return None
     _, pitch, string, midi = max(found)
