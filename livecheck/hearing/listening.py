@@ -18,6 +18,7 @@ from livecheck.hearing.emerging import emerged
 from livecheck.hearing.ending import end_s, tail_db
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import instead
+from livecheck.hearing.mixing import is_mixed
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.picks import ACCEPT, MASKED_FREE, Asked, Struck, asked_of, lay
 from livecheck.hearing.recording import Recording
@@ -58,12 +59,16 @@ class Listener:
         self._recording = recording
         self._onsets = onsets
         self._copedent = copedent
+        self._clearness: dict[float, list[float]] = {}
+        """How clearly strings mix, for each passage by its start."""
 
     def glimpse(self, score: TimedScore, from_s: float, until_s: float) -> list[Glimpse]:
         """Only the picks of an attempt: enough to know where to listen, at a small part of the cost."""
         near = [onset for onset in self._onsets if from_s <= onset.time_s < until_s]
         scene = Scene(self._recording, near, self._copedent, score)
-        struck = (s for s in lay(asked_of(score), scene.moments) if s is not None)
+        laid = lay(asked_of(score), scene.moments)
+        self._clearness[from_s] = scene.clearness(laid)
+        struck = (s for s in laid if s is not None)
         return [
             Glimpse(
                 s.asked.checkpoint,
@@ -77,6 +82,8 @@ class Listener:
         """All notes heard around an attempt, between two times (where the attempts before and after it begin)."""
         near = [onset for onset in self._onsets if from_s <= onset.time_s < until_s]
         scene = Scene(self._recording, near, self._copedent, score)
+        if is_mixed([value for values in self._clearness.values() for value in values]):
+            scene.mark_driven()
         sounding, used = _found(scene)
         _set_stops(scene, sounding)
         tracks = _tracks(scene, sounding, ())

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from livecheck.hearing.mixing import mixtures
 from livecheck.hearing.onset import Onset
-from livecheck.hearing.partials import PARTIALS, WEIGHTS, Peaks, free_partials, hz, support
+from livecheck.hearing.partials import NO_TONES, PARTIALS, WEIGHTS, Peaks, free_partials, hz, support
 from livecheck.hearing.spectrum import Spectrogram
 
 BEFORE_S = 0.05
@@ -22,6 +23,8 @@ STEP_CENTS = 10.0
 LEAST_GAIN_DB, FULL_GAIN_DB = 1.0, 6.0
 MOST_LOSS_DB = -6.0
 """A string struck again more softly than it rang may lose so much."""
+LEAST_UNMIXED = 0.3
+"""With less than that free of mixtures nothing is missed."""
 LEAST_RISE, FULL_RISE = 0.15, 0.35
 """An attack so clear speaks for a string that was ringing at the same pitch and gained little."""
 
@@ -49,6 +52,8 @@ class Moment:
     after: NDArray[np.float32]
     """Mean magnitudes from the onset on."""
     peaks: Peaks
+    driven: bool = False
+    """Whether strings that sound together give sums and differences too."""
 
     @classmethod
     def at(cls, onset: Onset, until_s: float, spectra: Spectrogram) -> Moment:
@@ -78,18 +83,27 @@ class Moment:
         """The same for some pitches, each by itself."""
         steps = np.arange(-within_cents, within_cents + 1e-9, STEP_CENTS) / 100.0
         near = np.array(midis)[:, None] + steps
-        found = support(self.peaks, near.ravel(), others)
+        mixed_hz = mixtures(others) if self.driven else NO_TONES
+        found = support(self.peaks, near.ravel(), others, mixed_hz)
         presence, free = found.presence.reshape(near.shape), found.free.reshape(near.shape)
         best = np.arange(len(near)), np.argmax(presence - 1e-3 * np.abs(steps), axis=1)
-        values = (near[best], presence[best], free[best], *self._growth(near[best], others))
+        values = (near[best], presence[best], free[best], *self._growth(near[best], others, mixed_hz))
         return [Evidence(*one) for one in zip(*(value.tolist() for value in values), strict=True)]
 
+    def evidence_for_asked(self, midi: float, others: Sequence[float]) -> Evidence:
+        """What speaks for a string that was asked for: where mixtures leave too little of it, they are taken for its
+        own."""
+        found = self.evidence(midi, others)
+        if self.driven and found.free < LEAST_UNMIXED:
+            return replace(self, driven=False).evidence(midi, others)
+        return found
+
     def _growth(
-        self, midis: NDArray[np.float64], others: Sequence[float]
+        self, midis: NDArray[np.float64], others: Sequence[float], mixed_hz: NDArray[np.float64]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """For each pitch the growth of its free partials, the weighted median over those that are there now (0 if none
         is), and their level."""
-        free = free_partials(midis, others, self.peaks.bin_hz)
+        free = free_partials(midis, others, self.peaks.bin_hz, mixed_hz)
         bins = np.rint(hz(midis)[:, None] * np.arange(1, PARTIALS + 1) / self.peaks.bin_hz).astype(int)
         bins = bins.clip(1, len(self.after) - 2) + _AROUND
         now, then = self.after[bins].max(axis=0), self.before[bins].max(axis=0)

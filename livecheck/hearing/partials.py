@@ -28,6 +28,7 @@ TOP_HZ = 10_500.0
 SHADOW_SEMITONES = 12.0 * np.log2(np.array([2.0, 3.0, 4.0]))
 SHADOW_WIDTH = 0.45
 _SHADOWS = tuple(SHADOW_SEMITONES.tolist())
+NO_TONES = np.empty(0)
 
 
 def hz(midi: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -102,8 +103,10 @@ class Support:
     """0 (every partial is shared with another string: nothing can be said) to 1."""
 
 
-def free_partials(midis: NDArray[np.float64], others: Sequence[float], bin_hz: float) -> NDArray[np.bool_]:
-    """Which partials of each pitch no other string has nearby; shape (pitches, PARTIALS)."""
+def free_partials(
+    midis: NDArray[np.float64], others: Sequence[float], bin_hz: float, tones_hz: NDArray[np.float64] = NO_TONES
+) -> NDArray[np.bool_]:
+    """Which partials of each pitch no other string has nearby, and no single tone; shape (pitches, PARTIALS)."""
     targets = hz(midis)[:, None] * np.arange(1, PARTIALS + 1)
     free: NDArray[np.bool_] = targets < TOP_HZ
     if others:
@@ -111,12 +114,17 @@ def free_partials(midis: NDArray[np.float64], others: Sequence[float], bin_hz: f
         near = np.rint(targets[:, :, None] / f0)
         near = np.maximum(near, 1.0, out=near) * f0
         free &= (np.abs(targets[:, :, None] - near) > GUARD_BINS * bin_hz).all(axis=2)
+    if len(tones_hz):
+        free &= (np.abs(targets[:, :, None] - tones_hz) > GUARD_BINS * bin_hz).all(axis=2)
     return free
 
 
-def support(peaks: Peaks, midis: NDArray[np.float64], others: Sequence[float]) -> Support:
-    """How well the peaks support each pitch, by the partials that `others` (MIDI numbers) leave free."""
-    free = free_partials(midis, others, peaks.bin_hz)
+def support(
+    peaks: Peaks, midis: NDArray[np.float64], others: Sequence[float], tones_hz: NDArray[np.float64] = NO_TONES
+) -> Support:
+    """How well the peaks support each pitch, by the partials that `others` (MIDI numbers) and single tones leave
+    free."""
+    free = free_partials(midis, others, peaks.bin_hz, tones_hz)
     matched = free * WEIGHTS * _match(peaks, midis)
     weight = (free * WEIGHTS).sum(axis=1)
     return Support(matched.sum(axis=1) / np.maximum(weight, 1e-9), weight / WEIGHTS.sum())

@@ -122,7 +122,7 @@ def _choices(asked: Asked, moments: Sequence[Moment]) -> dict[int, tuple[float, 
         time_s = moment.onset.time_s
         if not asked.window.holds(time_s):
             continue
-        evidence = moment.evidence(asked.midi, asked.others)
+        evidence = moment.evidence_for_asked(asked.midi, asked.others)
         struck = 0.0 if _is_neighbour(asked, moment, evidence) else moment.struck(evidence)
         if evidence.free < MASKED_FREE or (asked.hidden and moment.onset.rise >= HIDDEN_RISE):
             struck = MASKED_STRUCK

@@ -8,15 +8,16 @@ dB of full scale.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from livecheck.hearing.mixing import clearness, mixtures
 from livecheck.hearing.moment import Moment
 from livecheck.hearing.onset import Onset
-from livecheck.hearing.partials import Peaks, free_partials, hz, support
-from livecheck.hearing.picks import Asked
+from livecheck.hearing.partials import NO_TONES, Peaks, free_partials, hz, support
+from livecheck.hearing.picks import Asked, Struck
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.score import TimedScore
 from livecheck.hearing.spectrum import spectrogram
@@ -77,6 +78,7 @@ class Scene:
         self.recording = recording
         self.copedent = copedent
         self.score = score
+        self._driven = False
         figure = score.expectation.figure
         start_s = max(0.0, score.start_s - MARGIN_S)
         stop_s = min(score.time_s(1.0 + float(figure.length)) + MARGIN_S, recording.duration_s)
@@ -91,6 +93,19 @@ class Scene:
         """Frame -> its peaks, where they were asked for."""
         self._ways: dict[int, tuple[list[float], list[float]]] = {}
         """String -> its way, the same."""
+
+    def clearness(self, struck: Sequence[Struck | None]) -> list[float]:
+        """How clearly the sums and differences are there of strings that were struck together."""
+        together: dict[int, list[float]] = {}
+        for one in struck:
+            if one is not None:
+                together.setdefault(one.moment, []).append(one.evidence.midi)
+        return clearness([(self.moments[place].peaks, midis) for place, midis in sorted(together.items())])
+
+    def mark_driven(self) -> None:
+        """From here on sums and differences of strings are no partials of any other."""
+        self._driven = True
+        self.moments = [replace(moment, driven=True) for moment in self.moments]
 
     @property
     def offset(self) -> float:
@@ -145,7 +160,7 @@ class Scene:
 
     def levels_db(self, time_s: float, midis: NDArray[np.float64], others: Sequence[float]) -> NDArray[np.float32]:
         """The same for some pitches, NaN where fewer than two partials are free; same shape."""
-        free = free_partials(midis, others, self.spectra.bin_hz)[:, :_LEVEL_PARTIALS]
+        free = free_partials(midis, others, self.spectra.bin_hz, self._mixed_hz(others))[:, :_LEVEL_PARTIALS]
         row = self.spectra.row(self.spectra.frame_at(time_s))
         targets = hz(midis)[:, None] * np.arange(1, _LEVEL_PARTIALS + 1)
         bins = np.rint(targets / self.spectra.bin_hz).astype(int).clip(1, len(row) - 2)
@@ -159,7 +174,10 @@ class Scene:
     def is_there(self, time_s: float, midi: NDArray[np.float64] | float, others: Sequence[float]) -> bool:
         """Whether a pitch, or any of some, sounds at a time, by the partials that others leave free."""
         peaks = self._peaks_at(self.spectra.frame_at(time_s))
-        return bool((support(peaks, np.atleast_1d(midi), others).presence > THERE).any())
+        return bool((support(peaks, np.atleast_1d(midi), others, self._mixed_hz(others)).presence > THERE).any())
+
+    def _mixed_hz(self, midis: Sequence[float]) -> NDArray[np.float64]:
+        return mixtures(midis) if self._driven else NO_TONES
 
     def _peaks_at(self, frame: int) -> Peaks:
         if frame not in self._peaks:

@@ -1,8 +1,8 @@
 """Short-time magnitude spectra.
 
 A frame is centred on its time: frame i covers `window` samples around `start + i * hop`. Hann window, scaled so that a
-steady sine of amplitude a gives a peak of a. Rows are computed one by one, so a frame is the same in whatever batch it
-is computed.
+steady sine of amplitude a gives a peak of a; a constant is no sound. Rows are computed one by one, so a frame is the
+same in whatever batch it is computed.
 """
 
 from __future__ import annotations
@@ -99,7 +99,8 @@ def magnitudes_of(samples: NDArray[np.float32], window: int, hop: int) -> NDArra
     together = max(1, AT_ONCE // window)
     for first in range(0, len(frames), together):
         part = slice(first, first + together)
-        np.abs(np.fft.rfft(frames[part] * hann(window), axis=1), out=found[part])
+        level = frames[part].mean(axis=1, keepdims=True)
+        np.abs(np.fft.rfft((frames[part] - level) * hann(window), axis=1), out=found[part])
     return found
 
 
