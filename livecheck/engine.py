@@ -54,6 +54,7 @@ class AudioEngine:
         where what was heard lies, if not in memory."""
         self._judge = TakeJudge(brief)
         self._ear = AudioEar(rate_hz, least_frames, put_away)
+        self._put_away = put_away
         self._looks = _Looks()
 
     def feed(self, samples: NDArray[np.float32]) -> None:
@@ -76,7 +77,20 @@ class AudioEngine:
         """The verdict on all that was fed. Unusable if no figure of the lesson is in it."""
         for glance in self._ear.finish():
             self._judge.follow(glance)
-        return self._judge.verdict(take, _AudioSound(self._ear, self._judge.brief.lesson.copedent, self._looks))
+        unit = DelayUnit.in_take(self._ear.recording)
+        judge, ear = (self._judge, self._ear) if unit is None else self._without(unit)
+        sound = _AudioSound(ear, judge.brief.lesson.copedent, self._looks, echoes=unit is not None)
+        return judge.verdict(take, sound)
+
+    def _without(self, unit: DelayUnit) -> tuple[TakeJudge, AudioEar]:
+        """The take followed once more, without a delay unit's repeats."""
+        judge, ear = TakeJudge(self._judge.brief), AudioEar(WORK_RATE_HZ, put_away=self._put_away)
+        for piece in unit.taken_off(self._ear.recording):
+            for glance in ear.feed(piece):
+                judge.follow(glance)
+        for glance in ear.finish():
+            judge.follow(glance)
+        return judge, ear
 
     def heard(self, figure: FigureVerdict) -> list[HeardNote]:
         """The notes that a figure of the verdict was judged by."""
@@ -112,13 +126,11 @@ class _AudioSound:
     source: Literal["audio", "midi"] = "audio"
     blur_s = AUDIO_BLUR_S
 
-    def __init__(self, ear: AudioEar, copedent: Copedent, looks: _Looks) -> None:
+    def __init__(self, ear: AudioEar, copedent: Copedent, looks: _Looks, echoes: bool) -> None:
         self._ear = ear
         self._looks = looks
-        unit = DelayUnit.in_take(ear.recording)
-        recording = ear.recording if unit is None else unit.taken_off(ear.recording)
-        self.echoes = unit is not None
-        self._listener = Listener(recording, onsets(recording), copedent)
+        self.echoes = echoes
+        self._listener = Listener(ear.recording, onsets(ear.recording), copedent)
 
     def glances(self, from_s: float, until_s: float) -> Iterator[Glance]:
         return self._ear.again(from_s, until_s)

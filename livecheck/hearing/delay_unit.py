@@ -13,6 +13,7 @@ what plays again at a steady tempo, such as a drum machine, has as high a peak a
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -65,17 +66,15 @@ class DelayUnit:
             return None
         return cls(delay / WORK_RATE_HZ, _undoing(cepstrum, delay))
 
-    def taken_off(self, recording: Recording) -> Recording:
-        """The recording without the unit's repeats, as long as it was."""
-        clean = recording.like()
+    def taken_off(self, recording: Recording) -> Iterator[NDArray[np.float32]]:
+        """The recording without the unit's repeats, as long as it was, piece by piece."""
         overlap = len(self.undo) - 1
         answer = np.fft.rfft(self.undo, BLOCK)
         step = BLOCK - overlap
         for start in range(0, len(recording), step):
             samples = recording.slice(start - overlap, start + step)
             kept = np.fft.irfft(np.fft.rfft(samples, BLOCK) * answer, BLOCK)[overlap : overlap + step]
-            clean.append(kept[: len(recording) - start].astype(np.float32))
-        return clean
+            yield kept[: len(recording) - start].astype(np.float32)
 
 
 def _cepstrum(recording: Recording) -> tuple[NDArray[np.float64], float]:

@@ -39,10 +39,6 @@ class Recording:
         self._filling = np.empty(PIECE, dtype=np.float32)
         self._length = 0
 
-    def like(self) -> Recording:
-        """An empty one whose samples lie in the same place."""
-        return Recording(self._put_away)
-
     def append(self, samples: NDArray[np.float32]) -> None:
         while len(samples):
             at = self._length % PIECE
