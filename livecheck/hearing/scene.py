@@ -88,7 +88,10 @@ class Scene:
         moments = [Moment.at(o, end, self.spectra) for o, end in zip(near, ends, strict=False)]
         faintest_db = max((moment.loud_db for moment in moments), default=0.0) - QUIET_DB
         picks = sum(bool(step.pick) for step in figure.steps)
-        self.moments = without_background([moment for moment in moments if moment.loud_db >= faintest_db], picks)
+        loud = [moment for moment in moments if moment.loud_db >= faintest_db]
+        self.moments = without_background(loud, picks)
+        self.has_background = len(self.moments) < len(loud)
+        """Whether others play, or rattle, in between."""
         self._peaks: dict[int, Peaks] = {}
         """Frame -> its peaks, where they were asked for."""
         self._ways: dict[int, tuple[list[float], list[float]]] = {}
