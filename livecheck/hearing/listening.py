@@ -14,6 +14,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from livecheck.hearing.again import struck_again
 from livecheck.hearing.emerging import emerged
 from livecheck.hearing.ending import end_s, tail_db
 from livecheck.hearing.heard import HeardNote
@@ -25,7 +26,7 @@ from livecheck.hearing.recording import Recording
 from livecheck.hearing.salience import compressed
 from livecheck.hearing.scene import Scene, Sounding
 from livecheck.hearing.score import TimedScore
-from livecheck.hearing.stray import strays, struck_again
+from livecheck.hearing.stray import strays
 from livecheck.hearing.tracks import Quest, Track, track_all
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.expectation import Checkpoint

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 import pytest
 
+from livecheck.hearing.again import struck_again
 from livecheck.hearing.heard import HeardNote
-from livecheck.hearing.stray import strays, struck_again
+from livecheck.hearing.stray import strays
 from tests.hearing.played import Part, Stroke, tracked
 
 PART = Part.of(

@@ -1,0 +1,175 @@
+"""Ringing strings that were struck again though nobody asked for it.
+
+In: the sounding strings with their tracks, and the onsets that nothing else explains. Out: for each string the onsets
+at which it was struck again. A struck string grows, for good, where it should be; another string's attack lends it a
+little, for a moment, or to one partial.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.median import median
+from livecheck.hearing.moment import Moment
+from livecheck.hearing.onset import Onset
+from livecheck.hearing.partials import shadows
+from livecheck.hearing.scene import Scene, Sounding
+from livecheck.hearing.tracks import UNKNOWN_DB, Track
+
+AGAIN_RISE = 0.28
+AGAIN_GAIN_DB = 1.0
+"""How much a ringing string must grow to have been struck again."""
+BESIDE_OTHERS_GAIN_DB = 3.5
+"""Where others play in between, whose drums and basses raise a string's partials too; anything from 3.5 to 5.5 gives
+the same verdicts on the benchmark."""
+SURE_RISE, SURE_GAIN_DB, CLEAR_GAIN_DB = 0.4, 0.0, 3.0
+"""After so clear an attack it need only be no weaker, unless another string has grown clearly: it may have been struck
+a moment ago."""
+STRUCK_DB, IN_PLACE_SEMITONES = 6.0, 0.3
+"""A string that is where it should be and grows so much was struck, though its middle partial says nothing."""
+OWN_GAIN_DB = 3.0
+LEAKED_DB, LEAK_DB = 5.0, 15.0
+"""Another string's attack lends so much to one that grew less than that by the second."""
+FADING_S, FASTEST_FADING_DB_S = 0.1, 30.0
+LASTING_S, LASTING_DB = 0.15, 3.0
+"""What a struck string has gained it still has after so long, but for so much; what an attack leaves is gone."""
+JUST_BEFORE_S, JUST_AFTER_S = 0.055, 0.05
+STILL_SEMITONES, STILL_BEFORE_S, STILL_WITHIN_S = 0.08, 0.2, 0.5
+"""What moves less in four frames stands still."""
+AGAIN_AFTER_S = 0.06
+
+
+def struck_again(
+    scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], others: Sequence[HeardNote], used: set[int]
+) -> list[list[Onset]]:
+    """For each sounding string the onsets at which it was struck again while it rang.
+
+    Something was struck at an attack that nothing else explains: if no string has grown for good, the one that grew
+    most for a moment.
+    """
+    again: list[list[Onset]] = [[] for _ in sounding]
+    for place, moment in enumerate(scene.moments):
+        explained = place in used or any(stray.start_s == moment.onset.time_s for stray in others)
+        if explained or moment.onset.rise < AGAIN_RISE:
+            continue
+        still = _still_around(scene, moment, [track for _, track in ringing(moment, sounding, tracks)])
+        grown = {
+            index: _growth(scene, one, track, moment, *still)
+            for index, (one, track) in enumerate(zip(sounding, tracks, strict=True))
+            if _is_ringing(one, moment) and one.onset.time_s < moment.onset.time_s - AGAIN_AFTER_S
+        }
+        lost_db = max(0.0, min((one.soon_db - one.later_db for one in grown.values()), default=0.0))
+        gains_db = {index: one.lasting_db(lost_db) for index, one in grown.items()}
+        gains_db = _unhidden(gains_db, {index: track_midi(scene, tracks[index], still[1]) for index in gains_db})
+        most_db = max(gains_db.values(), default=0.0)
+        sure = moment.onset.rise > SURE_RISE and most_db < CLEAR_GAIN_DB and not scene.has_background
+        least_db = BESIDE_OTHERS_GAIN_DB if scene.has_background else AGAIN_GAIN_DB
+        for index, gain_db in gains_db.items():
+            leaked = gain_db < LEAKED_DB and most_db - gain_db > LEAK_DB
+            if gain_db > (SURE_GAIN_DB if sure else least_db) and not leaked:
+                again[index].append(moment.onset)
+        if moment.onset.rise > SURE_RISE and not any(moment.onset in onsets for onsets in again):
+            grown_db = {index: gained_db(scene, tracks[index], *around(moment))[0] for index in gains_db}
+            index = max(grown_db, key=grown_db.__getitem__, default=-1)
+            if index >= 0 and grown_db[index] > STRUCK_DB:
+                again[index].append(moment.onset)
+    return again
+
+
+def _unhidden(gains_db: dict[int, float], midis: dict[int, float]) -> dict[int, float]:
+    """Without the strings that hide behind another one that has grown: what grew is that one's for all one can tell,
+    unless they grew more, or the whole grip was struck again."""
+    kept = {}
+    for index, gain_db in gains_db.items():
+        others = {i: other_db for i, other_db in gains_db.items() if i != index}
+        lower_db = [other_db for i, other_db in others.items() if shadows(midis[i], midis[index])]
+        grip = len(others) > 1 and all(other_db > AGAIN_GAIN_DB for other_db in others.values())
+        if grip or all(other_db <= AGAIN_GAIN_DB or gain_db > other_db + OWN_GAIN_DB for other_db in lower_db):
+            kept[index] = gain_db
+    return kept
+
+
+@dataclass(frozen=True)
+class _Growth:
+    """How much a ringing string grew at an onset, in dB, less what it would have faded until then."""
+
+    soon_db: float
+    later_db: float
+
+    def lasting_db(self, lost_db: float) -> float:
+        """What of it lasts; `lost_db`: what all strings lost soon after, because they were silenced."""
+        return min(self.soon_db, self.later_db + lost_db + LASTING_DB)
+
+
+def _growth(scene: Scene, one: Sounding, track: Track, moment: Moment, before_s: float, after_s: float) -> _Growth:
+    just_before_s, just_after_s = around(moment)
+    waited_s = max(0.0, after_s - before_s - (just_after_s - just_before_s))
+    fading_db_s = min(gained_db(scene, track, before_s - FADING_S, before_s)) / FADING_S
+    faded_db = waited_s * float(np.clip(fading_db_s, -FASTEST_FADING_DB_S, 0.0))
+    whole_db, middle_db = gained_db(scene, track, before_s, after_s)
+    in_place = abs(track_midi(scene, track, after_s) - scene.expected(one, after_s)) < IN_PLACE_SEMITONES
+    soon_db = whole_db if in_place and whole_db > STRUCK_DB else min(whole_db, middle_db)
+    later_s = max(after_s, min(after_s + LASTING_S, min(_next_s(scene, moment), one.stop_s) - JUST_BEFORE_S))
+    later_db = gained_db(scene, track, before_s, later_s)[0]
+    return _Growth(soon_db - faded_db, later_db - faded_db)
+
+
+def gained_db(scene: Scene, track: Track, before_s: float, after_s: float) -> tuple[float, float]:
+    """How much a ringing string grew between two times: all its partials, and the middle one, which no single partial
+    of another string can hold up; nothing where that cannot be told."""
+    before, after = (scene.spectra.frame_at(time_s) - track.first for time_s in (before_s, after_s))
+    if before < 1 or after >= len(track.db) - 1 or track.db[before] <= UNKNOWN_DB:
+        return 0.0, 0.0
+    whole_db, middle_db = (
+        median(db[after - 1 : after + 2]) - median(db[before - 1 : before + 2]) for db in (track.db, track.middle_db)
+    )
+    return whole_db, middle_db
+
+
+def around(moment: Moment) -> tuple[float, float]:
+    """Just before and just after an onset."""
+    return moment.onset.time_s - JUST_BEFORE_S, moment.onset.time_s + JUST_AFTER_S
+
+
+def _still_around(scene: Scene, moment: Moment, tracks: Sequence[Track]) -> tuple[float, float]:
+    """The times nearest to an onset, before and after it, at which all strings stand still: while they glide, their
+    partials melt into those of the loudest. Just before and after it where they do not."""
+    spectra = scene.spectra
+    before_s, after_s = around(moment)
+    before, after = spectra.frame_at(before_s), spectra.frame_at(after_s)
+    earlier = range(before, spectra.frame_at(moment.onset.time_s - STILL_BEFORE_S), -1)
+    later = range(after, spectra.frame_at(_next_s(scene, moment) - JUST_BEFORE_S))
+    return (
+        float(spectra.times_s[next((frame for frame in earlier if _stand_still(tracks, frame)), before)]),
+        float(spectra.times_s[next((frame for frame in later if _stand_still(tracks, frame)), after)]),
+    )
+
+
+def _stand_still(tracks: Sequence[Track], frame: int) -> bool:
+    around = [t.midis[[frame - 2 - t.first, frame + 2 - t.first]] for t in tracks if t.holds(frame, 2)]
+    return all(abs(later - earlier) < STILL_SEMITONES for earlier, later in around)
+
+
+def _next_s(scene: Scene, moment: Moment) -> float:
+    """When something else is struck after an onset; not later than a string is waited for to stand still."""
+    start_s = moment.onset.time_s
+    later = (m.onset.time_s for m in scene.moments if m.onset.time_s > start_s and m.onset.rise > AGAIN_RISE)
+    return min([start_s + STILL_WITHIN_S, *later])
+
+
+def ringing(moment: Moment, sounding: Sequence[Sounding], tracks: Sequence[Track]) -> list[tuple[Sounding, Track]]:
+    return [(one, track) for one, track in zip(sounding, tracks, strict=True) if _is_ringing(one, moment)]
+
+
+def _is_ringing(one: Sounding, moment: Moment) -> bool:
+    return one.onset.time_s - 0.02 <= moment.onset.time_s < one.stop_s - 0.03
+
+
+def track_midi(scene: Scene, track: Track, time_s: float) -> float:
+    """Where a track is at a time; before its beginning and after its end, where it is there."""
+    at = scene.spectra.frame_at(time_s) - track.first
+    return float(track.midis[min(max(at, 0), len(track.midis) - 1)])
