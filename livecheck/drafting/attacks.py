@@ -45,6 +45,8 @@ MOST_STRINGS = 3
 LEVEL_PARTIALS = 4
 TWICE_S = 0.065
 """No hand picks a string twice within it."""
+ROLLED_S = 0.2
+"""Strings of a roll follow each other within it."""
 SAME_SEMITONES = 0.6
 
 
@@ -103,9 +105,16 @@ def _once(attacks: Iterable[Attack]) -> list[Attack]:
     for attack in attacks:
         if kept and attack.time_s - kept[-1].time_s < TWICE_S and _share(attack, kept[-1]):
             kept[-1] = max(attack, kept[-1], key=lambda one: one.odds)
+        elif kept and attack.time_s - kept[-1].time_s < ROLLED_S and (fresh := _fresh(attack, kept[-1])):
+            kept.append(attack.only(fresh))
         else:
             kept.append(attack)
     return kept
+
+
+def _fresh(one: Attack, before: Attack) -> list[int]:
+    """The strings of an attack that were not struck just before it: in a roll those still ring."""
+    return [i for i, midi in enumerate(one.midis) if all(abs(midi - other) > SAME_SEMITONES for other in before.midis)]
 
 
 def _share(one: Attack, other: Attack) -> bool:

@@ -37,11 +37,11 @@ LEAST_FREE = 0.08
 UNKNOWN = 0.5
 """How much of a string is taken to be there of which no partial is free."""
 HIDDEN_COST = 1.2
-"""Of a string that hides, what it is in doubt counts for it or against it."""
+"""What speaks against a string that hides. Nothing can speak for it: a string alone has such partials often enough, so
+that is left to the habit of the hand."""
 LIFT_DB, FULL_LIFT_DB = 1.0, 11.0
 """A string an octave, a twelfth or two octaves above another has no partial of its own. It shows in the partials that
-they share, which stand so much above their neighbours; where a string alone has them no higher than the first, or as
-high as the second, nothing or everything speaks for two."""
+they share: where these stand no more than the first above their neighbours, it is not there."""
 
 
 @dataclass(frozen=True)
@@ -108,8 +108,8 @@ def _candidates(moment: Moment, together: Together) -> _Candidates:
 
 
 def _lifted(moment: Moment, f0: NDArray[np.float64]) -> NDArray[np.float64]:
-    """For each frequency (row) and each that it may hide behind (column), 0 to 1; `UNKNOWN` where it does not hide."""
-    out = np.full((len(f0), len(f0)), UNKNOWN)
+    """For each frequency (row) and each that it may hide behind (column), 0 to 1; infinite where it does not hide."""
+    out = np.full((len(f0), len(f0)), np.inf)
     times = f0[:, None] / f0[None, :]
     for upper, lower in np.argwhere((times > 1.5) & (times < 4.2)):
         ratio = round(times[upper, lower])
@@ -168,6 +168,7 @@ def _sets(
     there = (free * candidates.match[sets]).sum(axis=2) / np.maximum(left, 1e-9)
     left /= WEIGHTS.sum()
     lifted = np.stack([candidates.lifted[sets[:, i, None], sets].min(axis=1) for i in range(count)], axis=1)
+    lifted = np.minimum(lifted, UNKNOWN)
     hides = left <= LEAST_FREE
     missing = np.where(hides, HIDDEN_COST * (UNKNOWN - lifted), (1.0 - there) * np.maximum(left, 0.3)).sum(axis=1)
     there = np.where(hides, lifted, there)
