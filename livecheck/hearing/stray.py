@@ -11,7 +11,7 @@ from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import LEAST_FREE, newly
 from livecheck.hearing.lingering import CARRIED_AFTER_S, lingering_at
 from livecheck.hearing.moment import AFTER_S, LONGEST_S, Evidence, Moment
-from livecheck.hearing.partials import shadows, support
+from livecheck.hearing.partials import SHADOW_SEMITONES, shadows, support
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
 from livecheck.hearing.tracks import Track
 from livecheck.lesson.figure import Stance
@@ -20,7 +20,7 @@ STRAY_ACCEPT, STRAY_BESIDE_ACCEPT, STRAY_LOUD_ACCEPT = 0.5, 0.62, 0.36
 """How clearly a stray must be there: by itself, where asked strings are struck at the same moment, and where it is
 loud."""
 LOUD_GAIN_DB, LOUD_LEVEL_DB = 20.0, -12.0
-ODD_PRESENCE = 0.25
+OTHERS_PRESENCE = 0.25
 STRAY_CENTS = 25.0
 STRAY_LASTS_S = 0.15
 STILL_THERE = 0.55
@@ -48,11 +48,18 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
         lingering = lingering_at(scene, moment, sounding, tracks)
         after_s = np.array([moment.onset.time_s + CARRIED_AFTER_S])
         present += [float(scene.carried_midi(string, after_s)[0]) for string in sorted(lingering)]
+        present += _soon_struck(moment, sounding)
         stray = _stray(scene, moment, present, lingering, place in used)
         if stray is None:
             stray = _gliding_stray(scene, moment, sounding_now, lingering, place in used)
         found += [stray] if stray is not None else []
     return found
+
+
+def _soon_struck(moment: Moment, sounding: Sequence[Sounding]) -> list[float]:
+    """The pitches of the strings that are struck while the sound after an onset is looked at, as in a rolled grip."""
+    start_s = moment.onset.time_s
+    return [one.midi for one in sounding if start_s < one.onset.time_s < start_s + LONGEST_S]
 
 
 def _is_crowded(scene: Scene, moment: Moment) -> bool:
@@ -155,10 +162,13 @@ def _stray(
     return _best(scene, moment, stances, present, lingering, beside)
 
 
-def _is_octave(moment: Moment, pitch: float, present: Sequence[float]) -> bool:
-    """Whether what seems to be a pitch is the octave above it: none of its odd partials is there."""
-    odd = moment.evidence(pitch, [*present, pitch + 12.0], STRAY_CENTS)
-    return odd.free >= LEAST_FREE and odd.presence < ODD_PRESENCE
+def _is_higher(moment: Moment, pitch: float, present: Sequence[float]) -> bool:
+    """Whether what seems to be a pitch is the octave or the twelfth above it: none of its other partials is there."""
+    for above in SHADOW_SEMITONES[:2].tolist():
+        others = moment.evidence(pitch, [*present, pitch + above], STRAY_CENTS)
+        if others.free >= LEAST_FREE and others.presence < OTHERS_PRESENCE:
+            return True
+    return False
 
 
 def _best(
@@ -182,7 +192,7 @@ def _best(
         for (price, pitch, string), evidence in zip(offers, heard, strict=True)
         if evidence is not None
         and evidence.presence > _accept(moment, evidence, beside)
-        and not _is_octave(moment, pitch, present)
+        and not _is_higher(moment, pitch, present)
     ]
     found = [one for one in found if not any(shadows(other[1], one[1]) for other in found)]
     if not found:
