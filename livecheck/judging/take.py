@@ -10,6 +10,7 @@ import math
 from array import array
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -20,6 +21,7 @@ from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.salience import HOP_S
 from livecheck.hearing.score import TimedScore
 from livecheck.judging.brief import Brief
+from livecheck.judging.broken import broken_off
 from livecheck.judging.fitting import LEAST_SUPPORT, Fitting
 from livecheck.judging.follow import Follower, Passage
 from livecheck.judging.judge import Judge, Judgement
@@ -265,6 +267,9 @@ class TakeJudge:
         for passage, line, judgement in zip(reading.passages, reading.lines, judgements, strict=True):
             attempts[passage.figure] = attempts.get(passage.figure, 0) + 1
             found.append(self._fitting.verdict(passage, attempts[passage.figure], line, judgement))
+        for index, (one, following) in enumerate(pairwise(found)):
+            if one.figure is following.figure:
+                found[index] = broken_off(one, following)
         for index, figure in enumerate(self.brief.figures):
             if index not in attempts:
                 earlier = {f.name for f in self.brief.figures[:index]}

@@ -63,6 +63,8 @@ class FigureVerdict:
     tempo: float | None
     checkpoints: tuple[CheckpointVerdict, ...]
     extras: tuple[ExtraVerdict, ...]
+    broken_off: int | None = None
+    """The step after which the player stopped, to begin the figure anew."""
 
     @property
     def unsure(self) -> list[CheckpointVerdict]:
@@ -71,7 +73,8 @@ class FigureVerdict:
 
     @property
     def clean(self) -> bool:
-        return self.found and not self.extras and not any(checkpoint.faults for checkpoint in self.checkpoints)
+        faulty = bool(self.extras) or any(checkpoint.faults for checkpoint in self.checkpoints)
+        return self.found and not faulty and self.broken_off is None
 
 
 @dataclass(frozen=True)

@@ -35,7 +35,7 @@ def render(verdict: TakeVerdict, lesson: Lesson) -> RenderableType:
     mistakes = [mistake for _, several in found for mistake in several]
     parts: list[RenderableType] = [Text(), *_facts(verdict, lesson)]
     for figure, several in found:
-        if several or figure.unsure:
+        if several or figure.unsure or figure.broken_off is not None:
             parts.extend([Text(), *_figure(figure, several, verdict, lesson)])
     if not verdict.clean:
         parts.extend([*_others(verdict), Text()])
@@ -72,6 +72,8 @@ def in_short(verdict: TakeVerdict) -> str:
     missing = sum(not figure.found for figure in verdict.figures)
     told = [counted(mistakes, "mistake")] if mistakes else []
     told += [f"{counted(missing, 'figure')} not found"] if missing else []
+    broken = sum(figure.broken_off is not None for figure in verdict.figures)
+    told += [f"{counted(broken, 'attempt')} broken off"] if broken and not told else []
     unsure = sum(len(figure.unsure) for figure in verdict.figures)
     told += [f"unsure in {counted(unsure, 'place')}"] if unsure and not told else []
     return ", ".join(told) or "clean"
@@ -101,9 +103,12 @@ def _figure(
         told = detail(mistake, figure.figure, lesson.copedent)
         if told is not None:
             yield Hanging(told, "      ", 0, style="dim")
+    last = len(figure.figure.steps) if figure.broken_off is None else figure.broken_off
+    if figure.broken_off is not None:
+        yield Hanging(f"broken off after step {figure.broken_off}, and begun anew", "  ", 4)
     for what, checkpoints in (
         ("unsure, too little of it can be told from the rest", figure.unsure),
-        ("not judged after that", [c for c in figure.checkpoints if not c.judged]),
+        ("not judged after that", [c for c in figure.checkpoints if not c.judged and c.step <= last]),
     ):
         if checkpoints:
             yield Hanging(f"{what}: {_places(checkpoints)}", "  ", 4, style="dim")

@@ -54,6 +54,7 @@ def figure_document(figure: FigureVerdict) -> Document:
         "clean": figure.clean,
         "checkpoints": [_checkpoint(checkpoint) for checkpoint in figure.checkpoints],
         "extras": [_extra(extra) for extra in figure.extras],
+        "broken_off": figure.broken_off,
     }
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -177,6 +178,15 @@ def test_nobody_is_accused_of_what_is_not_sure() -> None:
     whole = report(figure_of(LESSON, "1", wrong))
     assert "UNSURE IN 1 PLACE" in whole
     assert "Work on" not in whole
+
+
+def test_a_break_is_told_and_what_came_after_it_is_not() -> None:
+    beyond = {place: {**NOT_HEARD, "judged": False} for place in ((3, 5), (3, 8))}
+    broken = replace(figure_of(LESSON, "1", beyond), broken_off=2)
+    text = report(broken, figure_of(LESSON, "1", attempt=2))
+    assert "broken off after step 2, and begun anew" in text
+    assert "not judged" not in text
+    assert "1 ATTEMPT BROKEN OFF" in text
 
 
 def test_the_end_says_what_to_work_on() -> None:

@@ -74,9 +74,10 @@ def test_a_report_has_these_keys_in_this_order() -> None:
          "expected_midi": 64.02, "heard_midi": null, "cents": null, "faults": ["missed"],
          "cause": "string 7 instead of 8", "confidence": 0.42}],
        "extras": [{"fault": "extra-pick", "at_s": 3.41, "string": 5, "midi": 71.0},
-                  {"fault": "extra-note", "at_s": 5.0, "string": null, "midi": 60.5}]},
+                  {"fault": "extra-note", "at_s": 5.0, "string": null, "midi": 60.5}],
+       "broken_off": null},
       {"figure": "2", "attempt": 1, "found": false, "start_s": null, "tempo": null, "clean": false,
-       "checkpoints": [], "extras": []}]}
+       "checkpoints": [], "extras": [], "broken_off": null}]}
     """
     # As pairs, so that the order of the keys counts.
     assert _pairs(text_of([document_of(TAKE)])) == _pairs(written)
