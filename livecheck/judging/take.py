@@ -170,12 +170,19 @@ class TakeJudge:
             if sounding[last] - sounding[first] < LEAST_STRETCH_S:
                 continue
             tried = {p.figure for p in rejected if from_s - HOP_S <= p.times_s[0] <= until_s}
-            only = set(range(max(last_figure, 0), next_figure + 1)) - tried
+            only = self._between(last_figure, next_figure) - tried
             follower = Follower(self._fitting.expectations, beat_s, reading.tuning, True, last_figure, only)
             for glance in sound.glances(first * HOP_S, until_s) if only else ():
                 follower.feed(glance)
             guessed += [replace(p, times_s=p.times_s + first * HOP_S, doubtful=True) for p in follower.passages()]
         return guessed
+
+    def _between(self, last: int, following: int) -> set[int]:
+        """The figures that may lie between two others (-1: none before): who goes back may have gone on before that."""
+        figures = range(len(self.brief.figures))
+        if last < following:
+            return set(figures[max(last, 0) : following + 1])
+        return set(figures[last:]) | set(figures[: following + 1])
 
     def _read(
         self,
