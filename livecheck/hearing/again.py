@@ -106,6 +106,10 @@ class _Growth:
 
 
 def _growth(scene: Scene, one: Sounding, track: Track, moment: Moment, before_s: float, after_s: float) -> _Growth:
+    """How much a string grew between two times at which all stand still; just before and after the onset where it has
+    ended by then: what it would have faded meanwhile is no growth."""
+    if not _is_told(scene, track, before_s, after_s):
+        before_s, after_s = around(moment)
     just_before_s, just_after_s = around(moment)
     waited_s = max(0.0, after_s - before_s - (just_after_s - just_before_s))
     fading_db_s = min(gained_db(scene, track, before_s - FADING_S, before_s)) / FADING_S
@@ -121,13 +125,19 @@ def _growth(scene: Scene, one: Sounding, track: Track, moment: Moment, before_s:
 def gained_db(scene: Scene, track: Track, before_s: float, after_s: float) -> tuple[float, float]:
     """How much a ringing string grew between two times: all its partials, and the middle one, which no single partial
     of another string can hold up; nothing where that cannot be told."""
-    before, after = (scene.spectra.frame_at(time_s) - track.first for time_s in (before_s, after_s))
-    if before < 1 or after >= len(track.db) - 1 or track.db[before] <= UNKNOWN_DB:
+    if not _is_told(scene, track, before_s, after_s):
         return 0.0, 0.0
+    before, after = (scene.spectra.frame_at(time_s) - track.first for time_s in (before_s, after_s))
     whole_db, middle_db = (
         median(db[after - 1 : after + 2]) - median(db[before - 1 : before + 2]) for db in (track.db, track.middle_db)
     )
     return whole_db, middle_db
+
+
+def _is_told(scene: Scene, track: Track, before_s: float, after_s: float) -> bool:
+    """Whether a string's level is known at both times."""
+    before, after = (scene.spectra.frame_at(time_s) - track.first for time_s in (before_s, after_s))
+    return before >= 1 and after < len(track.db) - 1 and bool(track.db[before] > UNKNOWN_DB)
 
 
 def around(moment: Moment) -> tuple[float, float]:

@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
 import pytest
 
 from livecheck.hearing.again import struck_again
 from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.onset import onsets
+from livecheck.hearing.recording import Recording
+from livecheck.hearing.resample import WORK_RATE_HZ
+from livecheck.hearing.scene import Scene
 from livecheck.hearing.stray import strays
-from tests.hearing.played import Part, Stroke, tracked
+from tests.hearing.played import DURATION_S, Part, Stroke, tracked
+from tests.hearing.tones import laid
 
 PART = Part.of(
     "{ beat = 1, fret = 3, pick = [5, 6] }",
@@ -114,3 +120,40 @@ def test_a_stray_much_louder_than_what_rings_does_not_pass_for_it() -> None:
 def test_a_slide_by_the_book_leaves_no_stray_on_its_way() -> None:
     part = Part.of("{ beat = 1, fret = 3, pick = [4] }", "{ beat = 3, fret = 8, over = 0.25 }", length=6)
     assert _heard(part) == ([], {4: []})
+
+
+def test_a_thump_strikes_no_string_that_ends_while_the_others_glide() -> None:
+    """String 6 is blocked while string 5 is on its way: by the time that it stands still, nothing is left of string 6
+    that could have grown."""
+    part = Part.of(
+        "{ beat = 1, fret = 3, pick = [5, 6] }", "{ beat = 2.25, block = [6] }", "{ beat = 2.6, fret = 5, over = 0.6 }"
+    )
+    count = round(0.02 * WORK_RATE_HZ)
+    thump = np.random.default_rng(4).normal(0.0, 0.3, count) * np.exp(-np.arange(count) / 80.0)
+    strokes = part.strokes()
+    sounds = [*((stroke.start_s, stroke.samples()) for stroke in strokes.values()), (2.2, thump.astype(np.float32))]
+    recording = laid(sounds, DURATION_S)
+    scene = Scene(recording, onsets(recording), part.copedent, part.score)
+    sounding = part.sounding(strokes)
+    used = {i for i, m in enumerate(scene.moments) if abs(m.onset.time_s - 1.0) < 0.01}
+    assert any(abs(moment.onset.time_s - 2.2) < 0.01 for moment in scene.moments)
+    assert struck_again(scene, sounding, tracked(scene, sounding), (), used) == [[], []]
+
+
+@pytest.mark.parametrize("picked", ["[3, 4]", "[4, 5]", "[5, 8]"])
+def test_sums_and_differences_on_their_way_are_no_stray_in_driven_sound(picked: str) -> None:
+    """Two strings glide through an overdriven amplifier when they suddenly get louder: what they mix to glides along,
+    grows with them and is as clear as a string."""
+    part = Part.of(f"{{ beat = 1, fret = 3, pick = {picked} }}", "{ beat = 4, fret = 8, over = 1.0 }")
+    strokes = part.strokes()
+    clean = laid([(stroke.start_s, stroke.samples()) for stroke in strokes.values()], DURATION_S)
+    samples = 3.0 * clean.slice(0, len(clean)).astype(np.float64)
+    samples[round(3.2 * WORK_RATE_HZ) :] *= 15.0
+    recording = Recording()
+    recording.append(np.tanh(samples + 0.15).astype(np.float32))
+    scene = Scene(recording, onsets(recording), part.copedent, part.score)
+    scene.mark_driven()
+    sounding = part.sounding(strokes)
+    used = {i for i, m in enumerate(scene.moments) if abs(m.onset.time_s - 1.0) < 0.01}
+    assert any(abs(moment.onset.time_s - 3.2) < 0.01 for moment in scene.moments)
+    assert [stray.string for stray in strays(scene, sounding, tracked(scene, sounding), used)] == []
