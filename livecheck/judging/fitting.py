@@ -17,7 +17,7 @@ from livecheck.judging.brief import Brief
 from livecheck.judging.follow import Passage
 from livecheck.judging.judge import Judgement
 from livecheck.judging.timing import Event, Line, fit_click, fit_free
-from livecheck.judging.verdict import FigureVerdict
+from livecheck.judging.verdict import CheckpointVerdict, FigureVerdict
 from livecheck.lesson.expectation import expect
 
 LEAST_SUPPORT = 0.3
@@ -100,10 +100,12 @@ class Fitting:
         return judgement.right >= least * len(judgement.checkpoints)
 
     def verdict(self, passage: Passage, attempt: int, line: Line, judgement: Judgement) -> FigureVerdict:
-        """The verdict on an attempt. With a fixed reference the lesson's pitches themselves lie higher or lower."""
-        checkpoints = judgement.checkpoints
-        if self.brief.lesson.reference_hz is not None:
-            semitones = self.reference_cents / 100.0
-            checkpoints = tuple(replace(c, expected_midi=c.expected_midi + semitones) for c in checkpoints)
+        """The verdict on an attempt."""
+        checkpoints = self.referenced(judgement.checkpoints)
         figure = self.brief.figures[passage.figure]
         return FigureVerdict(figure, attempt, True, line.start_s, 60.0 / line.beat_s, checkpoints, judgement.extras)
+
+    def referenced(self, checkpoints: Sequence[CheckpointVerdict]) -> tuple[CheckpointVerdict, ...]:
+        """The same verdicts by the lesson's reference: with a fixed one its pitches themselves lie higher or lower."""
+        semitones = self.reference_cents / 100.0
+        return tuple(replace(c, expected_midi=c.expected_midi + semitones) for c in checkpoints)

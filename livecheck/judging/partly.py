@@ -100,7 +100,7 @@ class Partly:
         windows = score.windows
         since_s = max((windows[c.step, c.string].stop_s for c in faulty), default=until_s)
         figure, tempo = score.expectation.figure, 60.0 / score.beat_s
-        verdict = FigureVerdict(figure, attempt, True, score.start_s, tempo, tuple(faulty), extras)
+        verdict = FigureVerdict(figure, attempt, True, score.start_s, tempo, self._fitting.referenced(faulty), extras)
         return [Remark(verdict, since_s + LATER_S)]
 
 

@@ -80,7 +80,13 @@ class Remarks:
             said += self._now.certain(now_s)
             if self._now.is_over(now_s):
                 self._let_go(now_s)
-        return [replace(one, since_s=max(one.since_s, self._since_s)) for one in said]
+        return [
+            Remark(
+                replace(one.verdict, checkpoints=self._fitting.referenced(one.verdict.checkpoints)),
+                max(one.since_s, self._since_s),
+            )
+            for one in said
+        ]
 
     @property
     def is_waiting(self) -> bool:
@@ -114,7 +120,7 @@ class Remarks:
 
     def _beginning(self, struck: Struck, step: int) -> tuple[int, Note] | None:
         """The figure that has a string as it was struck in its first picked step (0), or the second (1), and where."""
-        midi = struck.first[1]
+        midi = struck.first[1] - self._fitting.reference_cents / 100.0
         found = {
             number: note
             for number, expectation in enumerate(self._fitting.expectations)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import pytest
@@ -10,7 +11,7 @@ from livecheck.engine import Brief, MidiEngine
 from livecheck.hearing.midi_input import MidiInput
 from livecheck.judging.remark import Remark
 from livecheck.sources.library import load_tolerances
-from tests.judging.midi_player import Take, figure_of, lesson_of
+from tests.judging.midi_player import Take, checkpoint, figure_of, lesson_of
 
 TURN_S = 0.005
 SOON_S = 0.02
@@ -72,6 +73,20 @@ def test_a_wrong_note_is_said_at_once_and_why() -> None:
     assert remark.verdict.checkpoints[0].cause == "bar at 7, not 8"
     assert remark.since_s == pytest.approx(0.5 + 6 * BEAT_S)
     assert at_s - remark.since_s < SOON_S
+
+
+@pytest.mark.parametrize("reference_hz", [415.0, 432.0, 466.0])
+def test_a_wrong_note_is_said_as_the_report_has_it_at_another_reference(reference_hz: float) -> None:
+    take = Take(
+        LESSON.replace("tempo", f"reference = {reference_hz}\ntempo", 1), 1200.0 * math.log2(reference_hz / 440.0)
+    )
+    take.play("a", 0.5)[4, 5].detune(-1.0)
+    ((_, remark),) = said(take)
+    (remarked,) = remark.verdict.checkpoints
+    reported = checkpoint(take.report(), "a", 4, 5)
+    assert (remarked.faults, reported["faults"]) == (("wrong-note",), ["wrong-note"])
+    assert remarked.expected_midi == pytest.approx(67.0 + off_cents / 100.0)
+    assert remarked.expected_midi == pytest.approx(reported["expected_midi"], abs=0.001)
 
 
 def test_a_missing_string_is_said_when_the_next_step_has_come() -> None:
