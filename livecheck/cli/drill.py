@@ -151,7 +151,7 @@ def _lick(args: argparse.Namespace, out: str) -> Lesson:
     figures = _ways(args, lesson, figure)
     return replace(
         lesson, title=f"{figure.name} elsewhere", tempo=_tempo(args, lesson.tempo), copedent_name=named,
-        figures=tuple(figures), tolerances="standard",
+        figures=tuple(replace(way, backing_s=None) for way in figures), tolerances="standard", backing=None,
     )  # fmt: skip
 
 

@@ -40,12 +40,16 @@ def lesson_text(lesson: Lesson, comment: str = "") -> str:
     lines += [f"meter    = {_quoted(lesson.meter)}"] if lesson.meter != "4/4" else []
     lines += [f"copedent = {_quoted(lesson.copedent_name)}"]
     lines += [f"tolerances = {_quoted(lesson.tolerances)}"] if lesson.tolerances != "standard" else []
+    lines += [f"backing  = {_quoted(lesson.backing)}"] if lesson.backing is not None else []
     lines += [f"reference = {_number(lesson.reference_hz)}"] if lesson.reference_hz is not None else []
     return "\n".join([*lines, *(line for figure in lesson.figures for line in _figure(figure))]) + "\n"
 
 
 def _figure(figure: Figure) -> Iterator[str]:
-    yield from ("", "[[figure]]", f"name   = {_quoted(figure.name)}", f"length = {_beat(figure.length)}", "steps  = [")
+    yield from ("", "[[figure]]", f"name   = {_quoted(figure.name)}", f"length = {_beat(figure.length)}")
+    if figure.backing_s is not None:
+        yield f"backing_at = {_number(figure.backing_s)}"
+    yield "steps  = ["
     before: Stance | None = None
     for step in figure.steps:
         yield f"  {{ {', '.join(_step(step, before))} }},"

@@ -77,9 +77,8 @@ def test_a_wrong_note_is_said_at_once_and_why() -> None:
 
 @pytest.mark.parametrize("reference_hz", [415.0, 432.0, 466.0])
 def test_a_wrong_note_is_said_as_the_report_has_it_at_another_reference(reference_hz: float) -> None:
-    take = Take(
-        LESSON.replace("tempo", f"reference = {reference_hz}\ntempo", 1), 1200.0 * math.log2(reference_hz / 440.0)
-    )
+    off_cents = 1200.0 * math.log2(reference_hz / 440.0)
+    take = Take(LESSON.replace("tempo", f"reference = {reference_hz}\ntempo", 1), off_cents)
     take.play("a", 0.5)[4, 5].detune(-1.0)
     ((_, remark),) = said(take)
     (remarked,) = remark.verdict.checkpoints

@@ -86,3 +86,9 @@ steps  = [
 def test_a_lesson_looks_as_a_teacher_would_write_it() -> None:
     own = Copedent("Three", (71.0, 68.0, 64.0), {"P": {1: 2.0}})
     assert lesson_text(read_lesson(TEACHERS, "lesson.toml", lambda _: own)) == TEACHERS
+
+
+def test_a_lesson_keeps_its_backing() -> None:
+    own = Copedent("Three", (71.0, 68.0, 64.0), {"P": {1: 2.0}})
+    text = TEACHERS.replace("\n\n", '\nbacking  = "porch.ogg"\n\n', 1).replace("steps ", "backing_at = 2.25\nsteps ", 1)
+    assert lesson_text(read_lesson(text, "lesson.toml", lambda _: own)) == text
