@@ -135,9 +135,10 @@ def _live(opened: Opened, terms: Terms, keeper: Keeper) -> LiveAudio | LiveMidi:
 
 
 def _report(verdict: TakeVerdict, terms: Terms, as_json: bool) -> None:
-    from livecheck.reports.console import in_short, render
+    from livecheck.reports.console import render
     from livecheck.reports.document import document_of, text_of
     from livecheck.reports.large import Large
+    from livecheck.reports.outcome import take_outcome
 
     if as_json:
         put_json(text_of([document_of(verdict)]))
@@ -146,4 +147,4 @@ def _report(verdict: TakeVerdict, terms: Terms, as_json: bool) -> None:
         put(f"\nThe take: {verdict.take}\n")
         if sys.stdout.isatty():
             put("\n")
-            show(Large(in_short(verdict)))
+            show(Large(take_outcome(verdict)))

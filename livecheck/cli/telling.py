@@ -19,7 +19,8 @@ from livecheck.reports.hanging import Hanging
 from livecheck.reports.headline import headline
 from livecheck.reports.large import Large
 from livecheck.reports.mistake import mistakes_of
-from livecheck.reports.wording import counted, numbered, plain
+from livecheck.reports.outcome import figure_outcome
+from livecheck.reports.wording import numbered, plain
 
 Gist = tuple[tuple[Fault | Extra, tuple[int, ...], tuple[int, ...]], ...]
 """Of each mistake: what, at which steps, on which strings."""
@@ -53,7 +54,7 @@ class Told:
 def tell_figure(figure: FigureVerdict, copedent: Copedent) -> None:
     """The verdict on a figure as it stands now."""
     mistakes = mistakes_of(figure)
-    told = f"{plain(figure.figure.name)}: {counted(len(mistakes), 'mistake') if mistakes else 'clean'}"
+    told = f"{plain(figure.figure.name)}: {figure_outcome(figure)}"
     show(Large(told) if sys.stdout.isatty() else Hanging(told))
     if mistakes:
         show(Hanging(headline(mistakes[0], figure.figure, copedent), "  "))
@@ -89,10 +90,10 @@ def tell_revised(
 def _instead(now: FigureVerdict | None, copedent: Copedent) -> str:
     if now is None:
         return "not this figure after all"
-    mistakes = mistakes_of(now)
+    mistakes, outcome = mistakes_of(now), figure_outcome(now)
     if not mistakes:
-        return "clean after all"
-    return f"{counted(len(mistakes), 'mistake')}; {headline(mistakes[0], now.figure, copedent)}"
+        return f"{outcome} after all"
+    return f"{outcome}; {headline(mistakes[0], now.figure, copedent)}"
 
 
 def _steps(figure: FigureVerdict) -> set[int]:

@@ -14,6 +14,7 @@ from itertools import groupby
 from statistics import median
 from typing import Any
 
+from livecheck.judging.verdict import SURE
 from livecheck.keeping.attempt import Attempt
 
 MOST_RECENT = 5
@@ -111,9 +112,12 @@ def _day(day: date, attempts: Sequence[Attempt]) -> Day:
 
 
 def flaws_of(figure: dict[str, Any]) -> Iterator[tuple[tuple[int | None, str], tuple[int, ...]]]:
-    """What went wrong in one attempt, and on which strings."""
+    """What went wrong in one attempt, and on which strings; nothing that is not sure. What was kept before anything was
+    unsure says nothing of that."""
     strings: dict[tuple[int | None, str], set[int]] = {}
     for checkpoint in figure["checkpoints"]:
+        if checkpoint.get("confidence", 1.0) < SURE:
+            continue
         for fault in checkpoint["faults"]:
             what = _words(fault, checkpoint["cause"])
             strings.setdefault((checkpoint["step"], what), set()).add(checkpoint["string"])

@@ -21,7 +21,7 @@ from livecheck.pages.span import LEAD_S, Span
 from livecheck.pages.spot import Marked, marked
 from livecheck.reports.headline import detail, headline
 from livecheck.reports.played import PlayedFigure, PlayedTake
-from livecheck.reports.wording import counted, near_name, plain, times_text
+from livecheck.reports.wording import near_name, plain, times_text
 from livecheck.sources.example import at_level, plucked, whole_example
 
 EXAMPLE_HZ = 16_000
@@ -64,12 +64,6 @@ def figure_section(played: PlayedFigure, take: PlayedTake, peak: float, name: st
         class_="figure",
         id=name,
     )
-
-
-def in_words(played: PlayedFigure, marks: int) -> str:
-    if not played.verdict.found:
-        return "not found"
-    return counted(marks, "mistake") if marks else "clean"
 
 
 def _title(played: PlayedFigure, take: PlayedTake) -> str:

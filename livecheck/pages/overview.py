@@ -100,7 +100,8 @@ def _cell(figures: Figures, name: str) -> Content:
         return "not found"
     if any(figure["clean"] for figure in tried):
         return "clean" if len(tried) == 1 else f"clean, {sum(f['clean'] for f in tried)} of {len(tried)} times"
-    return element("strong", counted(min(len(figure.get("mistakes", [])) for figure in tried), "mistake"))
+    fewest = min(len(figure.get("mistakes", [])) for figure in tried)
+    return element("strong", counted(fewest, "mistake")) if fewest else "unsure"
 
 
 def _share(name: str, every: Sequence[Figures]) -> str:

@@ -11,12 +11,13 @@ import numpy as np
 
 from livecheck.lesson.pitch import A4_MIDI, hz_of
 from livecheck.pages.document import document, listed_items
-from livecheck.pages.figure import figure_name, figure_section, in_words
+from livecheck.pages.figure import figure_name, figure_section
 from livecheck.pages.markup import Content, Markup, element, joined
 from livecheck.pages.picture import hatching
 from livecheck.reports.advice import advice
-from livecheck.reports.console import TUNING_WORTH_TELLING_CENTS, in_short
+from livecheck.reports.console import TUNING_WORTH_TELLING_CENTS
 from livecheck.reports.mistake import mistakes_of
+from livecheck.reports.outcome import figure_outcome, take_outcome
 from livecheck.reports.played import PlayedTake
 from livecheck.reports.wording import plain
 
@@ -32,24 +33,23 @@ LEGEND = (
 def take_section(take: PlayedTake, name: str, called: str, number: int = 1) -> Markup:
     """The section of a take. `called`: what it is called on the page; `name`: begins the ids in it, a letter first."""
     verdict = take.verdict
-    mistakes = [mistakes_of(figure.verdict) for figure in take.figures]
-    every = [mistake for several in mistakes for mistake in several]
+    every = [mistake for figure in take.figures for mistake in mistakes_of(figure.verdict)]
     peak = 0.0 if take.samples is None else float(np.abs(take.samples(0.0, take.duration_s)).max(initial=0.0))
     links: list[Content] = [
         joined(
             [
                 element("a", figure_name(figure, take), href=f"#{name}-{at}"),
-                f": {in_words(figure, len(several))}",
+                f": {figure_outcome(figure.verdict)}",
             ]
         )
-        for at, (figure, several) in enumerate(zip(take.figures, mistakes, strict=True), start=1)
+        for at, figure in enumerate(take.figures, start=1)
     ]
     work: list[Content] = list(advice(every, take.lesson.copedent))
     return element(
         "section",
         element("h2", plain(called)),
         *(element("p", text, class_="facts") for text in _facts(take)),
-        element("p", in_short(verdict), class_="verdict"),
+        element("p", take_outcome(verdict), class_="verdict"),
         joined([element("h3", "Work on"), listed_items(work)]) if work else None,
         element("h3", "Figures"),
         listed_items(links),

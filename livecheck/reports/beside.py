@@ -19,7 +19,8 @@ from livecheck.lesson.figure import Lesson
 from livecheck.reports.hanging import Hanging
 from livecheck.reports.headline import headline
 from livecheck.reports.mistake import Mistake, mistakes_of
-from livecheck.reports.wording import counted, plain, times_text
+from livecheck.reports.outcome import figure_outcome
+from livecheck.reports.wording import plain, times_text
 
 Kind = tuple[str, tuple[int, ...], str]
 
@@ -59,13 +60,12 @@ def pairs_of(first: TakeVerdict, second: TakeVerdict) -> list[Pair]:
 
 
 def went(figure: FigureVerdict | None) -> str:
-    """clean, or 2 mistakes; how far off its times and pitches were in the middle."""
+    """Its outcome; how far off its times and pitches were in the middle."""
     if figure is None or not figure.found:
-        return "not found" if figure is not None else "not played again"
-    mistakes = len(mistakes_of(figure))
+        return figure_outcome(figure) if figure is not None else "not played again"
     times = [abs(c.timing_ms) for c in figure.checkpoints if c.judged and c.timing_ms is not None]
     cents = [abs(c.cents) for c in figure.checkpoints if c.judged and c.cents is not None]
-    told = [counted(mistakes, "mistake") if mistakes else "clean"]
+    told = [figure_outcome(figure)]
     told += [f"time off {median(times):.0f} ms"] if times else []
     told += [f"pitch off {median(cents):.0f} cents"] if cents else []
     return ", ".join(told)

@@ -21,6 +21,7 @@ from livecheck.reports.advice import advice
 from livecheck.reports.hanging import Hanging
 from livecheck.reports.headline import detail, headline
 from livecheck.reports.mistake import Mistake, mistakes_of
+from livecheck.reports.outcome import take_outcome
 from livecheck.reports.wording import counted, numbered, plain, times_text
 
 TUNING_WORTH_TELLING_CENTS = 10.0
@@ -39,7 +40,7 @@ def render(verdict: TakeVerdict, lesson: Lesson) -> RenderableType:
             parts.extend([Text(), *_figure(figure, several, verdict, lesson)])
     if not verdict.clean:
         parts.extend([*_others(verdict), Text()])
-    parts.append(_banner(in_short(verdict)))
+    parts.append(_banner(take_outcome(verdict)))
     if mistakes:
         parts.append(Text("Work on:"))
         parts.extend(Hanging(sentence, "  ") for sentence in advice(mistakes, lesson.copedent))
@@ -64,19 +65,6 @@ def render_summary(verdicts: Sequence[TakeVerdict], lesson: Lesson, unusable: in
 def _banner(text: str) -> Text:
     """The words to be read from across the room."""
     return Text(f" {text.upper()} ", style="bold reverse")
-
-
-def in_short(verdict: TakeVerdict) -> str:
-    """The verdict in a few words: clean, 3 mistakes, 1 figure not found."""
-    mistakes = sum(len(mistakes_of(figure)) for figure in verdict.figures)
-    missing = sum(not figure.found for figure in verdict.figures)
-    told = [counted(mistakes, "mistake")] if mistakes else []
-    told += [f"{counted(missing, 'figure')} not found"] if missing else []
-    broken = sum(figure.broken_off is not None for figure in verdict.figures)
-    told += [f"{counted(broken, 'attempt')} broken off"] if broken and not told else []
-    unsure = sum(len(figure.unsure) for figure in verdict.figures)
-    told += [f"unsure in {counted(unsure, 'place')}"] if unsure and not told else []
-    return ", ".join(told) or "clean"
 
 
 def _facts(verdict: TakeVerdict, lesson: Lesson) -> Iterator[RenderableType]:

@@ -14,7 +14,8 @@ from livecheck.lesson.figure import Figure
 from livecheck.lesson.plan import Plan
 from livecheck.reports.headline import headline
 from livecheck.reports.mistake import mistakes_of
-from livecheck.reports.wording import counted, plain
+from livecheck.reports.outcome import take_outcome
+from livecheck.reports.wording import plain
 
 MOST_TOLD = 3
 ANOTHER_TEMPO = 0.15
@@ -32,8 +33,7 @@ def announced(figures: Sequence[Figure], plan: Plan) -> str:
 def verdict_in_large(verdict: TakeVerdict, before: Plan, after: Plan) -> str:
     """How it went, and what comes of it."""
     if not verdict.clean:
-        mistakes = sum(len(mistakes_of(figure)) for figure in verdict.figures)
-        told = counted(mistakes, "mistake") if mistakes else "not all found"
+        told = take_outcome(verdict)
         return f"{told}, slower" if after.tempo < before.tempo else told
     if after.done or (after.learning, after.in_review) != (before.learning, before.in_review):
         return "passed"
@@ -68,7 +68,7 @@ def by_ear(outcome: str, mistakes: Sequence[str]) -> str:
     """One sentence to be spoken."""
     if outcome == "clean":
         return "Clean."
-    said = mistakes[0] if mistakes else "Not heard. Once more"
+    said = mistakes[0] if mistakes else "Not heard. Once more" if outcome == "nothing" else "Unsure. Once more"
     for sign, word in _SPOKEN:
         said = re.sub(sign, word, said)
     return f"{' '.join(said.split())}."

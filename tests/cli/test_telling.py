@@ -22,6 +22,16 @@ def test_a_figure_is_told_with_its_worst_mistake(capsys: pytest.CaptureFixture[s
     assert capsys.readouterr().out == "walk: clean\nwalk: 1 mistake\n  step 3, string 6: not heard\n"
 
 
+def test_what_is_not_sure_is_neither_a_mistake_nor_clean(capsys: pytest.CaptureFixture[str]) -> None:
+    unsure = replace(MISSED, checkpoints=tuple(replace(c, confidence=0.4) for c in MISSED.checkpoints))
+    tell_figure(unsure, E9)
+    tell_revised([Told.of(MISSED)], [], [unsure], E9)
+    assert (
+        capsys.readouterr().out
+        == f"walk: unsure in 1 place\n{NOW}  figure walk at 1.0 s: unsure in 1 place after all\n"
+    )
+
+
 def test_what_stays_as_it_was_told_is_not_told_again(capsys: pytest.CaptureFixture[str]) -> None:
     moved = replace(FLAT, start_s=1.2, checkpoints=tuple(replace(c, timing_ms=12.0) for c in FLAT.checkpoints))
     again = replace(CLEAN, attempt=2, start_s=21.0)

@@ -112,3 +112,10 @@ def test_the_present_is_half_of_all_and_five_at_most(attempts: int, recent: int)
 def test_nothing_tried_is_nothing_told() -> None:
     trend = trend_of([])
     assert (trend.days, trend.flaws) == ((), ())
+
+
+def test_what_is_not_sure_is_no_flaw() -> None:
+    unsure = checkpoint(2, 5, "missed", confidence=0.4)
+    sure = checkpoint(2, 5, "missed", confidence=0.6)
+    assert trend_of([attempt(1, unsure), attempt(2, unsure, days=1)]).flaws == ()
+    assert [flaw.what for flaw in trend_of([attempt(1, sure)]).flaws] == ["not heard"]

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from livecheck.lesson.plan import Plan
-from livecheck.reports.practice import by_ear
+from livecheck.reports.practice import by_ear, verdict_in_large
+from tests.reports.verdicts import NOT_HEARD, figure_of, lesson_of, take_of
 
 
 @pytest.mark.parametrize(
@@ -14,11 +15,19 @@ from livecheck.reports.practice import by_ear
         ("clean", [], "Clean."),
         ("nothing", [], "Not heard. Once more."),
         ("faulty", ["step 2: slide arrived 200 ms late", "and more"], "step 2: slide arrived 200 milliseconds late."),
+        ("faulty", [], "Unsure. Once more."),
         ("faulty", ["asked F#4"], "asked F sharp 4."),
     ],
 )
 def test_one_sentence_for_the_ear(outcome: str, mistakes: list[str], said: str) -> None:
     assert by_ear(outcome, mistakes) == said
+
+
+def test_where_all_was_found_but_not_sure_nothing_is_said_to_be_missing() -> None:
+    wrong = {(3, 6): {**NOT_HEARD, "faults": ("missed",), "confidence": 0.4}}
+    plan = Plan.begin(2, 90.0, 90.0, 2)
+    assert verdict_in_large(take_of(figure_of(lesson_of(), "walk", wrong)), plan, plan) == "unsure in 1 place"
+    assert verdict_in_large(take_of(figure_of(lesson_of(), "walk", found=False)), plan, plan) == "1 figure not found"
 
 
 def test_a_plan_says_how_many_clean_attempts_are_to_come() -> None:
