@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from livecheck.hearing.delay_unit import DelayUnit
 from livecheck.hearing.ear import LEAST_FRAMES, AudioEar, Glance
 from livecheck.hearing.heard import HeardNote
-from livecheck.hearing.listening import Glimpse, Listener
+from livecheck.hearing.listening import Clearness, Glimpse, Listener
 from livecheck.hearing.midi_glance import glances_of
 from livecheck.hearing.midi_input import MidiInput
 from livecheck.hearing.midi_so_far import UNSETTLED_S, MidiEarSoFar
@@ -56,6 +56,7 @@ class AudioEngine:
         self._ear = AudioEar(rate_hz, least_frames, put_away)
         self._put_away = put_away
         self._looks = _Looks()
+        self._clearness_so_far: Clearness = {}
 
     def feed(self, samples: NDArray[np.float32]) -> None:
         for glance in self._ear.feed(samples):
@@ -64,14 +65,15 @@ class AudioEngine:
     def ended(self) -> list[FigureVerdict]:
         """The figures that have ended since this was asked last, as they look so far. It changes nothing in what
         `finish` gives."""
-        sound = _AudioSoFar(self._ear, self._judge.brief.lesson.copedent)
-        return self._judge.ended(sound, self._ear.recording.duration_s)
+        return self._judge.ended(self._so_far(), self._ear.recording.duration_s)
 
     def certain(self) -> list[Remark]:
         """What has become certain of the figure that is being played, as it looks so far. It changes nothing in what
         `finish` gives."""
-        sound = _AudioSoFar(self._ear, self._judge.brief.lesson.copedent)
-        return self._judge.certain(sound, self._ear.recording.duration_s)
+        return self._judge.certain(self._so_far(), self._ear.recording.duration_s)
+
+    def _so_far(self) -> _AudioSoFar:
+        return _AudioSoFar(self._ear, self._judge.brief.lesson.copedent, self._clearness_so_far)
 
     def finish(self, take: str) -> TakeVerdict:
         """The verdict on all that was fed. Unusable if no figure of the lesson is in it."""
@@ -149,9 +151,10 @@ class _AudioSoFar:
     blur_s = AUDIO_BLUR_S
     echoes = False
 
-    def __init__(self, ear: AudioEar, copedent: Copedent) -> None:
+    def __init__(self, ear: AudioEar, copedent: Copedent, clearness: Clearness) -> None:
         self._ear = ear
         self._copedent = copedent
+        self._clearness = clearness
         self._listening: tuple[float, Listener] | None = None
 
     def glances(self, from_s: float, until_s: float) -> Iterator[Glance]:
@@ -168,7 +171,7 @@ class _AudioSoFar:
         if self._listening is None or from_s < self._listening[0]:
             recording = self._ear.recording
             found = onsets_since(recording, from_s - MARGIN_S)
-            self._listening = from_s - MARGIN_S, Listener(recording, found, self._copedent)
+            self._listening = from_s - MARGIN_S, Listener(recording, found, self._copedent, self._clearness)
         return self._listening[1]
 
 

@@ -43,6 +43,10 @@ STRAY_S = 0.6
 SHORTEST_S = 0.05
 
 
+Clearness = dict[float, list[float]]
+"""How clearly strings mix, for each passage by its start."""
+
+
 @dataclass(frozen=True)
 class Glimpse:
     """An asked pick as it was found at first sight."""
@@ -56,12 +60,14 @@ class Glimpse:
 class Listener:
     """Guided listening over one recording."""
 
-    def __init__(self, recording: Recording, onsets: Sequence[Onset], copedent: Copedent) -> None:
+    def __init__(
+        self, recording: Recording, onsets: Sequence[Onset], copedent: Copedent, clearness: Clearness | None = None
+    ) -> None:
+        """`clearness`: what others who listened to the take found, which is added to."""
         self._recording = recording
         self._onsets = onsets
         self._copedent = copedent
-        self._clearness: dict[float, list[float]] = {}
-        """How clearly strings mix, for each passage by its start."""
+        self._clearness: Clearness = {} if clearness is None else clearness
 
     def glimpse(self, score: TimedScore, from_s: float, until_s: float) -> list[Glimpse]:
         """Only the picks of an attempt: enough to know where to listen, at a small part of the cost."""
