@@ -23,8 +23,7 @@ from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 
 PART = 1 << 19
-"""Samples of one spectrum (22 s)."""
-SHORTEST_PART = 1 << 16
+"""Samples of one spectrum (22 s), or as many as a shorter take needs."""
 LEAST_S = 8.0
 """A shorter take tells too little."""
 LOWEST_HZ, HIGHEST_HZ = 60.0, 9000.0
@@ -56,7 +55,7 @@ class DelayUnit:
         if recording.duration_s < LEAST_S:
             return None
         cepstrum, share = _cepstrum(recording)
-        first, last = round(SHORTEST_S * WORK_RATE_HZ), min(round(LONGEST_S * WORK_RATE_HZ), len(cepstrum) // 4)
+        first, last = round(SHORTEST_S * WORK_RATE_HZ), round(LONGEST_S * WORK_RATE_HZ)
         range_ = cepstrum[first:last]
         delay = first + int(np.argmax(range_))
         peak = float(cepstrum[delay])
@@ -80,12 +79,11 @@ class DelayUnit:
 def _cepstrum(recording: Recording) -> tuple[NDArray[np.float64], float]:
     """The mean cepstrum of the take's parts, the colour of the sound taken out; and the share of the spectrum that it
     was made of."""
-    size = min(PART, max(SHORTEST_PART, 1 << (len(recording) - 1).bit_length()))
+    size = min(PART, 1 << (len(recording) - 1).bit_length())
     parts = max(1, len(recording) // size)
     total = np.zeros(size // 2 + 1)
     for part in range(parts):
-        stop = len(recording) if part == parts - 1 and len(recording) < size else (part + 1) * size
-        spectrum = np.fft.rfft(recording.slice(part * size, stop).astype(np.float64), size)
+        spectrum = np.fft.rfft(recording.slice(part * size, (part + 1) * size).astype(np.float64))
         total += np.log(np.abs(spectrum) + FAINTEST)
     total /= parts
     hz = np.arange(len(total)) * WORK_RATE_HZ / size
@@ -103,4 +101,4 @@ def _undoing(cepstrum: NDArray[np.float64], delay: int) -> NDArray[np.float64]:
         near = slice(times * delay - BEFORE, times * delay + AFTER)
         causal[near] = 2.0 * cepstrum[near]
     undo = np.fft.irfft(np.exp(-np.fft.rfft(causal)), len(cepstrum))
-    return undo[: min((TIMES + 1) * delay, len(undo) // 2)]
+    return undo[: (TIMES + 1) * delay]
