@@ -12,6 +12,7 @@ from livecheck.judging.cause import causes_of
 from livecheck.judging.chain import Chain
 from livecheck.judging.confidence import Confidence
 from livecheck.judging.match import SETTLE_S, Match, Matched, match
+from livecheck.judging.ruling import in_tune, limit_s, step_at, verdict_on
 from livecheck.judging.timing import ARRIVAL_WEIGHT, Event
 from livecheck.judging.verdict import CheckpointVerdict, ExtraVerdict, Fault
 from livecheck.lesson.copedent import Copedent
@@ -115,7 +116,6 @@ class _Attempt:
         self.tolerances = tolerances
         self.blur_s = blur_s
         self.wet = wet
-        self.step_beats = sorted({float(step.beat) for step in score.expectation.figure.steps})
 
     def checkpoints(self) -> list[CheckpointVerdict]:
         found = [verdict for one in self.matched.matches for verdict in self._note(one)]
@@ -133,8 +133,7 @@ class _Attempt:
         soon = note.median_midi(note.start_s + SETTLE_S, note.start_s + 4 * SETTLE_S)
         whole = note.median_midi(note.start_s, note.end_s)
         midi = next(m for m in (soon, whole, self._asked_midi(note)) if m is not None)
-        beat = (note.start_s - self.score.start_s) / self.score.beat_s + 1.0
-        step = max((s.number for s in self.score.expectation.figure.steps if float(s.beat) <= beat + 0.05), default=1)
+        step = step_at(self.score, note.start_s)
         return ExtraVerdict(
             "extra-pick" if fault == "extra-pick" else "extra-note", note.start_s, note.string, midi, step
         )
@@ -188,27 +187,17 @@ class _Attempt:
 
     def limit_s(self, step: int, kind: Kind) -> float:
         """How far from its time something may come."""
-        beat = float(self.score.expectation.figure.steps[step - 1].beat)
-        gaps = [abs(other - beat) * self.score.beat_s for other in self.step_beats if other != beat]
-        widest_ms = self.tolerances.pick_ms if kind == "pick" else self.tolerances.arrival_ms
-        return min([widest_ms / 1000.0, *(gap * self.tolerances.gap_share for gap in gaps)])
+        return limit_s(self.score, step, kind, self.tolerances)
 
     def _in_time(self, checkpoint: Checkpoint, heard_s: float) -> list[Fault]:
         if checkpoint.swell:
             return []
-        limit_s = self.limit_s(checkpoint.step, checkpoint.kind)
+        most_s = self.limit_s(checkpoint.step, checkpoint.kind)
         off_s = heard_s - self.score.time_s(checkpoint.beat)
-        return ["late"] if off_s > limit_s else ["early"] if off_s < -limit_s else []
+        return ["late"] if off_s > most_s else ["early"] if off_s < -most_s else []
 
     def _in_tune(self, checkpoint: Checkpoint, midi: float | None) -> list[Fault]:
-        if midi is None:
-            return []
-        cents = 100.0 * (midi - self.score.sounding(checkpoint))
-        if abs(cents) >= self.tolerances.wrong_note_cents:
-            return ["wrong-note"]
-        if abs(cents) > self.tolerances.cents:
-            return ["sharp" if cents > 0 else "flat"]
-        return []
+        return [] if midi is None else in_tune(self.score, checkpoint, midi, self.tolerances)
 
     def _held(self, note: Note, index: int, heard_s: float, chain: Chain, failed: bool) -> list[Fault]:
         """Whether the string was silenced too soon, or not silenced when it should have been."""
@@ -254,22 +243,7 @@ class _Attempt:
     def _verdict(
         self, checkpoint: Checkpoint, heard_s: float | None, midi: float | None, faults: tuple[Fault, ...]
     ) -> CheckpointVerdict:
-        expected_s = self.score.time_s(checkpoint.beat)
-        return CheckpointVerdict(
-            step=checkpoint.step,
-            string=checkpoint.string,
-            kind=checkpoint.kind,
-            move=checkpoint.move,
-            beat=checkpoint.beat,
-            judged=True,
-            expected_s=expected_s,
-            heard_s=heard_s,
-            timing_ms=None if heard_s is None else 1000.0 * (heard_s - expected_s),
-            expected_midi=checkpoint.midi,
-            heard_midi=midi,
-            cents=None if midi is None else 100.0 * (midi - self.score.sounding(checkpoint)),
-            faults=faults,
-        )
+        return verdict_on(self.score, checkpoint, heard_s, midi, faults)
 
     def _unjudged(self, checkpoint: Checkpoint) -> CheckpointVerdict:
         return replace(self._verdict(checkpoint, None, None, ()), judged=False)

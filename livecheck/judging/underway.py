@@ -18,6 +18,7 @@ from livecheck.hearing.score import TimedScore
 from livecheck.judging.brief import Brief
 from livecheck.judging.cause import causes_of
 from livecheck.judging.remark import Remark
+from livecheck.judging.ruling import in_tune, limit_s, step_at, verdict_on
 from livecheck.judging.timing import Event, Line, line_at
 from livecheck.judging.verdict import CheckpointVerdict, ExtraVerdict, Fault, FigureVerdict
 from livecheck.lesson.expectation import Checkpoint, Expectation, Note
@@ -157,8 +158,7 @@ class Underway:
         start_s, midi = struck.first
         self.strays += 1
         rings = self.is_again(struck)
-        beat = (start_s - self.line.start_s) / self.line.beat_s + 1.0
-        step = max((s.number for s in self.expectation.figure.steps if float(s.beat) <= beat + 0.05), default=1)
+        step = step_at(self._score, start_s)
         fault = ExtraVerdict("extra-pick" if rings else "extra-note", start_s, struck.string, midi, step)
         return Remark(self._verdict((), (fault,)), start_s)
 
@@ -228,7 +228,7 @@ class Underway:
         due_s = self._score.window(checkpoint).expected_s
         if now_s <= due_s:
             return None
-        limit_s = self._limit_s(checkpoint)
+        latest_s = due_s + self._limit_s(checkpoint)
         later = [
             one.struck.first[0]
             for one in self._begun(now_s)
@@ -236,11 +236,11 @@ class Underway:
             and one.pick.step > checkpoint.step
             and one.certain > 0
             and not (one.given_up and one.certain == 1)
-            and one.struck.first[0] > due_s + limit_s
+            and one.struck.first[0] > latest_s
         ]
         if later:
             return min(later)
-        if self._is_left and now_s > due_s + limit_s and checkpoint.kind == "arrive":
+        if self._is_left and now_s > latest_s and checkpoint.kind == "arrive":
             return now_s
         stop_s = self._score.window(checkpoint).stop_s
         beside = checkpoint.kind == "arrive" or any(
@@ -299,12 +299,8 @@ class Underway:
         self._score = TimedScore(self.expectation, self.line.start_s, self.line.beat_s, self.around.tuning_cents)
 
     def _in_tune(self, checkpoint: Checkpoint, midi: float) -> list[Fault]:
-        cents = 100.0 * (midi - self._score.sounding(checkpoint))
-        if abs(cents) >= self.brief.tolerances.wrong_note_cents:
-            return ["wrong-note"]
-        if abs(cents) > self.brief.tolerances.cents and self.around.is_tuned:
-            return ["sharp" if cents > 0.0 else "flat"]
-        return []
+        faults = in_tune(self._score, checkpoint, midi, self.brief.tolerances)
+        return faults if self.around.is_tuned or faults == ["wrong-note"] else []
 
     def _in_time(self, checkpoint: Checkpoint, heard_s: float) -> list[Fault]:
         """Only a click says while it is played what is late."""
@@ -314,40 +310,19 @@ class Underway:
         return ["late" if off_s > 0.0 else "early"]
 
     def _limit_s(self, checkpoint: Checkpoint) -> float:
-        steps = self.expectation.figure.steps
-        beat = steps[checkpoint.step - 1].beat
-        gaps_s = [abs(float(step.beat - beat)) * self.line.beat_s for step in steps if step.beat != beat]
-        tolerances = self.brief.tolerances
-        widest_ms = tolerances.pick_ms if checkpoint.kind == "pick" else tolerances.arrival_ms
-        return min([widest_ms / 1000.0, *(gap_s * tolerances.gap_share for gap_s in gaps_s)])
+        return limit_s(self._score, checkpoint.step, checkpoint.kind, self.brief.tolerances)
 
     def _remark(
         self, checkpoint: Checkpoint, heard_s: float | None, midi: float | None, faults: Sequence[Fault], since_s: float
     ) -> list[Remark]:
         if not faults:
             return []
-        expected_s = self._score.time_s(checkpoint.beat)
         cause = self._cause(checkpoint) if midi is not None else None
         if cause is not None and (checkpoint.step, cause) in self._causes:
             return []
         if cause is not None:
             self._causes.add((checkpoint.step, cause))
-        verdict = CheckpointVerdict(
-            step=checkpoint.step,
-            string=checkpoint.string,
-            kind=checkpoint.kind,
-            move=checkpoint.move,
-            beat=checkpoint.beat,
-            judged=True,
-            expected_s=expected_s,
-            heard_s=heard_s,
-            timing_ms=None if heard_s is None else 1000.0 * (heard_s - expected_s),
-            expected_midi=checkpoint.midi,
-            heard_midi=midi,
-            cents=None if midi is None else 100.0 * (midi - self._score.sounding(checkpoint)),
-            faults=tuple(faults),
-            cause=cause,
-        )
+        verdict = verdict_on(self._score, checkpoint, heard_s, midi, faults, cause)
         return [Remark(self._verdict((verdict,), ()), since_s)]
 
     def _cause(self, checkpoint: Checkpoint) -> str | None:
