@@ -1,4 +1,4 @@
-"""How a figure or a whole take went, in a few words: clean, 3 mistakes, unsure in 2 places, 1 attempt broken off, not found.
+"""How a figure or a whole take went, in a few words: clean, 3 mistakes, unsure in 2 places, broken off, not found.
 
 In: a verdict. Out: text. What is not sure is no mistake, but nothing that has it is called clean.
 """
