@@ -10,6 +10,8 @@ import pytest
 from livecheck.judging.broken import broken_off
 from livecheck.judging.verdict import CheckpointVerdict, FigureVerdict
 from livecheck.lesson.figure import Figure
+from tests.judging.midi_player import Take, faults, lesson_of
+from tests.judging.midi_player import figure_of as played_figure
 
 FIGURE = Figure("1", Fraction(8), ())
 
@@ -59,3 +61,14 @@ def test_an_attempt_with_no_break_stays_as_it_is(heard: tuple[bool, ...]) -> Non
 def test_a_following_attempt_that_was_not_found_tells_nothing() -> None:
     whole = attempt(0.0, True, False)
     assert broken_off(whole, replace(whole, found=False, start_s=None)) == whole
+
+
+@pytest.mark.parametrize("early_s", [0.0, 0.05])
+def test_who_misses_the_last_string_and_goes_on_in_time_has_not_broken_off(early_s: float) -> None:
+    steps = ("beat = 1, fret = 3, pick = [5]", "beat = 2, pick = [6]", "beat = 3, pick = [5]", "beat = 4.5, pick = [4]")
+    take = Take(lesson_of(played_figure("a", 4, *steps)))
+    take.leave_out(take.play("a", 1.0)[4, 4])
+    take.play("a", 5.0 - early_s)
+    report = take.report()
+    assert [figure["broken_off"] for figure in report["figures"]] == [None, None]
+    assert faults(report) == {("a", 4, 4): ["missed"]}
