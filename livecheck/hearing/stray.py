@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -123,7 +122,7 @@ def _gliding_stray(
             at.append(present[-1] - stance.midi(one.string, scene.copedent) - scene.offset)
     if max(then, default=0.0) < GLIDING_SEMITONES:
         return None
-    short = replace(Moment.at(moment.onset, first_s, scene.spectra), driven=moment.driven)
+    short = Moment.at(moment.onset, first_s, scene.spectra)
     off = float(np.median(at)) if at else 0.0
     return _best(scene, short, [(stance, 0.0, off)], present, lingering, beside)
 

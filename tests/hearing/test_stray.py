@@ -10,7 +10,6 @@ import pytest
 from livecheck.hearing.again import struck_again
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.onset import onsets
-from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.scene import Scene
 from livecheck.hearing.stray import strays
@@ -138,22 +137,3 @@ def test_a_thump_strikes_no_string_that_ends_while_the_others_glide() -> None:
     used = {i for i, m in enumerate(scene.moments) if abs(m.onset.time_s - 1.0) < 0.01}
     assert any(abs(moment.onset.time_s - 2.2) < 0.01 for moment in scene.moments)
     assert struck_again(scene, sounding, tracked(scene, sounding), (), used) == [[], []]
-
-
-@pytest.mark.parametrize("picked", ["[3, 4]", "[4, 5]", "[5, 8]"])
-def test_sums_and_differences_on_their_way_are_no_stray_in_driven_sound(picked: str) -> None:
-    """Two strings glide through an overdriven amplifier when they suddenly get louder: what they mix to glides along,
-    grows with them and is as clear as a string."""
-    part = Part.of(f"{{ beat = 1, fret = 3, pick = {picked} }}", "{ beat = 4, fret = 8, over = 1.0 }")
-    strokes = part.strokes()
-    clean = laid([(stroke.start_s, stroke.samples()) for stroke in strokes.values()], DURATION_S)
-    samples = 3.0 * clean.slice(0, len(clean)).astype(np.float64)
-    samples[round(3.2 * WORK_RATE_HZ) :] *= 15.0
-    recording = Recording()
-    recording.append(np.tanh(samples + 0.15).astype(np.float32))
-    scene = Scene(recording, onsets(recording), part.copedent, part.score)
-    scene.mark_driven()
-    sounding = part.sounding(strokes)
-    used = {i for i, m in enumerate(scene.moments) if abs(m.onset.time_s - 1.0) < 0.01}
-    assert any(abs(moment.onset.time_s - 3.2) < 0.01 for moment in scene.moments)
-    assert [stray.string for stray in strays(scene, sounding, tracked(scene, sounding), used)] == []
