@@ -298,6 +298,7 @@ def test_what_a_figure_that_was_not_found_says() -> None:
         "clean": False,
         "checkpoints": [],
         "extras": [],
+        "broken_off": None,
     }
     assert lost == {"figure": "2", "attempt": 1} | nothing
 
