@@ -171,7 +171,7 @@ class Practising:
             return
         whole = not live.gaps_s
         self._keep(verdict, len(live.gaps_s), keeper)
-        clean = verdict.clean
+        clean = verdict.passed
         if not whole:
             self._tell("nothing", "sound was lost: once more", [])
             return

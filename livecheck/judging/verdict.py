@@ -72,6 +72,12 @@ class FigureVerdict:
         return [checkpoint for checkpoint in self.checkpoints if checkpoint.faults and not checkpoint.sure]
 
     @property
+    def passed(self) -> bool:
+        """Whether nothing that is sure was wrong."""
+        faulty = bool(self.extras) or any(checkpoint.faults and checkpoint.sure for checkpoint in self.checkpoints)
+        return self.found and not faulty and self.broken_off is None
+
+    @property
     def clean(self) -> bool:
         faulty = bool(self.extras) or any(checkpoint.faults for checkpoint in self.checkpoints)
         return self.found and not faulty and self.broken_off is None
@@ -91,3 +97,8 @@ class TakeVerdict:
     @property
     def clean(self) -> bool:
         return all(figure.clean for figure in self.figures)
+
+    @property
+    def passed(self) -> bool:
+        """Whether nothing that is sure was wrong in any figure."""
+        return all(figure.passed for figure in self.figures)

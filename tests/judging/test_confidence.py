@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 from typing import Any
 
 import pytest
 
 from livecheck.judging.confidence import Basis, confidence_of
+from livecheck.judging.verdict import CheckpointVerdict, FigureVerdict
+from livecheck.lesson.figure import Figure
 
 CLEAR = Basis(said=True, heard=True, support=1.0, free=1.0, margin=1.0, right=1.0)
 
@@ -35,3 +38,13 @@ def test_a_string_that_another_one_covers_is_not_accused_of_missing() -> None:
 @pytest.mark.parametrize("right", [0.0, 1.0])
 def test_it_is_a_probability(support: float, right: float) -> None:
     assert 0.0 < confidence_of(replace(CLEAR, support=support, right=right)) < 1.0
+
+
+def test_what_is_unsure_lets_practice_go_on() -> None:
+    missed = CheckpointVerdict(
+        1, 5, "pick", None, 1.0, True, 0.0, None, None, 60.0, None, None, ("missed",), confidence=0.4
+    )
+    figure = FigureVerdict(Figure("1", Fraction(4), ()), 1, True, 0.0, 60.0, (missed,), ())
+    assert figure.passed
+    assert not figure.clean
+    assert not replace(figure, checkpoints=(replace(missed, confidence=0.6),)).passed
