@@ -21,6 +21,8 @@ from livecheck.hearing.scene import Scene, Sounding
 from livecheck.hearing.tracks import UNKNOWN_DB, Track
 
 AGAIN_RISE = 0.28
+SOFT_RISE, SOFT_GAIN_DB = 0.2, 4.0
+"""So soft an attack counts where a string grew so much by it."""
 AGAIN_GAIN_DB = 1.0
 """How much a ringing string must grow to have been struck again."""
 BESIDE_OTHERS_GAIN_DB = 3.5
@@ -54,7 +56,7 @@ def struck_again(
     again: list[list[Onset]] = [[] for _ in sounding]
     for place, moment in enumerate(scene.moments):
         explained = place in used or any(stray.start_s == moment.onset.time_s for stray in others)
-        if explained or moment.onset.rise < AGAIN_RISE:
+        if explained or moment.onset.rise < SOFT_RISE:
             continue
         still = _still_around(scene, moment, [track for _, track in ringing(moment, sounding, tracks)])
         grown = {
@@ -68,6 +70,7 @@ def struck_again(
         most_db = max(gains_db.values(), default=0.0)
         sure = moment.onset.rise > SURE_RISE and most_db < CLEAR_GAIN_DB and not scene.has_background
         least_db = BESIDE_OTHERS_GAIN_DB if scene.has_background else AGAIN_GAIN_DB
+        least_db = SOFT_GAIN_DB if moment.onset.rise < AGAIN_RISE else least_db
         for index, gain_db in gains_db.items():
             leaked = gain_db < LEAKED_DB and most_db - gain_db > LEAK_DB
             if gain_db > (SURE_GAIN_DB if sure else least_db) and not leaked:

@@ -19,12 +19,13 @@ from livecheck.hearing.emerging import emerged
 from livecheck.hearing.ending import end_s, tail_db
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import instead
+from livecheck.hearing.median import median
 from livecheck.hearing.mixing import is_mixed
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.picks import ACCEPT, MASKED_FREE, Asked, Struck, asked_of, lay
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.salience import compressed
-from livecheck.hearing.scene import Scene, Sounding
+from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
 from livecheck.hearing.score import TimedScore
 from livecheck.hearing.stray import strays
 from livecheck.hearing.tracks import Quest, Track, track_all
@@ -41,6 +42,8 @@ MIMICKED_CENTS, CLEAR_PRESENCE = 25.0, 0.75
 STRAY_S = 0.6
 """How long a stray is followed."""
 SHORTEST_S = 0.05
+LEARNT_S, LEARNT_SUPPORT = (0.06, 0.25), 0.6
+"""When after a pick, and how clearly, a string must sound for its track to tell where it really is."""
 
 
 Clearness = dict[float, list[float]]
@@ -95,9 +98,11 @@ class Listener:
         _set_stops(scene, sounding)
         tracks = _tracks(scene, sounding, ())
         others = strays(scene, sounding, tracks, used)
+        scene.strays = others
         if others:
             sounding = _without_hidden(_without_mimicked(scene, sounding, others), others)
             tracks = _tracks(scene, sounding, others)
+        _learn_slips(scene, sounding, tracks)
         again = struck_again(scene, sounding, tracks, others, used)
         heard = list(others)
         for one, track, onsets in zip(sounding, tracks, again, strict=True):
@@ -226,6 +231,19 @@ def _tracks(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNo
     clean = np.zeros((len(spectra), heard.shape[1]), dtype=np.float32)
     clean[first:stop] = heard
     return track_all(spectra, clean, quests)[: len(sounding)]
+
+
+def _learn_slips(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track]) -> None:
+    """A string whose track stays elsewhere than asked sounds elsewhere, though its pick seemed to be in place: what is
+    asked of the others needs to know."""
+    for one, track in zip(sounding, tracks, strict=True):
+        first, stop = (scene.spectra.frame_at(one.onset.time_s + s) - track.first for s in LEARNT_S)
+        if one.slip or first < 0 or stop >= len(track.midis) or track.support[first:stop].mean() < LEARNT_SUPPORT:
+            continue
+        times_s = scene.spectra.times_s[track.first + first : track.first + stop]
+        off = median(track.midis[first:stop] - one.asked.note.midi_at(scene.score.beats_at(times_s))) - scene.offset
+        if abs(off) > SLIP_SEMITONES:
+            one.midi = one.asked.midi + off
 
 
 def _homes(scene: Scene, one: Sounding) -> tuple[float, ...]:

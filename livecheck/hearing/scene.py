@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.mixing import clearness, mixtures
 from livecheck.hearing.moment import Moment
 from livecheck.hearing.onset import Onset
@@ -29,6 +30,8 @@ HOP = 256
 MARGIN_S = 1.0
 SLIP_SEMITONES = 0.6
 """A string that far from its pitch was struck elsewhere, and is expected to stay as far off."""
+STRAY_KNOWN_S = 1.5
+"""So long after it was struck the pitch of a stray is thought to be the same."""
 THERE = 0.35
 QUIET_DB = 40.0
 """An onset so far below the loudest is the noise of a silence."""
@@ -78,6 +81,8 @@ class Scene:
         self.recording = recording
         self.copedent = copedent
         self.score = score
+        self.strays: Sequence[HeardNote] = ()
+        """What was struck that nobody asked for, once that is known."""
         self._driven = False
         figure = score.expectation.figure
         start_s = max(0.0, score.start_s - MARGIN_S)
@@ -149,11 +154,14 @@ class Scene:
         return float(one.asked.note.midi_at(beat)) + self.offset + one.slip
 
     def others_at(self, one: Sounding, time_s: float, sounding: Sequence[Sounding]) -> list[float]:
-        """The pitches of the other strings that should sound at a time."""
-        return [
+        """The pitches of the other strings that should sound at a time, and of what was struck beside them."""
+        pitches = [
             self.expected(other, time_s)
             for other in sounding
             if other is not one and other.onset.time_s < time_s + 0.04 and time_s < other.stop_s + 0.05
+        ]
+        return pitches + [
+            float(stray.midis[0]) for stray in self.strays if 0.0 < time_s + 0.04 - stray.start_s < STRAY_KNOWN_S
         ]
 
     def level_db(self, time_s: float, midi: float, others: Sequence[float]) -> float | None:
