@@ -78,7 +78,8 @@ def struck_again(
         if moment.onset.rise > SURE_RISE and not any(moment.onset in onsets for onsets in again):
             grown_db = {index: gained_db(scene, tracks[index], *around(moment))[0] for index in gains_db}
             index = max(grown_db, key=grown_db.__getitem__, default=-1)
-            if index >= 0 and grown_db[index] > STRUCK_DB:
+            alone = len(grown_db) == 1 and not scene.has_background
+            if index >= 0 and grown_db[index] > (AGAIN_GAIN_DB if alone else STRUCK_DB):
                 again[index].append(moment.onset)
     return again
 
