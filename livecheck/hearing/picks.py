@@ -93,7 +93,7 @@ def lay(asked: Sequence[Asked], moments: Sequence[Moment]) -> list[Struck | None
             for moment, (worth, _) in choices[index].items():
                 shares = any(c == moment and step_of[i] == one.checkpoint.step for i, c in enumerate(chosen))
                 if moment > last or shares:
-                    bonus = TOGETHER_BONUS * (shares and not one.rolled)
+                    bonus = _together_bonus(one) if shares else 0.0
                     _keep(after, moment, value + worth + bonus, (*chosen, moment))
         best = after
     _, chosen = max(best.values(), key=lambda entry: entry[0])
@@ -101,6 +101,14 @@ def lay(asked: Sequence[Asked], moments: Sequence[Moment]) -> list[Struck | None
         None if moment < 0 else Struck(one, moment, choices[index][moment][1])
         for index, (one, moment) in enumerate(zip(asked, chosen, strict=True))
     ]
+
+
+def _together_bonus(one: Asked) -> float:
+    """What it is worth that a string was struck with the others of its step; a rolled one that hides behind another,
+    and so cannot be seen to be struck with it, was more likely struck by itself."""
+    if not one.rolled:
+        return TOGETHER_BONUS
+    return -TOGETHER_BONUS if one.hidden else 0.0
 
 
 def _keep(table: dict[int, tuple[float, tuple[int, ...]]], key: int, value: float, chosen: tuple[int, ...]) -> None:

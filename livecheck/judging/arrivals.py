@@ -189,7 +189,8 @@ class Arrivals:
         if index + 1 < len(note.checkpoints) and following is None:
             after = note.checkpoints[index + 1]
             stop_s = min(stop_s, score.time_s(after.beat - after.over) - EARLY_MOVE_S)
-        small_s = [score.time_s(beat) for beat in _small_moves(note, note.checkpoints[index].beat)]
+        beat = note.checkpoints[index].beat
+        small_s = [score.time_s(begin) for begin in (*_small_moves(note, beat), *self._balanced_moves(beat))]
         stop_s = min([stop_s, *small_s])
         start_s = heard_s + SETTLE_S
         if stop_s - start_s < LEAST_SETTLED_S:
@@ -200,6 +201,17 @@ class Arrivals:
         first = median(midis[: max(round(LEAST_SETTLED_S / GRID_S), len(midis) // 3)])
         stays = np.flatnonzero(np.abs(midis - first) < DEPARTURE_SEMITONES)
         return median(midis[: stays[-1] + 1]) if len(stays) else first
+
+    def _balanced_moves(self, beat: float) -> list[float]:
+        """The beats after one, while the string rings, on which the bar begins to move, though pedals take back what it
+        does: however well they do it the string is on its way."""
+        string, steps = self._note.string, self._score.expectation.figure.steps
+        return [
+            float(after.beat - after.over)
+            for before, after in pairwise(steps)
+            if beat + 1e-6 < float(after.beat) < self._note.end_beat + 1e-6
+            and before.stance.bar.fret_at(string) != after.stance.bar.fret_at(string)
+        ]
 
 
 def _asked(arrival: Checkpoint) -> float:
