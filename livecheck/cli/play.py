@@ -91,23 +91,10 @@ def _check_own(args: argparse.Namespace, others: tuple[str, ...], what: str) -> 
 
 
 def _lesson(args: argparse.Namespace) -> int:
-    from dataclasses import replace
-
-    from livecheck.cli.figures import chosen
-    from livecheck.lesson.reading import FASTEST as FASTEST_TEMPO
-    from livecheck.lesson.reading import SLOWEST as SLOWEST_TEMPO
-    from livecheck.sources.library import load_lesson, on_instrument, said_by
+    from livecheck.cli.figures import asked_for
     from livecheck.sources.rendition import rendition
 
-    lesson = load_lesson(args.file)
-    figures = chosen(lesson, args.figures or [], args.file)
-    if args.copedent is not None:
-        with said_by("--copedent"):
-            lesson = on_instrument(lesson, args.copedent)
-    if args.tempo is not None:
-        if not SLOWEST_TEMPO <= args.tempo <= FASTEST_TEMPO:
-            raise Unusable(f"--tempo is {args.tempo:g}; wanted {SLOWEST_TEMPO:g} to {FASTEST_TEMPO:g} beats a minute")
-        lesson = replace(lesson, tempo=args.tempo)
+    lesson, figures = asked_for(args.file, args.figures or [], args.copedent, args.tempo)
     beats_a_bar = int(lesson.meter.partition("/")[0])
     click: Click = args.click or "count-in"
     beats = sum(float(figure.length) for figure in figures) + (0 if click == "none" else beats_a_bar)

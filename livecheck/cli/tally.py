@@ -5,28 +5,17 @@ Shown only on a terminal.
 
 from __future__ import annotations
 
-import sys
 import time
-from types import TracebackType
+
+from livecheck.cli.rewritten import Rewritten
 
 
-class Tally:
+class Tally(Rewritten):
     """`with Tally() as tally: tally.looking(done, total); tally.at(done, total)`."""
 
     def __init__(self) -> None:
+        super().__init__()
         self._since_s = time.monotonic()
-        self._width = 0
-        self._terminal = sys.stderr is not None and sys.stderr.isatty()
-
-    def __enter__(self) -> Tally:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        if self._width:
-            sys.stderr.write(f"\r{' ' * self._width}\r")
-            sys.stderr.flush()
 
     def looking(self, done: int, total: int) -> None:
         """So many files have been looked at; the time that takes is not that of grading."""
@@ -36,13 +25,6 @@ class Tally:
     def at(self, done: int, total: int) -> None:
         """So many takes are graded of those that had to be."""
         self._show(told(done, total, time.monotonic() - self._since_s))
-
-    def _show(self, line: str) -> None:
-        if not self._terminal:
-            return
-        self._width = max(self._width, len(line))
-        sys.stderr.write(f"\r{line.ljust(self._width)}")
-        sys.stderr.flush()
 
 
 def told(done: int, total: int, gone_s: float) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from livecheck.cli.figures import chosen
+from livecheck.cli.figures import asked_for
 from livecheck.cli.output import put
 from livecheck.cli.parser import finite
 from livecheck.cli.status import CLEAN
@@ -49,11 +49,6 @@ def add(subparsers: Subparsers) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write the files; the exit status."""
-    from dataclasses import replace
-
-    from livecheck.lesson.reading import FASTEST, SLOWEST
-    from livecheck.sources.library import load_lesson, on_instrument, said_by
-
     wanted = {name: getattr(args, name) for name in FORMATS if getattr(args, name) is not None}
     if not wanted:
         raise Unusable("no format is asked for; wanted --musicxml, --tab or --midi, each with a file")
@@ -61,15 +56,7 @@ def run(args: argparse.Namespace) -> int:
         check_free(f"--{name}", path, args.overwrite)
     if len(set(wanted.values())) < len(wanted):
         raise Unusable("one file is named for two formats; wanted a file for each")
-    lesson = load_lesson(args.lesson)
-    figures = chosen(lesson, args.figures, args.lesson)
-    if args.copedent is not None:
-        with said_by("--copedent"):
-            lesson = on_instrument(lesson, args.copedent)
-    if args.tempo is not None:
-        if not SLOWEST <= args.tempo <= FASTEST:
-            raise Unusable(f"--tempo is {args.tempo:g}; wanted {SLOWEST:g} to {FASTEST:g} beats a minute")
-        lesson = replace(lesson, tempo=args.tempo)
+    lesson, figures = asked_for(args.lesson, args.figures, args.copedent, args.tempo)
     for name, path in wanted.items():
         write_new(f"--{name}", path, _writers()[name](lesson, figures), args.overwrite)
         put(f"Written: {path}\n")

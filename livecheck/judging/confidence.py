@@ -15,6 +15,7 @@ import numpy as np
 
 from livecheck.hearing.partials import WEIGHTS as PARTIAL_WEIGHTS
 from livecheck.hearing.partials import free_partials
+from livecheck.hearing.picks import MASKED_FREE
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.scene import WINDOW
 from livecheck.hearing.score import TimedScore
@@ -32,8 +33,8 @@ BIAS, SAID, SUPPORT, FREE, MARGIN, ASTRAY = -0.9, -2.0, 2.7, 1.4, 3.7, -4.8
 WIDEST_MARGIN = 0.3
 """Further from a limit nothing is surer."""
 LEAST, MOST = 0.02, 0.99
-MASKED_FREE, MASKED = 0.12, 0.45
-"""With so few partials of its own a string that was not heard may have been covered."""
+MASKED = 0.45
+"""For a string that was not heard, with so few partials of its own that it may have been covered."""
 
 
 @dataclass(frozen=True)

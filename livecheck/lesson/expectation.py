@@ -96,15 +96,11 @@ def expect(figure: Figure, copedent: Copedent) -> Expectation:
 
 
 def _silenced(step: Step, ringing: dict[int, Step]) -> list[tuple[int, Ending]]:
-    ended: dict[int, Ending] = {}
-    for string in ringing:
-        if string in step.pick:
-            ended[string] = "pick"
-        elif step.block is None or string in step.block:
-            ended[string] = "block"
-        elif step.pick and step.keeps is not None and string not in step.keeps:
-            ended[string] = "pick"
-    return list(ended.items())
+    return [
+        (string, "block" if step.blocks(string) and string not in step.pick else "pick")
+        for string in ringing
+        if step.silences(string)
+    ]
 
 
 def _note(figure: Figure, copedent: Copedent, start: Step, string: int, end: float, ending: Ending) -> Note:

@@ -83,6 +83,15 @@ class Step:
     def is_move(self) -> bool:
         return not self.pick and (self.moves_bar or self.moves_changes)
 
+    def blocks(self, string: int) -> bool:
+        """Whether it silences a string without a pick."""
+        return self.block is None or string in self.block
+
+    def silences(self, string: int) -> bool:
+        """Whether a string that rang before it does not ring on through it."""
+        kept = not self.pick or self.keeps is None or string in self.keeps
+        return self.blocks(string) or string in self.pick or not kept
+
     def pick_beat(self, string: int) -> Fraction:
         """When a string of this step is struck: a rolled grip spreads in the order listed."""
         return self.beat + self.roll * self.pick.index(string)

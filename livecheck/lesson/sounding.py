@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from livecheck.lesson.copedent import Copedent
-from livecheck.lesson.figure import Figure, Step
+from livecheck.lesson.figure import Figure
 
 
 @dataclass(frozen=True)
@@ -31,7 +31,7 @@ def sounding(figure: Figure, copedent: Copedent) -> list[Sounding]:
     touched: dict[int, int | None] = {}
     for step in figure.steps:
         before = found[-1].strings if found else ()
-        kept = [string for string in before if not silences(step, string)]
+        kept = [string for string in before if not step.silences(string)]
         touched |= dict.fromkeys(step.pick, step.harmonic)
         strings = (*kept, *step.pick)
         found.append(
@@ -43,9 +43,3 @@ def sounding(figure: Figure, copedent: Copedent) -> list[Sounding]:
             )
         )
     return found
-
-
-def silences(step: Step, string: int) -> bool:
-    """Whether a string that rang before the step does not ring on through it."""
-    blocked = step.block is None or string in step.block
-    return blocked or string in step.pick or (bool(step.pick) and step.keeps is not None and string not in step.keeps)
