@@ -79,8 +79,7 @@ class FigureVerdict:
 
     @property
     def clean(self) -> bool:
-        faulty = bool(self.extras) or any(checkpoint.faults for checkpoint in self.checkpoints)
-        return self.found and not faulty and self.broken_off is None
+        return self.passed and not self.unsure
 
 
 @dataclass(frozen=True)
