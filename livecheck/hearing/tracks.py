@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
@@ -39,6 +40,9 @@ FORBIDDEN = -2.0
 FAR_SEMITONES = 3.2
 """Tracks may leave the span of the expected pitches by so much."""
 UNKNOWN_DB = -140.0
+CHANGE_FRAMES, NEEDLESS_SEMITONES = 24, 1.0
+"""Where two tracks cross, they are compared so many frames before and after; what they then moved in vain is more than
+the grid's coarseness and a wavering bar."""
 REFINE_PARTIALS = 6
 REFINE_CENTS = 45.0
 
@@ -87,15 +91,21 @@ def track_all(
     hidden = [_hidden(quest, quests) for quest in quests]
     paths = [quest.guess for quest in quests]
     spans = [(quest.first, quest.stop) for quest in quests]
+
+    def follow(index: int, drift: NDArray[np.float64] | None) -> None:
+        quest = quests[index]
+        beside = [i for i in range(len(quests)) if i != index and _meet(spans[i], spans[index])]
+        others = [_shared(quest, quests[i], paths[i]) for i in beside]
+        every = [_together(quest, quests[i], paths[i]) for i in beside]
+        paths[index] = sought[index].path(others, every, hidden[index], drift)
+
     for turn in range(rounds):
-        for index, quest in enumerate(quests):
+        for index in range(len(quests)):
             if turn < rounds - 1 and not any(_meet(span, spans[index]) for span in spans[:index] + spans[index + 1 :]):
                 continue  # it sounds alone: nothing is to be learnt from the others
-            drift = _drift(index, quests, paths) if turn else None
-            beside = [i for i in range(len(quests)) if i != index and _meet(spans[i], spans[index])]
-            others = [_shared(quest, quests[i], paths[i]) for i in beside]
-            every = [_together(quest, quests[i], paths[i]) for i in beside]
-            paths[index] = sought[index].path(others, every, hidden[index], drift)
+            follow(index, _drift(index, quests, paths) if turn else None)
+    for index in _change_back(quests, paths):
+        follow(index, _drift(index, quests, paths))
     tracks = []
     for index, quest in enumerate(quests):
         others = [
@@ -105,6 +115,35 @@ def track_all(
         ]
         tracks.append(_refine(spectra, quest, paths[index], others))
     return tracks
+
+
+def _change_back(quests: Sequence[Quest], paths: list[NDArray[np.float64]]) -> list[int]:
+    """Give back to strings what two of them took of each other: from where they changed places on, unless that is what
+    they should do. Which strings did; each found the other's place taken, and so none returned by itself."""
+    changed = []
+    for one, other in combinations(range(len(quests)), 2):
+        low = max(quests[one].first, quests[other].first)
+        high = max(low, min(quests[one].stop, quests[other].stop))
+        here, there = (slice(low - quests[i].first, high - quests[i].first) for i in (one, other))
+        mine, its = paths[one][here], paths[other][there]
+        crossed = _changes_of(mine, its)
+        if len(crossed) and not len(_changes_of(quests[one].guess[here], quests[other].guess[there])):
+            kept = np.arange(high - low) < crossed[0]
+            paths[one], paths[other] = paths[one].copy(), paths[other].copy()
+            paths[one][here], paths[other][there] = np.where(kept, mine, its), np.where(kept, its, mine)
+            changed += [one, other]
+    return changed
+
+
+def _changes_of(one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.int64]:
+    """The frames from which on two paths have changed places though they would have moved less if each had kept its
+    own."""
+    at = np.flatnonzero(np.diff(np.sign(one - other)) != 0) + 1
+    at = at[(at >= CHANGE_FRAMES) & (at + CHANGE_FRAMES < len(one))]
+    before, after = at - CHANGE_FRAMES, at + CHANGE_FRAMES
+    moved = np.abs(one[after] - one[before]) + np.abs(other[after] - other[before])
+    kept = np.abs(other[after] - one[before]) + np.abs(one[after] - other[before])
+    return np.asarray(at[moved - kept > NEEDLESS_SEMITONES])
 
 
 def _meet(one: tuple[int, int], other: tuple[int, int]) -> bool:
