@@ -40,9 +40,9 @@ FORBIDDEN = -2.0
 FAR_SEMITONES = 3.2
 """Tracks may leave the span of the expected pitches by so much."""
 UNKNOWN_DB = -140.0
-CHANGE_FRAMES, NEEDLESS_SEMITONES = 24, 1.0
-"""Where two tracks cross, they are compared so many frames before and after; what they then moved in vain is more than
-the grid's coarseness and a wavering bar."""
+CHANGE_FRAMES, APART_SEMITONES, NEARER_SEMITONES = 24, 0.5, 0.5
+"""Where two tracks cross, they are compared so many frames before and after, if they are so far apart there. Strings
+cross only where it is written, or where they have that much less to move than if each kept its side."""
 REFINE_PARTIALS = 6
 REFINE_CENTS = 45.0
 
@@ -136,14 +136,14 @@ def _change_back(quests: Sequence[Quest], paths: list[NDArray[np.float64]]) -> l
 
 
 def _changes_of(one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.int64]:
-    """The frames from which on two paths have changed places though they would have moved less if each had kept its
-    own."""
+    """The frames from which on two paths have changed sides though that was no shorter than keeping them."""
     at = np.flatnonzero(np.diff(np.sign(one - other)) != 0) + 1
     at = at[(at >= CHANGE_FRAMES) & (at + CHANGE_FRAMES < len(one))]
     before, after = at - CHANGE_FRAMES, at + CHANGE_FRAMES
     moved = np.abs(one[after] - one[before]) + np.abs(other[after] - other[before])
     kept = np.abs(other[after] - one[before]) + np.abs(one[after] - other[before])
-    return np.asarray(at[moved - kept > NEEDLESS_SEMITONES])
+    apart = np.minimum(np.abs(one[before] - other[before]), np.abs(one[after] - other[after])) > APART_SEMITONES
+    return np.asarray(at[apart & (kept - moved < NEARER_SEMITONES)])
 
 
 def _meet(one: tuple[int, int], other: tuple[int, int]) -> bool:
@@ -181,7 +181,7 @@ def _hidden(quest: Quest, quests: Sequence[Quest]) -> NDArray[np.bool_] | None:
 
 def _drift(index: int, quests: Sequence[Quest], paths: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
     """By how much the other strings are off their guesses, frame by frame: what the one bar does to them, it does
-    to all."""
+    to all. The middle one tells; of two, the one that is off less."""
     quest = quests[index]
     off = np.full((len(quests), quest.stop - quest.first), np.nan)
     for row, (other, path) in enumerate(zip(quests, paths, strict=True)):
@@ -193,8 +193,8 @@ def _drift(index: int, quests: Sequence[Quest], paths: Sequence[NDArray[np.float
     ordered = np.sort(off, axis=0)
     count = np.isfinite(off).sum(axis=0)
     frames = np.arange(off.shape[1])
-    middle = 0.5 * (ordered[np.maximum(count - 1, 0) // 2, frames] + ordered[count // 2 % len(off), frames])
-    return np.where(count > 0, middle, 0.0)
+    low, high = ordered[np.maximum(count - 1, 0) // 2, frames], ordered[count // 2 % len(off), frames]
+    return np.where(count > 0, np.where(np.abs(low) < np.abs(high), low, high), 0.0)
 
 
 def _free(targets: NDArray[np.float64], others: Sequence[NDArray[np.float64]], bin_hz: float) -> NDArray[np.bool_]:
