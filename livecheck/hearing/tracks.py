@@ -11,21 +11,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
+from livecheck.hearing.best_path import STEP_CENTS, best_paths
 from livecheck.hearing.partials import GUARD_BINS, hz, shadows
 from livecheck.hearing.spectrum import Spectrogram
 
 PARTIALS = 8
 WEIGHTS = 0.8 ** np.arange(PARTIALS)
-STEP_CENTS = 20
-GLIDE_COST = 0.03
-"""For each `STEP_CENTS` of movement; a semitone costs what a few frames of evidence are worth."""
-FASTEST_STEPS = 6
-"""A semitone and a fifth in one frame, twelve frets in a tenth of a second: no bar is faster, so no track may leap
-further."""
-_COSTS = GLIDE_COST * np.abs(np.arange(-FASTEST_STEPS, FASTEST_STEPS + 1))
 BAR_STEPS = 13
 """How far the bar is looked for from where it should be: 2.6 semitones to each side."""
 ALONG_BONUS = 0.1
@@ -87,24 +80,33 @@ def track_all(
     hidden = [_hidden(quest, quests) for quest in quests]
     paths = [quest.guess for quest in quests]
     spans = [(quest.first, quest.stop) for quest in quests]
+    beside = [[i for i, span in enumerate(spans) if i != at and _meet(span, spans[at])] for at in range(len(spans))]
     for turn in range(rounds):
-        for index, quest in enumerate(quests):
-            if turn < rounds - 1 and not any(_meet(span, spans[index]) for span in spans[:index] + spans[index + 1 :]):
-                continue  # it sounds alone: nothing is to be learnt from the others
-            drift = _drift(index, quests, paths) if turn else None
-            beside = [i for i in range(len(quests)) if i != index and _meet(spans[i], spans[index])]
-            others = [_shared(quest, quests[i], paths[i]) for i in beside]
-            every = [_together(quest, quests[i], paths[i]) for i in beside]
-            paths[index] = sought[index].path(others, every, hidden[index], drift)
-    tracks = []
-    for index, quest in enumerate(quests):
-        others = [
-            _shared(quest, quests[i], paths[i])
-            for i in range(len(quests))
-            if i != index and _meet(spans[i], spans[index])
-        ]
-        tracks.append(_refine(spectra, quest, paths[index], others))
-    return tracks
+        for row in _rows(spans):
+            # What sounds alone has nothing to learn from the others, and is followed once.
+            followed = [i for i in row if beside[i] or turn == rounds - 1]
+            evidence = []
+            for index in followed:
+                quest = quests[index]
+                others = [_shared(quest, quests[i], paths[i]) for i in beside[index]]
+                every = [_together(quest, quests[i], paths[i]) for i in beside[index]]
+                drift = _drift(index, quests, paths) if turn else None
+                evidence.append(sought[index].evidence(others, every, hidden[index], drift))
+            for index, places in zip(followed, best_paths(evidence), strict=True):
+                paths[index] = sought[index].grid[places]
+    return [
+        _refine(spectra, quest, path, [_shared(quest, quests[i], paths[i]) for i in near])
+        for quest, path, near in zip(quests, paths, beside, strict=True)
+    ]
+
+
+def _rows(spans: Sequence[tuple[int, int]]) -> list[list[int]]:
+    """The numbers of spans, those together that do not wait for each other: each comes after all before it that it
+    meets."""
+    row_of: list[int] = []
+    for span in spans:
+        row_of.append(max((row + 1 for row, other in zip(row_of, spans, strict=False) if _meet(span, other)), default=0))
+    return [[i for i, at in enumerate(row_of) if at == row] for row in range(max(row_of, default=-1) + 1)]
 
 
 def _meet(one: tuple[int, int], other: tuple[int, int]) -> bool:
@@ -176,30 +178,30 @@ class _Sought:
         self._quest = quest
         self._bin_hz = bin_hz
         homes = np.array(quest.homes)
-        self._grid = np.arange(homes.min() - FAR_SEMITONES, homes.max() + FAR_SEMITONES, STEP_CENTS / 100.0)
-        self._home = np.min(np.abs(self._grid[:, None] - homes), axis=1) * 100.0 <= HOME_CENTS
-        self._targets = (np.arange(1, PARTIALS + 1)[:, None] * hz(self._grid)).ravel()
+        self.grid = np.arange(homes.min() - FAR_SEMITONES, homes.max() + FAR_SEMITONES, STEP_CENTS / 100.0)
+        self._home = np.min(np.abs(self.grid[:, None] - homes), axis=1) * 100.0 <= HOME_CENTS
+        self._targets = (np.arange(1, PARTIALS + 1)[:, None] * hz(self.grid)).ravel()
         bins = self._targets / bin_hz
-        self._shares = np.where(bins < clean.shape[1] - 2, np.repeat(WEIGHTS, len(self._grid)), 0.0)
+        self._shares = np.where(bins < clean.shape[1] - 2, np.repeat(WEIGHTS, len(self.grid)), 0.0)
         bins = np.minimum(bins, clean.shape[1] - 1.001)
         whole = bins.astype(int)
         part = (bins - whole).astype(np.float32)
         self._there = clean[quest.first : quest.stop].take(whole, axis=1)
         self._there += (clean[quest.first : quest.stop].take(whole + 1, axis=1) - self._there) * part
 
-    def path(
+    def evidence(
         self,
         others: Sequence[NDArray[np.float64]],
         every: Sequence[NDArray[np.float64]],
         hidden: NDArray[np.bool_] | None,
         drift: NDArray[np.float64] | None,
     ) -> NDArray[np.float64]:
-        """Viterbi over a grid of pitches; movement costs in proportion to its size, and has its limit.
+        """What speaks for the string at each place of the grid, shape (frames, grid).
 
         `others`: those behind which the string does not hide; `every`: all. Where it should hide, what it would share
         counts for less than what is its own, or it would be thought to hide before it does.
         """
-        grid, guess = self._grid, self._quest.guess
+        grid, guess = self.grid, self._quest.guess
         evidence = self._evidence(self._there, others)
         if hidden is not None:
             own = self._evidence(self._there[hidden], [other[hidden] for other in every])
@@ -208,7 +210,7 @@ class _Sought:
         evidence += np.where(self._home, HOME_BONUS, 0.0)
         if drift is not None:
             evidence += ALONG_BONUS * (np.abs(grid - (guess + drift)[:, None]) * 100.0 <= HOME_CENTS)
-        return grid[_best_path(evidence)]
+        return evidence
 
     def _evidence(self, there: NDArray[np.float32], others: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
         """Share of each grid pitch's free partials that is there, shape (frames, grid)."""
@@ -216,9 +218,9 @@ class _Sought:
         alike = _run_of(frames)
         different = frames[np.flatnonzero(np.diff(alike, prepend=-1))]
         free = _free(self._targets[None, :], list(different.T), self._bin_hz)
-        weights = (free * self._shares).reshape(len(free), PARTIALS, len(self._grid))
+        weights = (free * self._shares).reshape(len(free), PARTIALS, len(self.grid))
         weights = (weights / (weights.sum(axis=1, keepdims=True) + 0.15 * WEIGHTS.sum())).astype(np.float32)
-        parts = there.reshape(len(there), PARTIALS, len(self._grid)) * weights[alike]
+        parts = there.reshape(len(there), PARTIALS, len(self.grid)) * weights[alike]
         return np.asarray(parts.sum(axis=1), dtype=np.float64)
 
 
@@ -227,27 +229,6 @@ def _run_of(rows: NDArray[np.float64]) -> NDArray[np.int64]:
     before, after = rows[:-1], rows[1:]
     changed = ((before != after) & ~(np.isnan(before) & np.isnan(after))).any(axis=1)
     return np.cumsum(np.append(0, changed))[: len(rows)]
-
-
-def _best_path(evidence: NDArray[np.float64]) -> NDArray[np.int64]:
-    """Viterbi over the columns of some evidence, shape (frames, places): movement costs, and has its limit; shape
-    (frames,)."""
-    frames, places = evidence.shape
-    scores = np.full((frames, places + 2 * FASTEST_STEPS), -np.inf)
-    inner = scores[:, FASTEST_STEPS : FASTEST_STEPS + places]
-    inner[0] = evidence[0]
-    costs = _COSTS[:, None]
-    reached = np.empty((len(_COSTS), places))
-    for near, here, score in zip(sliding_window_view(scores, places, axis=1), evidence[1:], inner[1:], strict=False):
-        np.subtract(near, costs, out=reached)
-        np.maximum.reduce(reached, axis=0, out=score)
-        np.add(score, here, out=score)
-    place = int(inner[-1].argmax())
-    path = [place]
-    for row in scores[-2::-1]:
-        place += int((row[place : place + len(_COSTS)] - _COSTS).argmax()) - FASTEST_STEPS
-        path.append(place)
-    return np.array(path[::-1])
 
 
 def _along_the_bar(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: float) -> Sequence[Quest]:
@@ -266,7 +247,7 @@ def _along_the_bar(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: 
         total[frames] += _evidence_near(clean[quest.first : quest.stop], quest.guess, offsets, bin_hz)
         count[frames] += 1.0
     evidence = total / np.maximum(count, 1.0) + np.where(np.abs(offsets) * 100.0 <= HOME_CENTS, HOME_BONUS, 0.0)
-    drift = offsets[_best_path(evidence)]
+    drift = offsets[best_paths([evidence])[0]]
     return [replace(quest, guess=quest.guess + drift[quest.first - first : quest.stop - first]) for quest in quests]
 
 
