@@ -105,7 +105,8 @@ def _rows(spans: Sequence[tuple[int, int]]) -> list[list[int]]:
     meets."""
     row_of: list[int] = []
     for span in spans:
-        row_of.append(max((row + 1 for row, other in zip(row_of, spans, strict=False) if _meet(span, other)), default=0))
+        met = [row for row, other in zip(row_of, spans, strict=False) if _meet(span, other)]
+        row_of.append(1 + max(met, default=-1))
     return [[i for i, at in enumerate(row_of) if at == row] for row in range(max(row_of, default=-1) + 1)]
 
 
