@@ -77,26 +77,24 @@ def track_all(
     """Track all strings jointly. `clean`: compressed spectra of the same frames, each scaled to a maximum of 1."""
     quests = _along_the_bar(clean, quests, spectra.bin_hz)
     sought = [_Sought(clean, quest, spectra.bin_hz) for quest in quests]
-    hidden = [_hidden(quest, quests) for quest in quests]
     paths = [quest.guess for quest in quests]
     spans = [(quest.first, quest.stop) for quest in quests]
     beside = [[i for i, span in enumerate(spans) if i != at and _meet(span, spans[at])] for at in range(len(spans))]
+    behind = [[_behind(quest, quests[i]) for i in near] for quest, near in zip(quests, beside, strict=True)]
     for turn in range(rounds):
         for row in _rows(spans):
             # What sounds alone has nothing to learn from the others, and is followed once.
             followed = [i for i in row if beside[i] or turn == rounds - 1]
             evidence = []
             for index in followed:
-                quest = quests[index]
-                others = [_shared(quest, quests[i], paths[i]) for i in beside[index]]
-                every = [_together(quest, quests[i], paths[i]) for i in beside[index]]
+                every = [_together(quests[index], quests[i], paths[i]) for i in beside[index]]
                 drift = _drift(index, quests, paths) if turn else None
-                evidence.append(sought[index].evidence(others, every, hidden[index], drift))
+                evidence.append(sought[index].evidence(every, behind[index], drift))
             for index, places in zip(followed, best_paths(evidence), strict=True):
                 paths[index] = sought[index].grid[places]
     return [
-        _refine(spectra, quest, path, [_shared(quest, quests[i], paths[i]) for i in near])
-        for quest, path, near in zip(quests, paths, beside, strict=True)
+        _refine(spectra, quest, path, _seen([_together(quest, quests[i], paths[i]) for i in near], hides))
+        for quest, path, near, hides in zip(quests, paths, beside, behind, strict=True)
     ]
 
 
@@ -114,16 +112,6 @@ def _meet(one: tuple[int, int], other: tuple[int, int]) -> bool:
     return one[0] < other[1] and other[0] < one[1]
 
 
-def _shared(quest: Quest, other: Quest, path: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Another string's frequencies on this one's frames; NaN where it does not sound, and where this one hides
-    behind it."""
-    out = _together(quest, other, path)
-    low, high = max(quest.first, other.first), min(quest.stop, other.stop)
-    here, there = slice(low - quest.first, high - quest.first), slice(low - other.first, high - other.first)
-    out[here][shadows(other.guess[there], quest.guess[here])] = np.nan
-    return out
-
-
 def _together(quest: Quest, other: Quest, path: NDArray[np.float64]) -> NDArray[np.float64]:
     """Another string's frequencies on this one's frames; NaN where it does not sound."""
     out = np.full(quest.stop - quest.first, np.nan)
@@ -132,15 +120,18 @@ def _together(quest: Quest, other: Quest, path: NDArray[np.float64]) -> NDArray[
     return out
 
 
-def _hidden(quest: Quest, quests: Sequence[Quest]) -> NDArray[np.bool_] | None:
-    """Frames on which a string hides behind another one; None if there are none."""
-    hidden = np.zeros(quest.stop - quest.first, dtype=bool)
-    for other in quests:
-        low, high = max(quest.first, other.first), min(quest.stop, other.stop)
-        if other is not quest and low < high:
-            here, there = slice(low - quest.first, high - quest.first), slice(low - other.first, high - other.first)
-            hidden[here] |= shadows(other.guess[there], quest.guess[here])
-    return hidden if hidden.any() else None
+def _behind(quest: Quest, other: Quest) -> NDArray[np.bool_]:
+    """Frames on which a string hides behind another one."""
+    out = np.zeros(quest.stop - quest.first, dtype=bool)
+    low, high = max(quest.first, other.first), min(quest.stop, other.stop)
+    here, there = slice(low - quest.first, high - quest.first), slice(low - other.first, high - other.first)
+    out[here] = shadows(other.guess[there], quest.guess[here])
+    return out
+
+
+def _seen(every: Sequence[NDArray[np.float64]], behind: Sequence[NDArray[np.bool_]]) -> list[NDArray[np.float64]]:
+    """The frequencies of other strings; NaN where a string hides behind them."""
+    return [np.where(hides, np.nan, tone) for tone, hides in zip(every, behind, strict=True)]
 
 
 def _drift(index: int, quests: Sequence[Quest], paths: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
@@ -167,8 +158,13 @@ def _free(targets: NDArray[np.float64], others: Sequence[NDArray[np.float64]], b
     free = np.ones((frames, targets.shape[1]), dtype=bool)
     for other in others:
         f0 = other[:, None]
-        distance = np.abs(targets - np.maximum(np.rint(targets / f0), 1.0) * f0)
-        free &= ~(distance < GUARD_BINS * bin_hz)
+        off = targets / f0
+        np.rint(off, out=off)
+        np.maximum(off, 1.0, out=off)
+        off *= f0
+        np.subtract(targets, off, out=off)
+        np.abs(off, out=off)
+        free &= ~(off < GUARD_BINS * bin_hz)
     return free
 
 
@@ -192,19 +188,19 @@ class _Sought:
 
     def evidence(
         self,
-        others: Sequence[NDArray[np.float64]],
         every: Sequence[NDArray[np.float64]],
-        hidden: NDArray[np.bool_] | None,
+        behind: Sequence[NDArray[np.bool_]],
         drift: NDArray[np.float64] | None,
     ) -> NDArray[np.float64]:
         """What speaks for the string at each place of the grid, shape (frames, grid).
 
-        `others`: those behind which the string does not hide; `every`: all. Where it should hide, what it would share
-        counts for less than what is its own, or it would be thought to hide before it does.
+        `every`: the frequencies of the strings beside it; `behind`: where it hides behind each. There, what it would
+        share counts for less than what is its own, or it would be thought to hide before it does.
         """
         grid, guess = self.grid, self._quest.guess
-        evidence = self._evidence(self._there, others)
-        if hidden is not None:
+        evidence = self._evidence(self._there, _seen(every, behind))
+        hidden = np.logical_or.reduce(behind, axis=0)
+        if hidden.any():
             own = self._evidence(self._there[hidden], [other[hidden] for other in every])
             evidence[hidden] = np.maximum(own, HIDDEN_SHARE * evidence[hidden])
             evidence[hidden[:, None] & (np.abs(grid - guess[:, None]) > CORRIDOR_SEMITONES)] = FORBIDDEN
@@ -271,15 +267,15 @@ def _refine(
 ) -> Track:
     """Interpolated partials near the path, combined by their accuracy into one pitch a frame."""
     magnitudes = spectra.rows(quest.first, quest.stop)
-    frames = np.arange(len(magnitudes))[:, None]
     numbers = np.arange(1, REFINE_PARTIALS + 1)
     targets = hz(path)[:, None] * numbers
     free = _free(targets, others, spectra.bin_hz)
     centre = np.clip(np.rint(targets / spectra.bin_hz).astype(int), 3, magnitudes.shape[1] - 4)
-    around = np.stack([magnitudes[frames, centre + d] for d in range(-3, 4)], axis=2)
+    at = centre + magnitudes.shape[1] * np.arange(len(magnitudes))[:, None]
+    around = magnitudes.take(at[:, :, None] + np.arange(-3, 4))
     peak = 1 + np.argmax(around[:, :, 1:-1], axis=2)
-    rows, columns = np.indices(peak.shape)
-    left, mid, right = (np.log(np.maximum(around[rows, columns, peak + d], 1e-9)) for d in (-1, 0, 1))
+    at += peak - 3
+    left, mid, right = (np.log(np.maximum(magnitudes.take(at + d), 1e-9)) for d in (-1, 0, 1))
     bend = np.minimum(left - 2.0 * mid + right, -1e-9)
     found = (centre + peak - 3 + np.clip(0.5 * (left - right) / bend, -0.6, 0.6)) * spectra.bin_hz
     off_cents = 1200.0 * np.log2(np.maximum(found, 1.0) / targets)
@@ -307,6 +303,7 @@ def _refine(
 def _weighted_median(values: NDArray[np.float64], weights: NDArray[np.float64]) -> NDArray[np.float64]:
     """Row by row; shape (rows, n) -> (rows,)."""
     order = np.argsort(values, axis=1)
-    summed = np.cumsum(np.take_along_axis(weights, order, axis=1), axis=1)
+    rows = np.arange(len(values))
+    summed = np.cumsum(weights[rows[:, None], order], axis=1)
     middle = np.argmax(summed >= 0.5 * summed[:, -1:], axis=1)
-    return np.take_along_axis(np.take_along_axis(values, order, axis=1), middle[:, None], axis=1)[:, 0]
+    return values[rows, order[rows, middle]]
