@@ -113,10 +113,11 @@ class Moment:
         level_db = 20.0 * np.log10(np.maximum(top, 1e-9) / max(loudest, 1e-9))
         gains_db = 20.0 * np.log10(np.maximum(now, 1e-7) / np.maximum(then, 1e-7))
         order = np.argsort(gains_db, axis=1)
+        rows = np.arange(len(midis))
         total = weight.sum(axis=1)
-        summed = np.cumsum(np.take_along_axis(weight, order, axis=1), axis=1)
-        middle = np.take_along_axis(order, (summed < 0.5 * total[:, None]).sum(axis=1)[:, None] % PARTIALS, axis=1)
-        gain_db = np.take_along_axis(gains_db, middle, axis=1)[:, 0]
+        summed = np.cumsum(weight[rows[:, None], order], axis=1)
+        middle = order[rows, (summed < 0.5 * total[:, None]).sum(axis=1) % PARTIALS]
+        gain_db = gains_db[rows, middle]
         return np.where(total > 0.0, gain_db, 0.0), level_db
 
     def struck(self, evidence: Evidence) -> float:

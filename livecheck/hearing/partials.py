@@ -27,7 +27,7 @@ SPREAD_BINS = 0.15
 TOP_HZ = 10_500.0
 SHADOW_SEMITONES = 12.0 * np.log2(np.array([2.0, 3.0, 4.0]))
 SHADOW_WIDTH = 0.45
-_SHADOWS = tuple(SHADOW_SEMITONES.tolist())
+_SHADOWS: tuple[float, ...] = tuple(SHADOW_SEMITONES.tolist())
 NO_TONES = np.empty(0)
 
 
@@ -71,8 +71,8 @@ class Peaks:
 
 def _floor_db(level: NDArray[np.float64]) -> NDArray[np.float64]:
     """For each bin the higher of the lowest levels three to six bins to its left and to its right."""
-    padded = np.pad(level, 6, mode="edge")
     size = len(level)
+    padded = np.concatenate((np.full(6, level[0]), level, np.full(6, level[-1])))
     left = np.minimum.reduce([padded[6 - d : 6 - d + size] for d in (3, 4, 5, 6)])
     right = np.minimum.reduce([padded[6 + d : 6 + d + size] for d in (3, 4, 5, 6)])
     return np.asarray(np.maximum(left, right), dtype=np.float64)
@@ -85,7 +85,8 @@ def shadows(lower: NDArray[np.float64] | float, upper: NDArray[np.float64] | flo
     share.
     """
     interval = np.asarray(upper) - np.asarray(lower)
-    return np.asarray(np.min(np.abs(interval[..., None] - SHADOW_SEMITONES), axis=-1) <= SHADOW_WIDTH)
+    octave, twelfth, two_octaves = (np.abs(interval - above) <= SHADOW_WIDTH for above in _SHADOWS)
+    return np.asarray(octave | twelfth | two_octaves)
 
 
 def is_shadow(lower: float, upper: float) -> bool:

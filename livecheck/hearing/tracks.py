@@ -12,21 +12,14 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
+from livecheck.hearing.best_path import STEP_CENTS, best_paths
 from livecheck.hearing.partials import GUARD_BINS, hz, shadows
 from livecheck.hearing.spectrum import Spectrogram
 
 PARTIALS = 8
 WEIGHTS = 0.8 ** np.arange(PARTIALS)
-STEP_CENTS = 20
-GLIDE_COST = 0.03
-"""For each `STEP_CENTS` of movement; a semitone costs what a few frames of evidence are worth."""
-FASTEST_STEPS = 6
-"""A semitone and a fifth in one frame, twelve frets in a tenth of a second: no bar is faster, so no track may leap
-further."""
-_COSTS = GLIDE_COST * np.abs(np.arange(-FASTEST_STEPS, FASTEST_STEPS + 1))
 BAR_STEPS = 13
 """How far the bar is looked for from where it should be: 2.6 semitones to each side."""
 ALONG_BONUS = 0.1
@@ -88,33 +81,41 @@ def track_all(
     """Track all strings jointly. `clean`: compressed spectra of the same frames, each scaled to a maximum of 1."""
     quests = _along_the_bar(clean, quests, spectra.bin_hz)
     sought = [_Sought(clean, quest, spectra.bin_hz) for quest in quests]
-    hidden = [_hidden(quest, quests) for quest in quests]
     paths = [quest.guess for quest in quests]
     spans = [(quest.first, quest.stop) for quest in quests]
+    beside = [[i for i, span in enumerate(spans) if i != at and _meet(span, spans[at])] for at in range(len(spans))]
+    behind = [[_behind(quest, quests[i]) for i in near] for quest, near in zip(quests, beside, strict=True)]
 
-    def follow(index: int, drift: NDArray[np.float64] | None) -> None:
-        quest = quests[index]
-        beside = [i for i in range(len(quests)) if i != index and _meet(spans[i], spans[index])]
-        others = [_shared(quest, quests[i], paths[i]) for i in beside]
-        every = [_together(quest, quests[i], paths[i]) for i in beside]
-        paths[index] = sought[index].path(others, every, hidden[index], drift)
+    def follow(some: Sequence[int], turn: int) -> None:
+        """Follow some strings given all others as they were found so far."""
+        evidence = []
+        for index in some:
+            every = [_together(quests[index], quests[i], paths[i]) for i in beside[index]]
+            drift = _drift(index, quests, paths) if turn else None
+            evidence.append(sought[index].evidence(every, behind[index], drift))
+        for index, places in zip(some, best_paths(evidence), strict=True):
+            paths[index] = sought[index].grid[places]
 
     for turn in range(rounds):
-        for index in range(len(quests)):
-            if turn < rounds - 1 and not any(_meet(span, spans[index]) for span in spans[:index] + spans[index + 1 :]):
-                continue  # it sounds alone: nothing is to be learnt from the others
-            follow(index, _drift(index, quests, paths) if turn else None)
+        for row in _rows(spans):
+            # What sounds alone has nothing to learn from the others, and is followed once.
+            follow([i for i in row if beside[i] or turn == rounds - 1], turn)
     for index in _change_back(quests, paths):
-        follow(index, _drift(index, quests, paths))
-    tracks = []
-    for index, quest in enumerate(quests):
-        others = [
-            _shared(quest, quests[i], paths[i])
-            for i in range(len(quests))
-            if i != index and _meet(spans[i], spans[index])
-        ]
-        tracks.append(_refine(spectra, quest, paths[index], others))
-    return tracks
+        follow([index], rounds - 1)
+    return [
+        _refine(spectra, quest, path, _seen([_together(quest, quests[i], paths[i]) for i in near], hides))
+        for quest, path, near, hides in zip(quests, paths, beside, behind, strict=True)
+    ]
+
+
+def _rows(spans: Sequence[tuple[int, int]]) -> list[list[int]]:
+    """The numbers of spans, those together that do not wait for each other: each comes after all before it that it
+    meets."""
+    row_of: list[int] = []
+    for span in spans:
+        met = [row for row, other in zip(row_of, spans, strict=False) if _meet(span, other)]
+        row_of.append(1 + max(met, default=-1))
+    return [[i for i, at in enumerate(row_of) if at == row] for row in range(max(row_of, default=-1) + 1)]
 
 
 def _change_back(quests: Sequence[Quest], paths: list[NDArray[np.float64]]) -> list[int]:
@@ -150,16 +151,6 @@ def _meet(one: tuple[int, int], other: tuple[int, int]) -> bool:
     return one[0] < other[1] and other[0] < one[1]
 
 
-def _shared(quest: Quest, other: Quest, path: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Another string's frequencies on this one's frames; NaN where it does not sound, and where this one hides
-    behind it."""
-    out = _together(quest, other, path)
-    low, high = max(quest.first, other.first), min(quest.stop, other.stop)
-    here, there = slice(low - quest.first, high - quest.first), slice(low - other.first, high - other.first)
-    out[here][shadows(other.guess[there], quest.guess[here])] = np.nan
-    return out
-
-
 def _together(quest: Quest, other: Quest, path: NDArray[np.float64]) -> NDArray[np.float64]:
     """Another string's frequencies on this one's frames; NaN where it does not sound."""
     out = np.full(quest.stop - quest.first, np.nan)
@@ -168,15 +159,18 @@ def _together(quest: Quest, other: Quest, path: NDArray[np.float64]) -> NDArray[
     return out
 
 
-def _hidden(quest: Quest, quests: Sequence[Quest]) -> NDArray[np.bool_] | None:
-    """Frames on which a string hides behind another one; None if there are none."""
-    hidden = np.zeros(quest.stop - quest.first, dtype=bool)
-    for other in quests:
-        low, high = max(quest.first, other.first), min(quest.stop, other.stop)
-        if other is not quest and low < high:
-            here, there = slice(low - quest.first, high - quest.first), slice(low - other.first, high - other.first)
-            hidden[here] |= shadows(other.guess[there], quest.guess[here])
-    return hidden if hidden.any() else None
+def _behind(quest: Quest, other: Quest) -> NDArray[np.bool_]:
+    """Frames on which a string hides behind another one."""
+    out = np.zeros(quest.stop - quest.first, dtype=bool)
+    low, high = max(quest.first, other.first), min(quest.stop, other.stop)
+    here, there = slice(low - quest.first, high - quest.first), slice(low - other.first, high - other.first)
+    out[here] = shadows(other.guess[there], quest.guess[here])
+    return out
+
+
+def _seen(every: Sequence[NDArray[np.float64]], behind: Sequence[NDArray[np.bool_]]) -> list[NDArray[np.float64]]:
+    """The frequencies of other strings; NaN where a string hides behind them."""
+    return [np.where(hides, np.nan, tone) for tone, hides in zip(every, behind, strict=True)]
 
 
 def _drift(index: int, quests: Sequence[Quest], paths: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
@@ -203,8 +197,13 @@ def _free(targets: NDArray[np.float64], others: Sequence[NDArray[np.float64]], b
     free = np.ones((frames, targets.shape[1]), dtype=bool)
     for other in others:
         f0 = other[:, None]
-        distance = np.abs(targets - np.maximum(np.rint(targets / f0), 1.0) * f0)
-        free &= ~(distance < GUARD_BINS * bin_hz)
+        off = targets / f0
+        np.rint(off, out=off)
+        np.maximum(off, 1.0, out=off)
+        off *= f0
+        np.subtract(targets, off, out=off)
+        np.abs(off, out=off)
+        free &= ~(off < GUARD_BINS * bin_hz)
     return free
 
 
@@ -215,39 +214,39 @@ class _Sought:
         self._quest = quest
         self._bin_hz = bin_hz
         homes = np.array(quest.homes)
-        self._grid = np.arange(homes.min() - FAR_SEMITONES, homes.max() + FAR_SEMITONES, STEP_CENTS / 100.0)
-        self._home = np.min(np.abs(self._grid[:, None] - homes), axis=1) * 100.0 <= HOME_CENTS
-        self._targets = (np.arange(1, PARTIALS + 1)[:, None] * hz(self._grid)).ravel()
+        self.grid = np.arange(homes.min() - FAR_SEMITONES, homes.max() + FAR_SEMITONES, STEP_CENTS / 100.0)
+        self._home = np.min(np.abs(self.grid[:, None] - homes), axis=1) * 100.0 <= HOME_CENTS
+        self._targets = (np.arange(1, PARTIALS + 1)[:, None] * hz(self.grid)).ravel()
         bins = self._targets / bin_hz
-        self._shares = np.where(bins < clean.shape[1] - 2, np.repeat(WEIGHTS, len(self._grid)), 0.0)
+        self._shares = np.where(bins < clean.shape[1] - 2, np.repeat(WEIGHTS, len(self.grid)), 0.0)
         bins = np.minimum(bins, clean.shape[1] - 1.001)
         whole = bins.astype(int)
         part = (bins - whole).astype(np.float32)
         self._there = clean[quest.first : quest.stop].take(whole, axis=1)
         self._there += (clean[quest.first : quest.stop].take(whole + 1, axis=1) - self._there) * part
 
-    def path(
+    def evidence(
         self,
-        others: Sequence[NDArray[np.float64]],
         every: Sequence[NDArray[np.float64]],
-        hidden: NDArray[np.bool_] | None,
+        behind: Sequence[NDArray[np.bool_]],
         drift: NDArray[np.float64] | None,
     ) -> NDArray[np.float64]:
-        """Viterbi over a grid of pitches; movement costs in proportion to its size, and has its limit.
+        """What speaks for the string at each place of the grid, shape (frames, grid).
 
-        `others`: those behind which the string does not hide; `every`: all. Where it should hide, what it would share
-        counts for less than what is its own, or it would be thought to hide before it does.
+        `every`: the frequencies of the strings beside it; `behind`: where it hides behind each. There, what it would
+        share counts for less than what is its own, or it would be thought to hide before it does.
         """
-        grid, guess = self._grid, self._quest.guess
-        evidence = self._evidence(self._there, others)
-        if hidden is not None:
+        grid, guess = self.grid, self._quest.guess
+        evidence = self._evidence(self._there, _seen(every, behind))
+        hidden = np.logical_or.reduce(behind, axis=0)
+        if hidden.any():
             own = self._evidence(self._there[hidden], [other[hidden] for other in every])
             evidence[hidden] = np.maximum(own, HIDDEN_SHARE * evidence[hidden])
             evidence[hidden[:, None] & (np.abs(grid - guess[:, None]) > CORRIDOR_SEMITONES)] = FORBIDDEN
         evidence += np.where(self._home, HOME_BONUS, 0.0)
         if drift is not None:
             evidence += ALONG_BONUS * (np.abs(grid - (guess + drift)[:, None]) * 100.0 <= HOME_CENTS)
-        return grid[_best_path(evidence)]
+        return evidence
 
     def _evidence(self, there: NDArray[np.float32], others: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
         """Share of each grid pitch's free partials that is there, shape (frames, grid)."""
@@ -255,9 +254,9 @@ class _Sought:
         alike = _run_of(frames)
         different = frames[np.flatnonzero(np.diff(alike, prepend=-1))]
         free = _free(self._targets[None, :], list(different.T), self._bin_hz)
-        weights = (free * self._shares).reshape(len(free), PARTIALS, len(self._grid))
+        weights = (free * self._shares).reshape(len(free), PARTIALS, len(self.grid))
         weights = (weights / (weights.sum(axis=1, keepdims=True) + 0.15 * WEIGHTS.sum())).astype(np.float32)
-        parts = there.reshape(len(there), PARTIALS, len(self._grid)) * weights[alike]
+        parts = there.reshape(len(there), PARTIALS, len(self.grid)) * weights[alike]
         return np.asarray(parts.sum(axis=1), dtype=np.float64)
 
 
@@ -266,27 +265,6 @@ def _run_of(rows: NDArray[np.float64]) -> NDArray[np.int64]:
     before, after = rows[:-1], rows[1:]
     changed = ((before != after) & ~(np.isnan(before) & np.isnan(after))).any(axis=1)
     return np.cumsum(np.append(0, changed))[: len(rows)]
-
-
-def _best_path(evidence: NDArray[np.float64]) -> NDArray[np.int64]:
-    """Viterbi over the columns of some evidence, shape (frames, places): movement costs, and has its limit; shape
-    (frames,)."""
-    frames, places = evidence.shape
-    scores = np.full((frames, places + 2 * FASTEST_STEPS), -np.inf)
-    inner = scores[:, FASTEST_STEPS : FASTEST_STEPS + places]
-    inner[0] = evidence[0]
-    costs = _COSTS[:, None]
-    reached = np.empty((len(_COSTS), places))
-    for near, here, score in zip(sliding_window_view(scores, places, axis=1), evidence[1:], inner[1:], strict=False):
-        np.subtract(near, costs, out=reached)
-        np.maximum.reduce(reached, axis=0, out=score)
-        np.add(score, here, out=score)
-    place = int(inner[-1].argmax())
-    path = [place]
-    for row in scores[-2::-1]:
-        place += int((row[place : place + len(_COSTS)] - _COSTS).argmax()) - FASTEST_STEPS
-        path.append(place)
-    return np.array(path[::-1])
 
 
 def _along_the_bar(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: float) -> Sequence[Quest]:
@@ -305,7 +283,7 @@ def _along_the_bar(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: 
         total[frames] += _evidence_near(clean[quest.first : quest.stop], quest.guess, offsets, bin_hz)
         count[frames] += 1.0
     evidence = total / np.maximum(count, 1.0) + np.where(np.abs(offsets) * 100.0 <= HOME_CENTS, HOME_BONUS, 0.0)
-    drift = offsets[_best_path(evidence)]
+    drift = offsets[best_paths([evidence])[0]]
     return [replace(quest, guess=quest.guess + drift[quest.first - first : quest.stop - first]) for quest in quests]
 
 
@@ -328,15 +306,15 @@ def _refine(
 ) -> Track:
     """Interpolated partials near the path, combined by their accuracy into one pitch a frame."""
     magnitudes = spectra.rows(quest.first, quest.stop)
-    frames = np.arange(len(magnitudes))[:, None]
     numbers = np.arange(1, REFINE_PARTIALS + 1)
     targets = hz(path)[:, None] * numbers
     free = _free(targets, others, spectra.bin_hz)
     centre = np.clip(np.rint(targets / spectra.bin_hz).astype(int), 3, magnitudes.shape[1] - 4)
-    around = np.stack([magnitudes[frames, centre + d] for d in range(-3, 4)], axis=2)
+    at = centre + magnitudes.shape[1] * np.arange(len(magnitudes))[:, None]
+    around = magnitudes.take(at[:, :, None] + np.arange(-3, 4))
     peak = 1 + np.argmax(around[:, :, 1:-1], axis=2)
-    rows, columns = np.indices(peak.shape)
-    left, mid, right = (np.log(np.maximum(around[rows, columns, peak + d], 1e-9)) for d in (-1, 0, 1))
+    at += peak - 3
+    left, mid, right = (np.log(np.maximum(magnitudes.take(at + d), 1e-9)) for d in (-1, 0, 1))
     bend = np.minimum(left - 2.0 * mid + right, -1e-9)
     found = (centre + peak - 3 + np.clip(0.5 * (left - right) / bend, -0.6, 0.6)) * spectra.bin_hz
     off_cents = 1200.0 * np.log2(np.maximum(found, 1.0) / targets)
@@ -364,6 +342,7 @@ def _refine(
 def _weighted_median(values: NDArray[np.float64], weights: NDArray[np.float64]) -> NDArray[np.float64]:
     """Row by row; shape (rows, n) -> (rows,)."""
     order = np.argsort(values, axis=1)
-    summed = np.cumsum(np.take_along_axis(weights, order, axis=1), axis=1)
+    rows = np.arange(len(values))
+    summed = np.cumsum(weights[rows[:, None], order], axis=1)
     middle = np.argmax(summed >= 0.5 * summed[:, -1:], axis=1)
-    return np.take_along_axis(np.take_along_axis(values, order, axis=1), middle[:, None], axis=1)[:, 0]
+    return np.asarray(values[rows, order[rows, middle]])

@@ -78,13 +78,22 @@ class Judge:
     def judge(self, score: TimedScore, heard: Sequence[HeardNote], wet: bool = False) -> Judgement:
         """The verdicts on one attempt. `wet`: an echo or reverb keeps strings sounding, so none is accused of
         ringing on."""
-        matched = match(score, heard, self._tolerances.wrong_note_cents)
-        attempt = _Attempt(score, matched, self._tolerances, self._blur_s, wet)
+        attempt = self._attempt(score, heard, wet)
         checkpoints = attempt.checkpoints()
         if self._blur_s:
-            confidence = Confidence(score, matched.matches, attempt.limit_s, self._tolerances)
+            confidence = Confidence(score, attempt.matched.matches, attempt.limit_s, self._tolerances)
             checkpoints = confidence.of(checkpoints)
         return Judgement(score.expectation.figure, self._with_causes(score, checkpoints), attempt.extras())
+
+    def judge_briefly(self, score: TimedScore, heard: Sequence[HeardNote]) -> Judgement:
+        """The verdicts by which an attempt is laid on its line: without causes, confidence and extras, which would not
+        be read."""
+        checkpoints = self._attempt(score, heard, wet=False).checkpoints()
+        return Judgement(score.expectation.figure, tuple(checkpoints), ())
+
+    def _attempt(self, score: TimedScore, heard: Sequence[HeardNote], wet: bool) -> _Attempt:
+        matched = match(score, heard, self._tolerances.wrong_note_cents)
+        return _Attempt(score, matched, self._tolerances, self._blur_s, wet)
 
     def _with_causes(
         self, score: TimedScore, checkpoints: Sequence[CheckpointVerdict]

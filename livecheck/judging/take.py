@@ -222,7 +222,7 @@ class TakeJudge:
         looks: list[_Look] = []
         for _ in range(LOOKS if passages else 0):
             looks = self._look(passages, lines, tuning, sound, looks or before)
-            judgements = [judge.judge(look.score, look.notes) for look in looks]
+            judgements = [judge.judge_briefly(look.score, look.notes) for look in looks]
             alone = all(passage.doubtful for passage in passages)
             kept = [
                 i for i, judgement in enumerate(judgements) if self._fitting.is_found(passages[i], judgement, alone)
