@@ -11,9 +11,18 @@ import pytest
 import soundfile
 
 from livecheck.engine import AudioEngine, Brief
+from livecheck.judging.verdict import TakeVerdict
 from livecheck.sources.library import load_lesson, load_tolerances
 
 CASES = Path(__file__).parent / "cases"
+
+
+def _verdict(name: str) -> TakeVerdict:
+    lesson = load_lesson(str(CASES / f"{name}.toml"))
+    samples, rate_hz = soundfile.read(CASES / f"{name}.ogg", dtype="float32")
+    engine = AudioEngine(Brief(lesson, lesson.figures, load_tolerances("standard")), rate_hz)
+    engine.feed(samples)
+    return engine.finish(name)
 
 
 @pytest.mark.parametrize(
@@ -28,8 +37,12 @@ CASES = Path(__file__).parent / "cases"
     ],
 )
 def test_no_figure_is_lost(name: str, figures: list[str]) -> None:
-    lesson = load_lesson(str(CASES / f"{name}.toml"))
-    samples, rate_hz = soundfile.read(CASES / f"{name}.ogg", dtype="float32")
-    engine = AudioEngine(Brief(lesson, lesson.figures, load_tolerances("standard")), rate_hz)
-    engine.feed(samples)
-    assert [figure.figure.name for figure in engine.finish(name).figures if figure.found] == figures
+    assert [figure.figure.name for figure in _verdict(name).figures if figure.found] == figures
+
+
+def test_a_grip_played_as_the_one_before_it_does_not_shift_the_figure() -> None:
+    """The second grip is struck a fret too high, which gives the three pitches of the first."""
+    figure = next(f for f in _verdict("taken-for-the-step-before").figures if f.figure.name == "4")
+    assert [(c.step, c.string, c.faults) for c in figure.checkpoints if c.faults] == [
+        (2, string, ("wrong-note",)) for string in (4, 6, 8)
+    ]
