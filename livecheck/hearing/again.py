@@ -31,8 +31,8 @@ the same verdicts on the benchmark."""
 SURE_RISE, SURE_GAIN_DB, CLEAR_GAIN_DB = 0.4, 0.0, 3.0
 """After so clear an attack it need only be no weaker, unless another string has grown clearly: it may have been struck
 a moment ago."""
-STRUCK_DB, IN_PLACE_SEMITONES = 6.0, 0.3
-"""A string that is where it should be and grows so much was struck, though its middle partial says nothing."""
+STRUCK_DB = 6.0
+"""After a clear attack by which no string grew for good, the one that grew so much for a moment was struck."""
 OWN_GAIN_DB = 3.0
 LEAKED_DB, LEAK_DB = 5.0, 15.0
 """Another string's attack lends so much to one that grew less than that by the second."""
@@ -132,9 +132,7 @@ def _growth(scene: Scene, one: Sounding, track: Track, moment: Moment, before_s:
     waited_s = max(0.0, after_s - before_s - (just_after_s - just_before_s))
     fading_db_s = min(gained_db(scene, track, before_s - FADING_S, before_s)) / FADING_S
     faded_db = waited_s * float(np.clip(fading_db_s, -FASTEST_FADING_DB_S, 0.0))
-    whole_db, middle_db = gained_db(scene, track, before_s, after_s)
-    in_place = abs(track_midi(scene, track, after_s) - scene.expected(one, after_s)) < IN_PLACE_SEMITONES
-    soon_db = whole_db if in_place and whole_db > STRUCK_DB else min(whole_db, middle_db)
+    soon_db = min(gained_db(scene, track, before_s, after_s))
     later_s = max(after_s, min(after_s + LASTING_S, min(_next_s(scene, moment), one.stop_s) - JUST_BEFORE_S))
     later_db = gained_db(scene, track, before_s, later_s)[0]
     return _Growth(soon_db - faded_db, later_db - faded_db)
@@ -142,14 +140,17 @@ def _growth(scene: Scene, one: Sounding, track: Track, moment: Moment, before_s:
 
 def gained_db(scene: Scene, track: Track, before_s: float, after_s: float) -> tuple[float, float]:
     """How much a ringing string grew between two times: all its partials, and the middle one, which no single partial
-    of another string can hold up; nothing where that cannot be told."""
+    of another string can hold up. Of partials that are free at both, or one that another string has left would grow by
+    itself; nothing where that cannot be told."""
     if not _is_told(scene, track, before_s, after_s):
         return 0.0, 0.0
     before, after = (scene.spectra.frame_at(time_s) - track.first for time_s in (before_s, after_s))
-    whole_db, middle_db = (
-        median(db[after - 1 : after + 2]) - median(db[before - 1 : before + 2]) for db in (track.db, track.middle_db)
-    )
-    return whole_db, middle_db
+    then, now = (np.median(track.partials_db[at - 1 : at + 2], axis=0) for at in (before, after))
+    both = np.isfinite(then) & np.isfinite(now)
+    if not both.any():
+        return 0.0, 0.0
+    whole_db = 10.0 * np.log10(np.sum(10.0 ** (now[both] / 10.0)) / np.sum(10.0 ** (then[both] / 10.0)))
+    return float(whole_db), median(now[both] - then[both])
 
 
 def _is_told(scene: Scene, track: Track, before_s: float, after_s: float) -> bool:

@@ -51,6 +51,8 @@ class Track:
     """Level of its free partials, the mean of their powers; `UNKNOWN_DB` where none is free."""
     middle_db: NDArray[np.float64]
     """Level of the middle one of its free partials: no single partial of another string holds it up."""
+    partials_db: NDArray[np.float64]
+    """Level of each of its first partials, shape (n, `REFINE_PARTIALS`); NaN where another string has one there."""
     support: NDArray[np.float64]
     """How much of what its pitch calls for is there, 0 to 1."""
 
@@ -331,12 +333,12 @@ def _refine(
     midis = np.where(some > 0.0, path + mean / 100.0, path)
     power = (free * level**2).sum(axis=1) / np.maximum(free.sum(axis=1), 1)
     db = 10.0 * np.log10(np.maximum(power, 10.0 ** (UNKNOWN_DB / 10.0)))
-    middle_db = np.where(
-        free.any(axis=1), _weighted_median(20.0 * mid / np.log(10.0), free.astype(np.float64)), UNKNOWN_DB
-    )
+    partials_db = 20.0 * mid / np.log(10.0)
+    middle_db = np.where(free.any(axis=1), _weighted_median(partials_db, free.astype(np.float64)), UNKNOWN_DB)
+    partials_db = np.where(free, partials_db, np.nan)
     support = (free * clear * inside * WEIGHTS[:REFINE_PARTIALS]).sum(axis=1)
     support /= np.maximum((free * WEIGHTS[:REFINE_PARTIALS]).sum(axis=1), 1e-9)
-    return Track(quest.first, midis, db, middle_db, support)
+    return Track(quest.first, midis, db, middle_db, partials_db, support)
 
 
 def _weighted_median(values: NDArray[np.float64], weights: NDArray[np.float64]) -> NDArray[np.float64]:
