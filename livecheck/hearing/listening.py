@@ -219,8 +219,12 @@ def _tracks(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNo
     for one in sounding:
         first, stop = spectra.span(one.onset.time_s + TRACK_START_S, one.stop_s)
         homes = _homes(scene, one)
-        beats = scene.score.beats_at(spectra.times_s[first:stop])
-        quests.append(Quest(first, stop, homes, one.asked.note.midi_at(beats) + scene.offset + one.slip))
+        times_s = spectra.times_s[first:stop]
+        guess, written = (
+            one.asked.note.midi_at(beats) + scene.offset + one.slip
+            for beats in (scene.score.beats_at(times_s), scene.score.written_at(times_s))
+        )
+        quests.append(Quest(first, stop, homes, guess, written))
     for stray in others:
         first, stop = spectra.span(stray.start_s, stray.start_s + STRAY_S)
         guess = float(stray.midis[0]) + _bar_since(scene, sounding, stray.start_s, spectra.times_s[first:stop])

@@ -30,6 +30,9 @@ CORRIDOR_SEMITONES = 1.3
 """A string that hides behind a lower one is looked for only near where it should be, or it would be drawn down."""
 HIDDEN_SHARE = 0.7
 FORBIDDEN = -2.0
+PARTED_SEMITONES = 0.5
+NEAR = np.linspace(-0.6, 0.6, 7)
+"""Semitones around a guess in which a string is as good as there."""
 FAR_SEMITONES = 3.2
 """Tracks may leave the span of the expected pitches by so much."""
 UNKNOWN_DB = -140.0
@@ -74,14 +77,16 @@ class Quest:
     homes: tuple[float, ...]
     """Expected settled pitches as the take sounds."""
     guess: NDArray[np.float64]
-    """Expected pitch per frame of its life, shape (stop - first,)."""
+    """Expected pitch per frame of its life, shape (stop - first,), as the player's way through the figure has it."""
+    written: NDArray[np.float64] | None = None
+    """The same as the figure's line has it; None where there is none."""
 
 
 def track_all(
     spectra: Spectrogram, clean: NDArray[np.float32], quests: Sequence[Quest], rounds: int = 2
 ) -> list[Track]:
     """Track all strings jointly. `clean`: compressed spectra of the same frames, each scaled to a maximum of 1."""
-    quests = _along_the_bar(clean, quests, spectra.bin_hz)
+    quests = _along_the_bar(clean, _as_it_sounds(clean, quests, spectra.bin_hz), spectra.bin_hz)
     sought = [_Sought(clean, quest, spectra.bin_hz) for quest in quests]
     paths = [quest.guess for quest in quests]
     spans = [(quest.first, quest.stop) for quest in quests]
@@ -267,6 +272,40 @@ def _run_of(rows: NDArray[np.float64]) -> NDArray[np.int64]:
     before, after = rows[:-1], rows[1:]
     changed = ((before != after) & ~(np.isnan(before) & np.isnan(after))).any(axis=1)
     return np.cumsum(np.append(0, changed))[: len(rows)]
+
+
+def _as_it_sounds(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: float) -> Sequence[Quest]:
+    """Where the player's way and the figure's line disagree, the sound of all strings together decides, from where they
+    part to where they meet."""
+    parted = np.zeros(len(clean), dtype=bool)
+    for quest in quests:
+        if quest.written is not None:
+            parted[quest.first : quest.stop] |= np.abs(quest.guess - quest.written) > PARTED_SEMITONES
+    borders = np.flatnonzero(np.diff(parted, prepend=False, append=False)).tolist()
+    for begin, end in zip(borders[::2], borders[1::2], strict=True):
+        turned = [_written_between(quest, begin, end) for quest in quests]
+        gain = sum(
+            _presence(clean, one, begin, end, bin_hz) - _presence(clean, other, begin, end, bin_hz)
+            for one, other in zip(turned, quests, strict=True)
+            if one is not other
+        )
+        quests = turned if gain > 0.0 else quests
+    return quests
+
+
+def _written_between(quest: Quest, begin: int, end: int) -> Quest:
+    """A quest that is guessed to be where its line has it, between two frames."""
+    low, high = max(begin, quest.first) - quest.first, min(end, quest.stop) - quest.first
+    if quest.written is None or low >= high:
+        return quest
+    return replace(quest, guess=np.concatenate((quest.guess[:low], quest.written[low:high], quest.guess[high:])))
+
+
+def _presence(clean: NDArray[np.float32], quest: Quest, begin: int, end: int, bin_hz: float) -> float:
+    """How much of a string is there near its guess between two frames, in frames."""
+    low, high = max(begin, quest.first), min(end, quest.stop)
+    near = _evidence_near(clean[low:high], quest.guess[low - quest.first : high - quest.first], NEAR, bin_hz)
+    return float(near.max(axis=1).sum())
 
 
 def _along_the_bar(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: float) -> Sequence[Quest]:
