@@ -98,8 +98,10 @@ def test_where_the_player_s_way_is_lost_the_figure_s_line_is_followed() -> None:
     clean = compressed(spectra.magnitudes)
     clean /= clean.max(axis=1, keepdims=True)
     quests = [
-        Quest(0, len(spectra), (low, low + by), np.full(len(spectra), low), _ramp(low, by, *when, spectra.times_s))
-        for low, by, *when in curves
+        Quest(
+            0, len(spectra), (curve[0], sum(curve[:2])), np.full(len(spectra), curve[0]), _ramp(*curve, spectra.times_s)
+        )
+        for curve in curves
     ]
     for track, curve in zip(track_all(spectra, clean, quests), curves, strict=True):
         off = _off_cents(spectra, track, curve)
