@@ -7,7 +7,7 @@ little, for a moment, or to one partial.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence, Set
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
 
 import numpy as np
@@ -37,6 +37,7 @@ OWN_GAIN_DB = 3.0
 LEAKED_DB, LEAK_DB = 5.0, 15.0
 """Another string's attack lends so much to one that grew less than that by the second."""
 FADING_S, FASTEST_FADING_DB_S = 0.1, 30.0
+UNISON_SEMITONES = 0.3
 LASTING_S, LASTING_DB = 0.15, 3.0
 """What a struck string has gained it still has after so long, but for so much; what an attack leaves is gone."""
 JUST_BEFORE_S, JUST_AFTER_S = 0.055, 0.05
@@ -80,12 +81,28 @@ def struck_again(
         for index in sorted(struck | _granted(sounding, gains_db.keys(), struck, midis)):
             again[index].append(moment.onset)
         if moment.onset.rise > SURE_RISE and not any(moment.onset in onsets for onsets in again):
-            grown_db = {index: gained_db(scene, tracks[index], *around(moment))[0] for index in unhidden_db}
-            index = max(grown_db, key=grown_db.__getitem__, default=-1)
-            alone = len(grown_db) == 1 and not scene.has_background
-            if index >= 0 and grown_db[index] > (AGAIN_GAIN_DB if alone else STRUCK_DB):
+            alone = len(unhidden_db) == 1 and not scene.has_background
+            for index in _grown_most(scene, tracks, moment, grown, unhidden_db, AGAIN_GAIN_DB if alone else STRUCK_DB):
                 again[index].append(moment.onset)
     return again
+
+
+def _grown_most(
+    scene: Scene,
+    tracks: Sequence[Track],
+    moment: Moment,
+    grown: Mapping[int, _Growth],
+    some: Iterable[int],
+    least_db: float,
+) -> list[int]:
+    """Which of some strings grew most by an onset, for a moment or a little later, if by so much; in unison, all that
+    sound there. Strings in unison may cancel each other for a moment when they are struck."""
+    most_db = {i: max(gained_db(scene, tracks[i], *around(moment))[0], grown[i].later_db) for i in some}
+    index = max(most_db, key=most_db.__getitem__, default=-1)
+    if index < 0 or most_db[index] <= least_db:
+        return []
+    midis = {i: track_midi(scene, tracks[i], moment.onset.time_s) for i in most_db}
+    return [i for i in most_db if abs(midis[i] - midis[index]) < UNISON_SEMITONES]
 
 
 def _unhidden(gains_db: dict[int, float], midis: dict[int, float]) -> dict[int, float]:

@@ -118,13 +118,16 @@ def _found(scene: Scene) -> tuple[list[Sounding], set[int]]:
     wrong.
     """
     asked = asked_of(scene.score)
-    struck = lay(asked, scene.moments)
+    laid = lay(asked, scene.moments)
+    faded = [None if s is None else _faded_in(scene, s) for s in laid]
+    struck = [s if before is None else None for s, before in zip(laid, faded, strict=True)]
     used = {s.moment for s in struck if s}
     sounding = [
         Sounding(s.asked, scene.moments[s.moment].onset, s.evidence.midi, s.asked.note.string) for s in struck if s
     ]
+    sounding += [before for before in faded if before]
     lost = []
-    for one in (one for one, s in zip(asked, struck, strict=True) if s is None):
+    for one in (one for one, s in zip(asked, laid, strict=True) if s is None):
         came = None if _has_onset(scene, one, used) else emerged(scene, one)
         if came is not None and any(
             came.onset is scene.moments[place].onset for place in used - _places_of(struck, one)
@@ -143,6 +146,12 @@ def _found(scene: Scene) -> tuple[list[Sounding], set[int]]:
         used |= free
         sounding += [*found, *(s for s in hidden if all(f.asked is not s.asked for f in found))]
     return sorted(sounding, key=lambda s: (s.onset.time_s, s.string)), used
+
+
+def _faded_in(scene: Scene, struck: Struck) -> Sounding | None:
+    """A string that is to be faded in, if it was there already when it was struck."""
+    onset = scene.moments[struck.moment].onset
+    return emerged(scene, struck.asked, onset.time_s) if struck.asked.checkpoint.swell else None
 
 
 def _has_onset(scene: Scene, one: Asked, used: set[int]) -> bool:

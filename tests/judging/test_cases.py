@@ -1,28 +1,31 @@
-"""Takes, cut down to the figures around one that was lost once, in which all of them must be found.
+"""Takes on which a verdict went wrong once, cut down to the figures around that, with what is right.
 
-Made by `tests.bench` from a free sound font's guitars (FluidR3 GM); what was wrong in each is beside its name.
+Made by `tests.bench` from a free sound font's guitars (FluidR3 GM).
 """
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 import pytest
 import soundfile
 
 from livecheck.engine import AudioEngine, Brief
-from livecheck.judging.verdict import TakeVerdict
+from livecheck.judging.verdict import FigureVerdict
 from livecheck.sources.library import load_lesson, load_tolerances
 
 CASES = Path(__file__).parent / "cases"
 
 
-def _verdict(name: str) -> TakeVerdict:
+@cache
+def _found(name: str) -> dict[str, FigureVerdict]:
+    """The figures found, by their names."""
     lesson = load_lesson(str(CASES / f"{name}.toml"))
     samples, rate_hz = soundfile.read(CASES / f"{name}.ogg", dtype="float32")
     engine = AudioEngine(Brief(lesson, lesson.figures, load_tolerances("standard")), rate_hz)
     engine.feed(samples)
-    return engine.finish(name)
+    return {figure.figure.name: figure for figure in engine.finish(name).figures if figure.found}
 
 
 @pytest.mark.parametrize(
@@ -37,12 +40,18 @@ def _verdict(name: str) -> TakeVerdict:
     ],
 )
 def test_no_figure_is_lost(name: str, figures: list[str]) -> None:
-    assert [figure.figure.name for figure in _verdict(name).figures if figure.found] == figures
+    assert list(_found(name)) == figures
 
 
 def test_a_grip_played_as_the_one_before_it_does_not_shift_the_figure() -> None:
     """The second grip is struck a fret too high, which gives the three pitches of the first."""
-    figure = next(f for f in _verdict("taken-for-the-step-before").figures if f.figure.name == "4")
-    assert [(c.step, c.string, c.faults) for c in figure.checkpoints if c.faults] == [
+    checkpoints = _found("taken-for-the-step-before")["4"].checkpoints
+    assert [(c.step, c.string, c.faults) for c in checkpoints if c.faults] == [
         (2, string, ("wrong-note",)) for string in (4, 6, 8)
     ]
+
+
+def test_strings_faded_in_and_then_struck_were_struck_again() -> None:
+    """The first attack that is heard is not how they began."""
+    extras = _found("faded-in-then-struck")["5"].extras
+    assert [(extra.fault, extra.string) for extra in extras] == [("extra-pick", 3), ("extra-pick", 5)]
