@@ -40,7 +40,7 @@ class Session:
         self._told_dead = False
         self._copedent = copedent
         self._told: list[Told] = []
-        self._remarked: list[FigureVerdict] = []
+        self._remarked: list[Told] = []
         """What was said before a figure had ended: faults alone."""
 
     def play(self, source: LiveInput) -> TakeVerdict:
@@ -99,7 +99,7 @@ class Session:
         if self._copedent is not None:
             for remark in self._live.certain():
                 tell_remark(remark.verdict, self._copedent)
-                self._remarked.append(remark.verdict)
+                self._remarked.append(Told.of(remark.verdict))
 
     def _note_ended(self) -> None:
         """Keep and tell what has just ended; at the end of the take all of it is revised."""

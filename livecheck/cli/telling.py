@@ -26,9 +26,9 @@ Gist = tuple[tuple[Fault | Extra, tuple[int, ...], tuple[int, ...]], ...]
 """Of each mistake: what, at which steps, on which strings."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Told:
-    """What was told of a figure."""
+    """What was told of a figure, or remarked: all of it that is compared at the end."""
 
     name: str
     start_s: float
@@ -67,7 +67,7 @@ def tell_remark(remark: FigureVerdict, copedent: Copedent) -> None:
 
 
 def tell_revised(
-    told: Sequence[Told], remarked: Sequence[FigureVerdict], final: Sequence[FigureVerdict], copedent: Copedent
+    told: Sequence[Told], remarked: Sequence[Told], final: Sequence[FigureVerdict], copedent: Copedent
 ) -> None:
     """What the whole take makes different of what was told, and of what was remarked."""
     pairs = [(one, one.among(final)) for one in told]
@@ -77,9 +77,9 @@ def tell_revised(
         if now is None or _gist(now) != one.gist
     ]
     for remark in remarked:
-        now = Told.of(remark).among(final)
-        if now is not None and (right := _steps(remark) - _steps(now)):
-            where = f"figure {plain(remark.figure.name)} at {now.start_s:.1f} s, {numbered('step', right)}"
+        now = remark.among(final)
+        if now is not None and (right := _steps(remark.gist) - _steps(_gist(now))):
+            where = f"figure {plain(remark.name)} at {now.start_s:.1f} s, {numbered('step', right)}"
             revised.append(f"{where}: right after all")
     if revised:
         show(Hanging("Now that the whole take is known:"))
@@ -96,9 +96,9 @@ def _instead(now: FigureVerdict | None, copedent: Copedent) -> str:
     return f"{outcome}; {headline(mistakes[0], now.figure, copedent)}"
 
 
-def _steps(figure: FigureVerdict) -> set[int]:
+def _steps(gist: Gist) -> set[int]:
     """Those at which something was wrong."""
-    return {step for mistake in mistakes_of(figure) for step in mistake.steps}
+    return {step for _, steps, _ in gist for step in steps}
 
 
 def _gist(figure: FigureVerdict) -> Gist:

@@ -20,7 +20,7 @@ from livecheck.hearing.ending import end_s, tail_db
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import instead
 from livecheck.hearing.median import median
-from livecheck.hearing.mixing import is_mixed
+from livecheck.hearing.mixing import Clearness
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.picks import ACCEPT, MASKED_FREE, Asked, Struck, asked_of, lay
 from livecheck.hearing.recording import Recording
@@ -46,10 +46,6 @@ LEARNT_S, LEARNT_SUPPORT = (0.06, 0.25), 0.6
 """When after a pick, and how clearly, a string must sound for its track to tell where it really is."""
 
 
-Clearness = dict[float, list[float]]
-"""How clearly strings mix, for each passage by its start."""
-
-
 @dataclass(frozen=True)
 class Glimpse:
     """An asked pick as it was found at first sight."""
@@ -70,14 +66,14 @@ class Listener:
         self._recording = recording
         self._onsets = onsets
         self._copedent = copedent
-        self._clearness: Clearness = {} if clearness is None else clearness
+        self._clearness = Clearness() if clearness is None else clearness
 
     def glimpse(self, score: TimedScore, from_s: float, until_s: float) -> list[Glimpse]:
         """Only the picks of an attempt: enough to know where to listen, at a small part of the cost."""
         near = [onset for onset in self._onsets if from_s <= onset.time_s < until_s]
         scene = Scene(self._recording, near, self._copedent, score)
         laid = lay(asked_of(score), scene.moments)
-        self._clearness[from_s] = scene.clearness(laid)
+        self._clearness.learn(from_s, scene.clearness(laid))
         struck = (s for s in laid if s is not None)
         return [
             Glimpse(
@@ -92,7 +88,7 @@ class Listener:
         """All notes heard around an attempt, between two times (where the attempts before and after it begin)."""
         near = [onset for onset in self._onsets if from_s <= onset.time_s < until_s]
         scene = Scene(self._recording, near, self._copedent, score)
-        if is_mixed([value for values in self._clearness.values() for value in values]):
+        if self._clearness.is_mixed:
             scene.mark_driven()
         sounding, used = _found(scene)
         _set_stops(scene, sounding)
