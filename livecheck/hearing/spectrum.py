@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 
-AT_ONCE = 1 << 15
+AT_ONCE = 1 << 14
 """Samples transformed at once: what they become stays in a processor's cache."""
 
 
@@ -98,9 +98,10 @@ def magnitudes_of(samples: NDArray[np.float32], window: int, hop: int) -> NDArra
     found = np.empty((len(frames), window // 2 + 1), dtype=np.float32)
     together = max(1, AT_ONCE // window)
     for first in range(0, len(frames), together):
-        part = slice(first, first + together)
-        level = frames[part].mean(axis=1, keepdims=True)
-        np.abs(np.fft.rfft((frames[part] - level) * hann(window), axis=1), out=found[part])
+        part = frames[first : first + together]
+        shaped = part - part.mean(axis=1, keepdims=True)
+        shaped *= hann(window)
+        np.abs(np.fft.rfft(shaped, axis=1), out=found[first : first + together])
     return found
 
 
