@@ -19,10 +19,10 @@ GLIDE_COST = 0.03
 FASTEST_STEPS = 6
 """A semitone and a fifth in one frame, twelve frets in a tenth of a second: no bar is faster, so no track may leap
 further."""
-_COSTS = GLIDE_COST * np.abs(np.arange(-FASTEST_STEPS, FASTEST_STEPS + 1))
+_COSTS = (GLIDE_COST * np.abs(np.arange(-FASTEST_STEPS, FASTEST_STEPS + 1))).astype(np.float32)
 
 
-def best_paths(evidence: Sequence[NDArray[np.float64]]) -> list[NDArray[np.int64]]:
+def best_paths(evidence: Sequence[NDArray[np.float32]]) -> list[NDArray[np.int64]]:
     """The best path through each of some evidences, shape (frames,) each.
 
     What a frame costs is mostly the calls, whatever they are given: all evidences go side by side, and each from both
@@ -32,7 +32,7 @@ def best_paths(evidence: Sequence[NDArray[np.float64]]) -> list[NDArray[np.int64
         return []
     halves = [half for one in evidence for half in (one[: len(one) // 2 + 1], one[::-1][: len(one) - len(one) // 2])]
     frames, places = max(len(half) for half in halves), max(half.shape[1] for half in halves)
-    here = np.full((frames, places, len(halves)), -np.inf)
+    here = np.full((frames, places, len(halves)), -np.inf, dtype=np.float32)
     for column, half in enumerate(halves):
         here[: len(half), : half.shape[1], column] = half
     scores = _scores(here)
@@ -50,15 +50,15 @@ def best_paths(evidence: Sequence[NDArray[np.float64]]) -> list[NDArray[np.int64
     return found
 
 
-def _scores(here: NDArray[np.float64]) -> NDArray[np.float64]:
+def _scores(here: NDArray[np.float32]) -> NDArray[np.float32]:
     """What the best way to each place is worth, given what each place is; shape (frames, places, n) -> the same with
     `FASTEST_STEPS` places to each side that nothing reaches."""
     frames, places, count = here.shape
-    scores = np.full((frames, places + 2 * FASTEST_STEPS, count), -np.inf)
+    scores = np.full((frames, places + 2 * FASTEST_STEPS, count), -np.inf, dtype=np.float32)
     inner = scores[:, FASTEST_STEPS : FASTEST_STEPS + places]
     inner[0] = here[0]
     costs = _COSTS[:, None, None]
-    reached = np.empty((len(_COSTS), places, count))
+    reached = np.empty((len(_COSTS), places, count), dtype=np.float32)
     near = np.moveaxis(sliding_window_view(scores, places, axis=1), 3, 2)
     for before, gained, score in zip(near, here[1:], inner[1:], strict=False):
         np.subtract(before, costs, out=reached)
@@ -67,7 +67,7 @@ def _scores(here: NDArray[np.float64]) -> NDArray[np.float64]:
     return scores
 
 
-def _way(scores: NDArray[np.float64], stays: NDArray[np.bool_], place: int) -> NDArray[np.int64]:
+def _way(scores: NDArray[np.float32], stays: NDArray[np.bool_], place: int) -> NDArray[np.int64]:
     """The best way to a place in the last of some frames; `stays`: where it comes from the same place."""
     way = np.empty(len(scores), dtype=np.int64)
     stop = len(way)

@@ -53,6 +53,12 @@ def vibrato_of(rest_cents: NDArray[np.float64], step_s: float) -> NDArray[np.flo
 
 
 @lru_cache(maxsize=16)
+def _window(size: int) -> NDArray[np.float64]:
+    """A Hann window of so many points, none of them 0."""
+    return np.asarray(np.hanning(size + 2)[1:-1])
+
+
+@lru_cache(maxsize=16)
 def _turns(step_s: float, count: int) -> NDArray[np.complex128]:
     """A turn backwards at each rate, shape (rates, count)."""
     return np.asarray(np.exp(-2j * np.pi * step_s * np.outer(RATES_HZ, np.arange(count))))
@@ -65,7 +71,9 @@ def _sine(
     `near`."""
     if size > len(rest):
         return np.asarray(np.real(2.0 * np.mean(rest * turn) * turn.conj()) * near)
-    window = np.hanning(size + 2)[1:-1]
+    window = _window(size)
     weight = np.convolve(near.astype(np.float64), window, mode="same")
-    base = np.convolve(rest * turn, window, mode="same") / np.maximum(weight, 1e-9)
+    turned = rest * turn
+    base = np.convolve(turned.real, window, mode="same") + 1j * np.convolve(turned.imag, window, mode="same")
+    base /= np.maximum(weight, 1e-9)
     return np.asarray(np.real(2.0 * base * turn.conj()) * near)
