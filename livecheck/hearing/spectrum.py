@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 
-AT_ONCE = 1 << 14
+AT_ONCE = 1 << 15
 """Samples transformed at once: what they become stays in a processor's cache."""
 
 

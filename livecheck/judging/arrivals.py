@@ -64,8 +64,10 @@ class Arrivals:
         self._blur_s = blur_s
         self._departures = _departures(note, score.expectation.figure)
         level = self._first_level()
-        chain.steady(self._knots(self._find(level), level))
-        self.glides = self._find(self._first_level())
+        glides = self._find(level)
+        if chain.steady(self._knots(glides, level)):
+            glides = self._find(self._first_level())
+        self.glides = glides
         """For each checkpoint of the note its glide; None for the pick, and for a move that did not come."""
 
     def settled(self, index: int, heard_s: float) -> float | None:

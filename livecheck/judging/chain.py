@@ -40,8 +40,11 @@ class Chain:
         _, midis = self.curve(start_s, stop_s)
         return median(midis) if len(midis) else None
 
-    def steady(self, knots: Sequence[tuple[float, float]]) -> None:
-        """Take the vibrato off, given the levels and glides that were found so far as (seconds, midi)."""
+    def steady(self, knots: Sequence[tuple[float, float]]) -> bool:
+        """Take the vibrato off, given the levels and glides that were found so far as (seconds, midi); whether there
+        was any."""
         times, midis = zip(*knots, strict=True)
         rest = 100.0 * (self.midis - np.interp(self.times_s, times, midis))
-        self.midis = self.midis - vibrato_of(rest, GRID_S) / 100.0
+        vibrato = vibrato_of(rest, GRID_S)
+        self.midis = self.midis - vibrato / 100.0
+        return bool(vibrato.any())
