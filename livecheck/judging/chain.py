@@ -32,8 +32,7 @@ class Chain:
 
     def span(self, start_s: float, stop_s: float) -> slice:
         """Where on the curve two times lie, both included."""
-        low, high = np.searchsorted(self.times_s, (start_s, stop_s + 1e-9))
-        return slice(low, high)
+        return slice(self.times_s.searchsorted(start_s), self.times_s.searchsorted(stop_s + 1e-9))
 
     def median_midi(self, start_s: float, stop_s: float) -> float | None:
         """The middle pitch between two times; None where nothing was heard."""

@@ -42,7 +42,7 @@ def vibrato_of(rest_cents: NDArray[np.float64], step_s: float) -> NDArray[np.flo
     best, most = none, 0.0
     turns = _turns(step_s, 1 << len(rest).bit_length())[:, : len(rest)]
     # Not as a product of matrices: for so small a one a second thread costs more than it helps.
-    for row in np.argsort(np.abs((turns * rest).sum(axis=1)))[-CANDIDATES:]:
+    for row in np.argsort(np.abs(np.einsum("ij,j->i", turns, rest)))[-CANDIDATES:]:
         sine = _sine(rest, near, turns[row], round(CYCLES / float(RATES_HZ[row]) / step_s))
         left = float(np.mean((rest - sine) ** 2))
         share = 1.0 - left / max(float(np.mean(rest**2)), 1e-9)
