@@ -44,6 +44,10 @@ __all__ = ["AudioEngine", "Brief", "MidiEngine"]
 AUDIO_BLUR_S = 0.012
 """Standard deviation of the squared analysis window: how far audio smears a pitch curve."""
 
+KEPT = 1 << 21
+"""Bytes. Once a block of this size was let go of, glibc keeps smaller ones for the next use, which it otherwise gives
+back to the system each time (mallopt(3), M_MMAP_THRESHOLD): to get their pages again took a tenth of a grading."""
+
 
 class AudioEngine:
     """Grades audio: mono samples in blocks of any size."""
@@ -53,6 +57,7 @@ class AudioEngine:
     ) -> None:
         """`least_frames`: how many observations wait for each other; the fewer, the sooner `ended` knows. `put_away`:
         where what was heard lies, if not in memory."""
+        np.empty(KEPT, dtype=np.uint8)
         self._judge = TakeJudge(brief)
         self._ear = AudioEar(rate_hz, least_frames, put_away)
         self._put_away = put_away

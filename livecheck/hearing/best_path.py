@@ -8,6 +8,7 @@ frame. Movement costs in proportion to its size, and has its limit.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
@@ -19,61 +20,81 @@ GLIDE_COST = 0.03
 FASTEST_STEPS = 6
 """A semitone and a fifth in one frame, twelve frets in a tenth of a second: no bar is faster, so no track may leap
 further."""
-_COSTS = GLIDE_COST * np.abs(np.arange(-FASTEST_STEPS, FASTEST_STEPS + 1))
+_COSTS = (GLIDE_COST * np.abs(np.arange(-FASTEST_STEPS, FASTEST_STEPS + 1))).astype(np.float32)
 
 
-def best_paths(evidence: Sequence[NDArray[np.float64]]) -> list[NDArray[np.int64]]:
+def best_paths(evidence: Sequence[NDArray[np.float32]]) -> list[NDArray[np.int64]]:
     """The best path through each of some evidences, shape (frames,) each.
 
-    What a frame costs is mostly the calls, whatever they are given: all evidences go side by side, and each from both
-    its ends at once, to the frame in its middle.
+    What a frame costs is mostly the calls, whatever they are given: evidences go side by side, and each from both its
+    ends at once, to the frame in its middle.
     """
     if not evidence:
         return []
     halves = [half for one in evidence for half in (one[: len(one) // 2 + 1], one[::-1][: len(one) - len(one) // 2])]
+    laid = _laid([len(half) for half in halves])
     frames, places = max(len(half) for half in halves), max(half.shape[1] for half in halves)
-    here = np.full((frames, places, len(halves)), -np.inf)
-    for column, half in enumerate(halves):
-        here[: len(half), : half.shape[1], column] = half
-    scores = _scores(here)
+    columns = 1 + max(column for column, _ in laid)
+    here = np.full((frames, places, columns), -np.inf, dtype=np.float32)
+    for half, (column, first) in zip(halves, laid, strict=True):
+        here[first : first + len(half), : half.shape[1], column] = half
+    scores = _scores(here, laid)
     inner = scores[:, FASTEST_STEPS : FASTEST_STEPS + places]
     stays = inner[1:] == inner[:-1] + here[1:]
     found = []
-    for one, forth, back in zip(evidence, range(0, len(halves), 2), range(1, len(halves), 2), strict=True):
-        frames, places = len(one) // 2 + 1, one.shape[1]
-        left = len(one) - frames + 1
-        meeting = inner[frames - 1, :places, forth] + inner[left - 1, :places, back] - one[frames - 1]
+    for one, forth, back in zip(evidence, laid[::2], laid[1::2], strict=True):
+        middle = len(one) // 2
+        meeting = -one[middle]
+        ways = []
+        for (column, first), last in ((forth, middle), (back, len(one) - 1 - middle)):
+            meeting += inner[first + last, : len(meeting), column]
+            ways.append((scores[first : first + last + 1, :, column], stays[first : first + last, :, column]))
         place = int(meeting.argmax())
-        first = _way(scores[:frames, :, forth], stays[:, :, forth], place)
-        last = _way(scores[:left, :, back], stays[:, :, back], place)
-        found.append(np.concatenate((first, last[-2::-1])))
+        before, after = (_way(worth, stay, place) for worth, stay in ways)
+        found.append(np.concatenate((before, after[-2::-1])))
     return found
 
 
-def _scores(here: NDArray[np.float64]) -> NDArray[np.float64]:
-    """What the best way to each place is worth, given what each place is; shape (frames, places, n) -> the same with
-    `FASTEST_STEPS` places to each side that nothing reaches."""
-    frames, places, count = here.shape
-    scores = np.full((frames, places + 2 * FASTEST_STEPS, count), -np.inf)
+def _laid(lengths: Sequence[int]) -> list[tuple[int, int]]:
+    """A column and a first frame for each of some lengths, so that they take few columns of the longest one's."""
+    taken: list[int] = []
+    laid = {}
+    for number in sorted(range(len(lengths)), key=lambda i: -lengths[i]):
+        room = max(lengths) - lengths[number]
+        column = next((i for i, until in enumerate(taken) if until <= room), len(taken))
+        taken += [0] * (column == len(taken))
+        laid[number] = column, taken[column]
+        taken[column] += lengths[number]
+    return [laid[number] for number in range(len(lengths))]
+
+
+def _scores(here: NDArray[np.float32], laid: Sequence[tuple[int, int]]) -> NDArray[np.float32]:
+    """What the best way to each place is worth, given what each place is and in which column and frame the ways begin;
+    shape (frames, places, columns) -> the same with `FASTEST_STEPS` places to each side that nothing reaches."""
+    frames, places, columns = here.shape
+    scores = np.full((frames, places + 2 * FASTEST_STEPS, columns), -np.inf, dtype=np.float32)
     inner = scores[:, FASTEST_STEPS : FASTEST_STEPS + places]
-    inner[0] = here[0]
     costs = _COSTS[:, None, None]
-    reached = np.empty((len(_COSTS), places, count))
+    reached = np.empty((len(_COSTS), places, columns), dtype=np.float32)
     near = np.moveaxis(sliding_window_view(scores, places, axis=1), 3, 2)
-    for before, gained, score in zip(near, here[1:], inner[1:], strict=False):
-        np.subtract(before, costs, out=reached)
-        np.maximum.reduce(reached, axis=0, out=score)
-        np.add(score, gained, out=score)
+    for first, stop in pairwise([*sorted({frame for _, frame in laid}), frames]):
+        begun = [column for column, frame in laid if frame == first]
+        inner[first][:, begun] = here[first][:, begun]
+        part = slice(first + 1, stop + 1)
+        for before, gained, score in zip(near[first:stop], here[part], inner[part], strict=False):
+            np.subtract(before, costs, out=reached)
+            np.maximum.reduce(reached, axis=0, out=score)
+            np.add(score, gained, out=score)
     return scores
 
 
-def _way(scores: NDArray[np.float64], stays: NDArray[np.bool_], place: int) -> NDArray[np.int64]:
-    """The best way to a place in the last of some frames; `stays`: where it comes from the same place."""
+def _way(scores: NDArray[np.float32], stays: NDArray[np.bool_], place: int) -> NDArray[np.int64]:
+    """The best way to a place in the last of some frames; `stays`: where the way to a frame's successor comes from the
+    same place."""
     way = np.empty(len(scores), dtype=np.int64)
     stop = len(way)
     while stop:
-        moved = np.flatnonzero(~stays[: stop - 1, place])
-        first = int(moved[-1]) + 1 if len(moved) else 0
+        first = stays[: stop - 1, place].tobytes().rfind(b"\0") + 1
         way[first:stop] = place
         stop = first
         if stop:

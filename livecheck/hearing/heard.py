@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,13 +44,19 @@ class HeardNote:
 
     def curve(self, start_s: float, stop_s: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Times on a grid of `GRID_S` between two times, and the pitch there; only where it was heard."""
-        known = np.isfinite(self.midis)
+        known_s, midis = self._known
         start_s, stop_s = max(start_s, self.start_s), min(stop_s, self.end_s)
-        if not known.any() or stop_s < start_s:
+        if not len(known_s) or stop_s < start_s:
             return np.empty(0), np.empty(0)
         count = int((stop_s - start_s) / GRID_S + 1e-6) + 1
         times = np.asarray(start_s + np.arange(count) * GRID_S, dtype=np.float64)
-        return times, np.interp(times, self.times_s[known], self.midis[known])
+        return times, np.interp(times, known_s, midis)
+
+    @cached_property
+    def _known(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """The curve where it was heard."""
+        known = np.isfinite(self.midis)
+        return (self.times_s, self.midis) if known.all() else (self.times_s[known], self.midis[known])
 
     def median_midi(self, start_s: float, stop_s: float) -> float | None:
         """The middle pitch between two times; None where nothing was heard."""

@@ -17,6 +17,7 @@ from livecheck.lesson.pitch import A4_HZ, A4_MIDI
 
 PARTIALS = 8
 WEIGHTS = 0.75 ** np.arange(PARTIALS)
+_NUMBERS = np.arange(1, PARTIALS + 1)
 GUARD_BINS = 2.3
 """Two partials closer than this melt into one peak (the Hann main lobe is two bins to each side)."""
 LEAST_PROMINENCE_DB, FULL_PROMINENCE_DB = 4.0, 14.0
@@ -108,7 +109,17 @@ def free_partials(
     midis: NDArray[np.float64], others: Sequence[float], bin_hz: float, tones_hz: NDArray[np.float64] = NO_TONES
 ) -> NDArray[np.bool_]:
     """Which partials of each pitch no other string has nearby, and no single tone; shape (pitches, PARTIALS)."""
-    targets = hz(midis)[:, None] * np.arange(1, PARTIALS + 1)
+    return _free(_partials_hz(midis), others, bin_hz, tones_hz)
+
+
+def _partials_hz(midis: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Frequencies of each pitch's partials; shape (pitches, PARTIALS)."""
+    return hz(midis)[:, None] * _NUMBERS
+
+
+def _free(
+    targets: NDArray[np.float64], others: Sequence[float], bin_hz: float, tones_hz: NDArray[np.float64]
+) -> NDArray[np.bool_]:
     free: NDArray[np.bool_] = targets < TOP_HZ
     if others:
         f0 = hz(np.array(others))
@@ -125,15 +136,15 @@ def support(
 ) -> Support:
     """How well the peaks support each pitch, by the partials that `others` (MIDI numbers) and single tones leave
     free."""
-    free = free_partials(midis, others, peaks.bin_hz, tones_hz)
-    matched = free * WEIGHTS * _match(peaks, midis)
-    weight = (free * WEIGHTS).sum(axis=1)
+    targets = _partials_hz(midis)
+    weights = _free(targets, others, peaks.bin_hz, tones_hz) * WEIGHTS
+    matched = weights * _match(peaks, targets)
+    weight = weights.sum(axis=1)
     return Support(matched.sum(axis=1) / np.maximum(weight, 1e-9), weight / WEIGHTS.sum())
 
 
-def _match(peaks: Peaks, midis: NDArray[np.float64]) -> NDArray[np.float64]:
-    """For each pitch and partial, how well the nearest peak serves it, 0 to 1; shape (pitches, PARTIALS)."""
-    targets = hz(midis)[:, None] * np.arange(1, PARTIALS + 1)
+def _match(peaks: Peaks, targets: NDArray[np.float64]) -> NDArray[np.float64]:
+    """For each partial of each pitch, how well the nearest peak serves it, 0 to 1; same shape."""
     if not len(peaks.hz):
         return np.zeros_like(targets)
     nearest = _nearest(peaks.hz, targets)

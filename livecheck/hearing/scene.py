@@ -155,8 +155,9 @@ class Scene:
 
     def others_at(self, one: Sounding, time_s: float, sounding: Sequence[Sounding]) -> list[float]:
         """The pitches of the other strings that should sound at a time, and of what was struck beside them."""
+        beat = self.score.beats_at(np.array(time_s))
         pitches = [
-            self.expected(other, time_s)
+            float(other.asked.note.midi_at(beat)) + self.offset + other.slip
             for other in sounding
             if other is not one and other.onset.time_s < time_s + 0.04 and time_s < other.stop_s + 0.05
         ]

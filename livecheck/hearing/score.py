@@ -46,9 +46,8 @@ class TimedScore:
         if self.path is None:
             return straight
         times, beats = self.path
-        followed = np.interp(times_s, times, beats)
-        inside = (times_s >= times[0]) & (times_s <= times[-1]) & (np.abs(followed - straight) < ASTRAY_BEATS)
-        return np.where(inside, followed, straight)
+        followed = np.interp(times_s, times, beats, left=np.nan, right=np.nan)
+        return np.where(np.abs(followed - straight) < ASTRAY_BEATS, followed, straight)
 
     def written_at(self, times_s: NDArray[np.float64]) -> NDArray[np.float64]:
         """The beat that is due at some times."""

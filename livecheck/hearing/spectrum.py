@@ -10,7 +10,6 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from livecheck.hearing.recording import Recording
@@ -94,13 +93,18 @@ def magnitudes_of(samples: NDArray[np.float32], window: int, hop: int) -> NDArra
     """Spectra of consecutive frames, the first covering samples[0:window]; shape (frames, window // 2 + 1)."""
     if len(samples) < window:
         return np.empty((0, window // 2 + 1), dtype=np.float32)
-    frames = sliding_window_view(samples, window)[::hop]
+    samples = np.ascontiguousarray(samples, dtype=np.float32)
+    size = samples.itemsize
+    frames = np.ndarray(
+        ((len(samples) - window) // hop + 1, window), samples.dtype, samples, strides=(hop * size, size)
+    )
     found = np.empty((len(frames), window // 2 + 1), dtype=np.float32)
     together = max(1, AT_ONCE // window)
     for first in range(0, len(frames), together):
-        part = slice(first, first + together)
-        level = frames[part].mean(axis=1, keepdims=True)
-        np.abs(np.fft.rfft((frames[part] - level) * hann(window), axis=1), out=found[part])
+        part = frames[first : first + together]
+        shaped = part - np.add.reduce(part, axis=1, keepdims=True) / np.float32(window)
+        shaped *= hann(window)
+        np.abs(np.fft.rfft(shaped, axis=1), out=found[first : first + together])
     return found
 
 

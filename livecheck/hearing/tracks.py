@@ -22,7 +22,7 @@ PARTIALS = 8
 WEIGHTS = 0.8 ** np.arange(PARTIALS)
 BAR_STEPS = 13
 """How far the bar is looked for from where it should be: 2.6 semitones to each side."""
-ALONG_BONUS = 0.1
+ALONG_BONUS = np.float32(0.1)
 """For being as far off the guess as the strings beside it: they lie under the same bar."""
 HOME_BONUS = 0.05
 HOME_CENTS = 60.0
@@ -222,7 +222,8 @@ class _Sought:
         self._bin_hz = bin_hz
         homes = np.array(quest.homes)
         self.grid = np.arange(homes.min() - FAR_SEMITONES, homes.max() + FAR_SEMITONES, STEP_CENTS / 100.0)
-        self._home = np.min(np.abs(self.grid[:, None] - homes), axis=1) * 100.0 <= HOME_CENTS
+        is_home = np.min(np.abs(self.grid[:, None] - homes), axis=1) * 100.0 <= HOME_CENTS
+        self._bonus = np.where(is_home, np.float32(HOME_BONUS), np.float32(0.0))
         self._targets = (np.arange(1, PARTIALS + 1)[:, None] * hz(self.grid)).ravel()
         bins = self._targets / bin_hz
         self._shares = np.where(bins < clean.shape[1] - 2, np.repeat(WEIGHTS, len(self.grid)), 0.0)
@@ -237,7 +238,7 @@ class _Sought:
         every: Sequence[NDArray[np.float64]],
         behind: Sequence[NDArray[np.bool_]],
         drift: NDArray[np.float64] | None,
-    ) -> NDArray[np.float64]:
+    ) -> NDArray[np.float32]:
         """What speaks for the string at each place of the grid, shape (frames, grid).
 
         `every`: the frequencies of the strings beside it; `behind`: where it hides behind each. There, what it would
@@ -250,12 +251,12 @@ class _Sought:
             own = self._evidence(self._there[hidden], [other[hidden] for other in every])
             evidence[hidden] = np.maximum(own, HIDDEN_SHARE * evidence[hidden])
             evidence[hidden[:, None] & (np.abs(grid - guess[:, None]) > CORRIDOR_SEMITONES)] = FORBIDDEN
-        evidence += np.where(self._home, HOME_BONUS, 0.0)
+        evidence += self._bonus
         if drift is not None:
             evidence += ALONG_BONUS * (np.abs(grid - (guess + drift)[:, None]) * 100.0 <= HOME_CENTS)
         return evidence
 
-    def _evidence(self, there: NDArray[np.float32], others: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
+    def _evidence(self, there: NDArray[np.float32], others: Sequence[NDArray[np.float64]]) -> NDArray[np.float32]:
         """Share of each grid pitch's free partials that is there, shape (frames, grid)."""
         frames = np.array(others).T if others else np.zeros((len(there), 0))
         alike = _run_of(frames)
@@ -263,8 +264,8 @@ class _Sought:
         free = _free(self._targets[None, :], list(different.T), self._bin_hz)
         weights = (free * self._shares).reshape(len(free), PARTIALS, len(self.grid))
         weights = (weights / (weights.sum(axis=1, keepdims=True) + 0.15 * WEIGHTS.sum())).astype(np.float32)
-        parts = there.reshape(len(there), PARTIALS, len(self.grid)) * weights[alike]
-        return np.asarray(parts.sum(axis=1), dtype=np.float64)
+        parts = there.reshape(len(there), PARTIALS, len(self.grid))
+        return np.asarray(np.einsum("fpg,fpg->fg", parts, weights.take(alike, axis=0)))
 
 
 def _run_of(rows: NDArray[np.float64]) -> NDArray[np.int64]:
@@ -324,7 +325,7 @@ def _along_the_bar(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: 
         total[frames] += _evidence_near(clean[quest.first : quest.stop], quest.guess, offsets, bin_hz)
         count[frames] += 1.0
     evidence = total / np.maximum(count, 1.0) + np.where(np.abs(offsets) * 100.0 <= HOME_CENTS, HOME_BONUS, 0.0)
-    drift = offsets[best_paths([evidence])[0]]
+    drift = offsets[best_paths([evidence.astype(np.float32)])[0]]
     return [replace(quest, guess=quest.guess + drift[quest.first - first : quest.stop - first]) for quest in quests]
 
 

@@ -20,6 +20,7 @@ from livecheck.judging.chain import Chain, Curve
 from livecheck.judging.glide import glide_of
 from livecheck.judging.match import SETTLE_S
 from livecheck.lesson.expectation import Checkpoint, Note
+from livecheck.lesson.figure import Figure
 
 LEAST_SETTLED_S = 0.08
 """A shorter part is no settled pitch."""
@@ -61,8 +62,12 @@ class Arrivals:
         self._chain = chain
         self._score = score
         self._blur_s = blur_s
-        chain.steady(self._knots(self._find()))
-        self.glides = self._find()
+        self._departures = _departures(note, score.expectation.figure)
+        level = self._first_level()
+        glides = self._find(level)
+        if chain.steady(self._knots(glides, level)):
+            glides = self._find(self._first_level())
+        self.glides = glides
         """For each checkpoint of the note its glide; None for the pick, and for a move that did not come."""
 
     def settled(self, index: int, heard_s: float) -> float | None:
@@ -71,19 +76,19 @@ class Arrivals:
         following = next((glide for glide in self.glides[index + 1 :] if glide is not None), None)
         return self._settled(index, heard_s, following)
 
-    def _find(self) -> list[Glide | None]:
+    def _find(self, level: float) -> list[Glide | None]:
+        """The glides, given the pitch right after the pick."""
         glides: list[Glide | None] = [None]
-        level = self._first_level()
         for group in _groups(self._note.checkpoints[1:]):
             found = self._of_group(group, level, next((g.end_s for g in reversed(glides) if g), self._chain.start_s))
             level += sum(glide.to_midi - glide.from_midi for glide in found if glide)
             glides += found
         return glides
 
-    def _knots(self, glides: Sequence[Glide | None]) -> list[tuple[float, float]]:
-        """The curve that some glides and the levels between them make."""
+    def _knots(self, glides: Sequence[Glide | None], level: float) -> list[tuple[float, float]]:
+        """The curve that some glides and the levels between them make, given the first of these."""
         came = [glide for glide in glides if glide is not None]
-        level = came[0].from_midi if came else self._first_level()
+        level = came[0].from_midi if came else level
         times = np.array(sorted({self._chain.start_s, *(time for g in came for time in (g.start_s, g.end_s))}))
         levels = np.full(len(times), level)
         for glide in came:
@@ -190,8 +195,7 @@ class Arrivals:
             after = note.checkpoints[index + 1]
             stop_s = min(stop_s, score.time_s(after.beat - after.over) - EARLY_MOVE_S)
         beat = note.checkpoints[index].beat
-        small_s = [score.time_s(begin) for begin in (*_small_moves(note, beat), *self._balanced_moves(beat))]
-        stop_s = min([stop_s, *small_s])
+        stop_s = min([stop_s, *(score.time_s(begin) for begin, after in self._departures if after > beat + 1e-6)])
         start_s = heard_s + SETTLE_S
         if stop_s - start_s < LEAST_SETTLED_S:
             return None
@@ -201,17 +205,6 @@ class Arrivals:
         first = median(midis[: max(round(LEAST_SETTLED_S / GRID_S), len(midis) // 3)])
         stays = np.flatnonzero(np.abs(midis - first) < DEPARTURE_SEMITONES)
         return median(midis[: stays[-1] + 1]) if len(stays) else first
-
-    def _balanced_moves(self, beat: float) -> list[float]:
-        """The beats after one, while the string rings, on which the bar begins to move, though pedals take back what it
-        does: however well they do it the string is on its way."""
-        string, steps = self._note.string, self._score.expectation.figure.steps
-        return [
-            float(after.beat - after.over)
-            for before, after in pairwise(steps)
-            if beat + 1e-6 < float(after.beat) < self._note.end_beat + 1e-6
-            and before.stance.bar.fret_at(string) != after.stance.bar.fret_at(string)
-        ]
 
 
 def _asked(arrival: Checkpoint) -> float:
@@ -231,11 +224,28 @@ def _groups(arrivals: Sequence[Checkpoint]) -> list[list[Checkpoint]]:
     return groups
 
 
-def _small_moves(note: Note, beat: float) -> list[float]:
-    """The beats after one on which moves begin that are too small to be checkpoints."""
+def _departures(note: Note, figure: Figure) -> list[tuple[float, float]]:
+    """The beats on which a string sets out though no checkpoint tells, each with the one that a beat must come before
+    to be left by it."""
+    return [*((begin, begin) for begin in _small_moves(note)), *_balanced_moves(note, figure)]
+
+
+def _small_moves(note: Note) -> list[float]:
+    """The beats on which moves begin that are too small to be checkpoints."""
     arrivals = [checkpoint.beat for checkpoint in note.checkpoints[1:]]
     return [
         begin
         for (begin, before), (end, after) in pairwise(note.knots)
-        if begin > beat + 1e-6 and before != after and not any(begin < arrival <= end + 1e-6 for arrival in arrivals)
+        if before != after and not any(begin < arrival <= end + 1e-6 for arrival in arrivals)
+    ]
+
+
+def _balanced_moves(note: Note, figure: Figure) -> list[tuple[float, float]]:
+    """The beats on which the bar begins to move while a string rings, and has moved, though pedals take back what it
+    does: however well they do it the string is on its way."""
+    return [
+        (float(after.beat - after.over), float(after.beat))
+        for before, after in pairwise(figure.steps)
+        if float(after.beat) < note.end_beat + 1e-6
+        and before.stance.bar.fret_at(note.string) != after.stance.bar.fret_at(note.string)
     ]

@@ -32,16 +32,18 @@ class Chain:
 
     def span(self, start_s: float, stop_s: float) -> slice:
         """Where on the curve two times lie, both included."""
-        low, high = np.searchsorted(self.times_s, (start_s, stop_s + 1e-9))
-        return slice(low, high)
+        return slice(self.times_s.searchsorted(start_s), self.times_s.searchsorted(stop_s + 1e-9))
 
     def median_midi(self, start_s: float, stop_s: float) -> float | None:
         """The middle pitch between two times; None where nothing was heard."""
         _, midis = self.curve(start_s, stop_s)
         return median(midis) if len(midis) else None
 
-    def steady(self, knots: Sequence[tuple[float, float]]) -> None:
-        """Take the vibrato off, given the levels and glides that were found so far as (seconds, midi)."""
+    def steady(self, knots: Sequence[tuple[float, float]]) -> bool:
+        """Take the vibrato off, given the levels and glides that were found so far as (seconds, midi); whether there
+        was any."""
         times, midis = zip(*knots, strict=True)
         rest = 100.0 * (self.midis - np.interp(self.times_s, times, midis))
-        self.midis = self.midis - vibrato_of(rest, GRID_S) / 100.0
+        vibrato = vibrato_of(rest, GRID_S)
+        self.midis = self.midis - vibrato / 100.0
+        return bool(vibrato.any())

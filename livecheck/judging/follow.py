@@ -121,8 +121,8 @@ class _Map:
                 chord = tuple(sorted({int(i) // 2 * 2 for i in grid_index(column[np.isfinite(column)])}))[:MOST_STRINGS]
                 chord_of.append(chords.setdefault(chord, len(chords)))
         self.chord_of = np.array(chord_of)
-        self.picks = np.array(picks)
-        self.dead = np.array(dead)
+        self.picks = np.flatnonzero(picks)
+        self.dead = np.flatnonzero(dead)
         self.leave = np.array(leave, dtype=np.float32)
         self.beats = np.array(self.beat)
         width = max(1, *(len(chord) for chord in chords))
@@ -184,6 +184,7 @@ class Follower:
         self._columns = np.clip(columns, 0, len(GRID_MIDI) - 1)
         """The pitches of all chords at all these places; shape (places * chords, strings)."""
         self._weights = np.tile(self._map.weights, (len(frets), 1))
+        self._present = (self._weights > 0).astype(np.float32)
         size = len(self._map.beats)
         self._score = np.full(size, _NEVER, dtype=np.float32)
         self._gap = np.float32(0.0)
@@ -236,13 +237,16 @@ class Follower:
         stands = np.zeros((len(contrast), len(self._columns)), dtype=np.float32)
         counted = np.zeros_like(stands)
         weakest = np.ones_like(stands)
-        for column, weights in zip(self._columns.T, self._weights.T, strict=True):
+        for column, weights, present in zip(self._columns.T, self._weights.T, self._present.T, strict=True):
             ratio = contrast.take(column, axis=1)
-            cube = ratio * ratio * ratio
-            stands += cube * weights
-            counted += ratio * (weights > 0)
+            cube = ratio * ratio
+            cube *= ratio
             if self._forgiving:
                 np.minimum(weakest, cube, out=weakest, where=weights > 0)
+            cube *= weights
+            stands += cube
+            ratio *= present
+            counted += ratio
         if self._forgiving:
             strings = np.maximum((self._weights > 0).sum(axis=1), 1)
             without = (stands * strings - weakest) / np.maximum(strings - 1, 1)
@@ -304,12 +308,14 @@ class Follower:
         (frames, positions)."""
         first = self._map.first
         best = scores[:, _LEAP:] - _COSTS[_LEAP]
+        reached = np.empty_like(best)
+        better = np.empty(best.shape, dtype=bool)
         steps = np.full(best.shape, _STAY, dtype=np.uint8)
         for step in (_STEP, _SKIP, _LEAP):
-            reached = scores[:, _LEAP - step : -step] - _COSTS[_LEAP - step]
-            better = reached > best
-            np.copyto(best, reached, where=better)
-            np.copyto(steps, np.uint8(step), where=better)
+            np.subtract(scores[:, _LEAP - step : -step], _COSTS[_LEAP - step], out=reached)
+            np.greater(reached, best, out=better)
+            np.maximum(best, reached, out=best)
+            np.maximum(steps, better * np.uint8(step), out=steps)
         steps[:, first] = np.where(entered > best[:, first], np.uint8(_ENTER), steps[:, first])
         return steps
 
@@ -349,6 +355,8 @@ class Follower:
     def _settle(self) -> None:
         """Let go of the frames up to the last one after which all ways are in the gap."""
         places = np.append(-1, np.flatnonzero(self._score > _NEVER / 2))
+        taken = np.empty(len(self._score) + 1, dtype=bool)
+        """Whether a way is at a place; the last one is the gap."""
         stop = len(self._steps)
         while stop and (places >= 0).any():
             stop -= 1
@@ -356,7 +364,10 @@ class Follower:
             back = np.where(codes == _ENTER, -1, places - codes)
             places = np.where(places < 0, self._left_from[stop], back)
             if stop % UNITE_FRAMES == 0:
-                places = np.unique(places)
+                taken[:] = False
+                taken[places] = True
+                places = np.flatnonzero(taken)
+                places[places == len(self._score)] = -1
         if not stop:
             return
         self._settled += self._traced(stop, -1, self._gaps[stop - 1])

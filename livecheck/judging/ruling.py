@@ -18,11 +18,9 @@ EARLY_BEATS = 0.05
 
 def limit_s(score: TimedScore, step: int, kind: Kind, tolerances: Tolerances) -> float:
     """How far from its time something may come."""
-    steps = score.expectation.figure.steps
-    beat = steps[step - 1].beat
-    gaps_s = [abs(float(other.beat - beat)) * score.beat_s for other in steps if other.beat != beat]
+    gap_s = score.expectation.figure.gaps[step - 1] * score.beat_s
     widest_ms = tolerances.pick_ms if kind == "pick" else tolerances.arrival_ms
-    return min([widest_ms / 1000.0, *(gap_s * tolerances.gap_share for gap_s in gaps_s)])
+    return min(widest_ms / 1000.0, gap_s * tolerances.gap_share)
 
 
 def in_tune(score: TimedScore, checkpoint: Checkpoint, midi: float, tolerances: Tolerances) -> list[Fault]:

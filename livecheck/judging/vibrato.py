@@ -41,7 +41,8 @@ def vibrato_of(rest_cents: NDArray[np.float64], step_s: float) -> NDArray[np.flo
         return none
     best, most = none, 0.0
     turns = _turns(step_s, 1 << len(rest).bit_length())[:, : len(rest)]
-    for row in np.argsort(np.abs(turns @ rest))[-CANDIDATES:]:
+    # Not as a product of matrices: for so small a one a second thread costs more than it helps.
+    for row in np.argsort(np.abs(np.einsum("ij,j->i", turns, rest)))[-CANDIDATES:]:
         sine = _sine(rest, near, turns[row], round(CYCLES / float(RATES_HZ[row]) / step_s))
         left = float(np.mean((rest - sine) ** 2))
         share = 1.0 - left / max(float(np.mean(rest**2)), 1e-9)
@@ -49,6 +50,12 @@ def vibrato_of(rest_cents: NDArray[np.float64], step_s: float) -> NDArray[np.flo
             best, most = sine, share
     strong = float(np.sqrt(2.0 * np.mean(best**2))) >= LEAST_CENTS
     return best if strong and most >= LEAST_SHARE else none
+
+
+@lru_cache(maxsize=16)
+def _window(size: int) -> NDArray[np.float64]:
+    """A Hann window of so many points, none of them 0."""
+    return np.asarray(np.hanning(size + 2)[1:-1])
 
 
 @lru_cache(maxsize=16)
@@ -64,7 +71,9 @@ def _sine(
     `near`."""
     if size > len(rest):
         return np.asarray(np.real(2.0 * np.mean(rest * turn) * turn.conj()) * near)
-    window = np.hanning(size + 2)[1:-1]
+    window = _window(size)
     weight = np.convolve(near.astype(np.float64), window, mode="same")
-    base = np.convolve(rest * turn, window, mode="same") / np.maximum(weight, 1e-9)
+    turned = rest * turn
+    base = np.convolve(turned.real, window, mode="same") + 1j * np.convolve(turned.imag, window, mode="same")
+    base /= np.maximum(weight, 1e-9)
     return np.asarray(np.real(2.0 * base * turn.conj()) * near)

@@ -8,6 +8,7 @@ linear in pitch; where the instrument's cabinet drop is known, it falls and come
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -58,8 +59,13 @@ class Note:
 
     def midi_at(self, beats: NDArray[np.float64]) -> NDArray[np.float64]:
         """Expected pitch at some beats; held flat before the first knot and after the last."""
-        xs, ys = zip(*self.knots, strict=True)
-        return np.asarray(np.interp(beats, xs, ys), dtype=np.float64)
+        return np.asarray(np.interp(beats, *self._points), dtype=np.float64)
+
+    @cached_property
+    def _points(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """The knots' beats, and their pitches."""
+        beats, midis = zip(*self.knots, strict=True)
+        return np.array(beats, dtype=np.float64), np.array(midis, dtype=np.float64)
 
 
 @dataclass(frozen=True)

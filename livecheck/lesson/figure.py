@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cached_property
+from math import inf
 
 from livecheck.lesson.copedent import Copedent
 
@@ -105,6 +107,14 @@ class Figure:
     steps: tuple[Step, ...]
     backing_s: float | None = None
     """When its beat 1 is in the lesson's backing."""
+
+    @cached_property
+    def gaps(self) -> tuple[float, ...]:
+        """Beats from each step to the nearest one on another beat; infinite if there is none."""
+        return tuple(
+            min((abs(float(other.beat - step.beat)) for other in self.steps if other.beat != step.beat), default=inf)
+            for step in self.steps
+        )
 
 
 @dataclass(frozen=True)

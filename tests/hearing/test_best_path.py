@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.best_path import FASTEST_STEPS, GLIDE_COST, best_paths
 
-Evidence = NDArray[np.float64]
+Evidence = NDArray[np.float32]
 
 
 def _plainly(evidence: Evidence) -> list[int]:
@@ -33,19 +33,20 @@ def _plainly(evidence: Evidence) -> list[int]:
 @pytest.mark.parametrize("strength", [0.02, 0.1, 1.0])
 def test_paths_are_those_of_the_definition(strength: float) -> None:
     rng = np.random.default_rng(7)
-    evidence = [strength * rng.random((frames, places)) for frames, places in ((1, 9), (2, 30), (17, 12), (40, 25))]
+    sizes = ((1, 9), (2, 30), (17, 12), (40, 25))
+    evidence = [(strength * rng.random(size)).astype(np.float32) for size in sizes]
     assert [path.tolist() for path in best_paths(evidence)] == [_plainly(one) for one in evidence]
 
 
 def test_a_path_is_the_same_whatever_is_followed_beside_it() -> None:
     rng = np.random.default_rng(8)
-    evidence = [rng.random((int(frames), int(places))) for frames, places in rng.integers(7, 40, (6, 2))]
+    evidence = [rng.random(size).astype(np.float32) for size in rng.integers(7, 40, (6, 2)).tolist()]
     alone = [best_paths([one])[0].tolist() for one in evidence]
     assert [path.tolist() for path in best_paths(evidence)] == alone
 
 
 def test_nothing_leaps_further_than_a_hand() -> None:
-    evidence = np.zeros((12, 40))
+    evidence = np.zeros((12, 40), dtype=np.float32)
     evidence[:6, 2] = evidence[6:, 38] = 1.0
     (path,) = best_paths([evidence])
     assert np.abs(np.diff(path)).max() <= FASTEST_STEPS
