@@ -11,7 +11,7 @@ from livecheck.cli.output import say
 from livecheck.cli.record import attempt_of
 from livecheck.cli.rest import REST, Rest
 from livecheck.cli.stop import Stop
-from livecheck.cli.telling import Told, tell_figure, tell_remark, tell_revised
+from livecheck.cli.telling import Told, tell_figure, tell_gap, tell_remark, tell_revised
 from livecheck.errors import Unusable
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.keeping.attempt import Attempt
@@ -110,8 +110,11 @@ class Session:
             self._keeper.keep([self._attempt(figure, provisional=True) for figure in ended])
         if self._copedent is not None:
             for figure in ended:
-                tell_figure(figure, self._copedent)
-                self._told.append(Told.of(figure))
+                if self._gaps(figure):
+                    tell_gap(figure)
+                else:
+                    tell_figure(figure, self._copedent)
+                    self._told.append(Told.of(figure))
         if ended and self._rest.is_due():
             say(REST)
 

@@ -81,6 +81,16 @@ def test_lost_sound_is_told_once_and_its_figure_is_marked(folder: Path) -> None:
     database.close()
 
 
+def test_a_figure_that_had_a_gap_is_told_as_such_and_not_as_if_it_were_whole(folder: Path) -> None:
+    environment = {**stand_in(folder, "pyaudio", LOOPBACK), "LOOPBACK": str(folder / write_take(folder))}
+    arguments = ["--figure", "2", "--device", "loop"]
+    for lost, told in (("", "2: clean"), ("150", "2: sound was lost")):
+        with Listening(arguments, folder, {**environment, "LOOPBACK_LOST": lost}) as listening:
+            listening.until_told(GONE)
+            _, output = listening.end()
+        assert output.splitlines()[0].rstrip() == told
+
+
 def test_a_disk_that_is_full_is_told_once_and_playing_goes_on(folder: Path) -> None:
     limited = ["sh", "-c", 'ulimit -f 100; exec "$@"', "sh"]
     status, output, told = heard(folder, write_take(folder), wrapper=limited)
