@@ -78,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
             verdict = _played(source, terms, keeper, args, folder)
         finally:
             keeper.close()
-    _report(verdict, terms, args.json)
+    _report(verdict, terms, keeper, args.json)
     return CLEAN if verdict.clean else FAULTY
 
 
@@ -134,7 +134,8 @@ def _live(opened: Opened, terms: Terms, keeper: Keeper) -> LiveAudio | LiveMidi:
     return LiveAudio(terms.brief, keeper, opened.rate_hz, opened.channels)
 
 
-def _report(verdict: TakeVerdict, terms: Terms, as_json: bool) -> None:
+def _report(verdict: TakeVerdict, terms: Terms, keeper: Keeper, as_json: bool) -> None:
+    from livecheck.keeping.keeper import NOT_KEPT
     from livecheck.reports.console import render
     from livecheck.reports.document import document_of, text_of
     from livecheck.reports.large import Large
@@ -144,7 +145,8 @@ def _report(verdict: TakeVerdict, terms: Terms, as_json: bool) -> None:
         put_json(text_of([document_of(verdict)]))
     else:
         show(render(replace(verdict, take=Path(verdict.take).name), terms.brief.lesson))
-        put(f"\nThe take: {verdict.take}\n")
+        if keeper.path != NOT_KEPT:
+            put(f"\nThe take{'' if keeper.is_whole else ', as far as it could be kept'}: {verdict.take}\n")
         if sys.stdout.isatty():
             put("\n")
             show(Large(take_outcome(verdict)))
