@@ -110,6 +110,7 @@ class Stand:
 
     def tell(self, samples: NDArray[np.float32]) -> None:
         """Play something to its end."""
+        self._catch_up()
         begin = self._source.frames + round(SOON_S * self.rate_hz)
         self._source.play(samples, begin)
         while self._source.frames < begin + len(samples):
@@ -117,6 +118,7 @@ class Stand:
 
     def count_in(self, click: CountIn) -> int:
         """Play a count-in up to just before the figure's first beat; the frame of that beat, as it is played."""
+        self._catch_up()
         begin = self._source.frames + round(SOON_S * self.rate_hz)
         self._source.play(click.samples, begin)
         start = begin + click.until_start
@@ -154,6 +156,11 @@ class Stand:
                 self._counts = False
                 self._source.hush()
         return live
+
+    def _catch_up(self) -> None:
+        """Take in what came while this program was at work: what is to be played soon must not be too late."""
+        while self._source.is_behind:
+            self._take()
 
     def _take(self) -> float:
         """Take in one block; its root mean square."""

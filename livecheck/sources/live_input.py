@@ -79,6 +79,11 @@ class LiveInput:
         how = "hangs" if message is None else "broke down"
         raise Unusable(f"the driver of the input {how}; wanted one that answers: try another, or start it anew")
 
+    @property
+    def is_behind(self) -> bool:
+        """Whether more has been heard than was looked at: `frames` is in the past."""
+        return self._driver is not None and self._driver.is_waiting
+
     def play(self, samples: NDArray[np.float32], at: int) -> None:
         """Play mono sound from a frame on, counted as `frames` is; for devices that were wanted to speak."""
         if self._driver is not None:

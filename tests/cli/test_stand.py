@@ -34,9 +34,15 @@ class Device:
 
     def __init__(self, *parts: tuple[float, float] | Event) -> None:
         self.frames = 0
+        self.behind = 0
+        """So many frames have been heard already that are not looked at yet."""
         self.played: list[tuple[int, int]] = []
         self.hushed = 0
         self._parts = parts
+
+    @property
+    def is_behind(self) -> bool:
+        return self.behind > self.frames
 
     def play(self, samples: NDArray[np.float32], at: int) -> None:
         self.played.append((at, len(samples)))
@@ -146,6 +152,18 @@ def test_a_count_in_is_given_ahead_and_its_first_beat_is_known() -> None:
     ((at, length),) = device.played
     assert (at, length, start) == (round(SOON_S * RATE_HZ), 1_000, at + 8_000)
     assert device.frames == pytest.approx(start - BEFORE_S * RATE_HZ, abs=BLOCK)
+
+
+def test_what_came_while_something_was_reckoned_makes_no_count_in_too_late() -> None:
+    device = Device((9.0, 0.0))
+    stand = stand_on(device)
+    for begins_s in (2.0, 5.0):
+        device.behind = round(begins_s * RATE_HZ)
+        start = stand.count_in(CountIn(np.zeros(1_000, dtype=np.float32), 8_000))
+        assert device.played[-1][0] == start - 8_000 == round((begins_s + SOON_S) * RATE_HZ)
+    device.behind = round(7.0 * RATE_HZ)
+    stand.tell(np.zeros(800, dtype=np.float32))
+    assert device.played[-1][0] == round((7.0 + SOON_S) * RATE_HZ)
 
 
 def test_what_is_told_by_ear_waits_for_silence_or_gives_up() -> None:
