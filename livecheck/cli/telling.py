@@ -54,10 +54,14 @@ class Told:
 def tell_figure(figure: FigureVerdict, copedent: Copedent) -> None:
     """The verdict on a figure as it stands now."""
     mistakes = mistakes_of(figure)
-    told = f"{plain(figure.figure.name)}: {figure_outcome(figure)}"
-    show(Large(told) if sys.stdout.isatty() else Hanging(told))
+    _tell(f"{plain(figure.figure.name)}: {figure_outcome(figure)}")
     if mistakes:
         show(Hanging(headline(mistakes[0], figure.figure, copedent), "  "))
+
+
+def tell_gap(figure: FigureVerdict) -> None:
+    """A figure that is not judged as if it were whole."""
+    _tell(f"{plain(figure.figure.name)}: sound was lost")
 
 
 def tell_remark(remark: FigureVerdict, copedent: Copedent) -> None:
@@ -85,6 +89,10 @@ def tell_revised(
         show(Hanging("Now that the whole take is known:"))
     for sentence in dict.fromkeys(revised):
         show(Hanging(sentence, "  "))
+
+
+def _tell(told: str) -> None:
+    show(Large(told) if sys.stdout.isatty() else Hanging(told))
 
 
 def _instead(now: FigureVerdict | None, copedent: Copedent) -> str:
