@@ -115,7 +115,7 @@ def _found(scene: Scene) -> tuple[list[Sounding], set[int]]:
     """
     asked = asked_of(scene.score)
     laid = lay(asked, scene.moments)
-    faded = [None if s is None else _faded_in(scene, s) for s in laid]
+    faded = _faded_in(scene, laid)
     struck = [s if before is None else None for s, before in zip(laid, faded, strict=True)]
     used = {s.moment for s in struck if s}
     sounding = [
@@ -144,10 +144,22 @@ def _found(scene: Scene) -> tuple[list[Sounding], set[int]]:
     return sorted(sounding, key=lambda s: (s.onset.time_s, s.string)), used
 
 
-def _faded_in(scene: Scene, struck: Struck) -> Sounding | None:
-    """A string that is to be faded in, if it was there already when it was struck."""
-    onset = scene.moments[struck.moment].onset
-    return emerged(scene, struck.asked, onset.time_s) if struck.asked.checkpoint.swell else None
+def _faded_in(scene: Scene, laid: Sequence[Struck | None]) -> list[Sounding | None]:
+    """The strings that are to be faded in, where they were there already when they were struck; one that hides behind
+    another came with it."""
+    faded = [
+        emerged(scene, s.asked, scene.moments[s.moment].onset.time_s)
+        if s is not None and s.asked.checkpoint.swell and not s.asked.hidden
+        else None
+        for s in laid
+    ]
+    onsets = {one.asked.checkpoint.step: one.onset for one in faded if one}
+    return [
+        Sounding(s.asked, onsets[s.asked.checkpoint.step], s.asked.midi, s.asked.note.string)
+        if s is not None and s.asked.hidden and s.asked.checkpoint.step in onsets
+        else one
+        for s, one in zip(laid, faded, strict=True)
+    ]
 
 
 def _has_onset(scene: Scene, one: Asked, used: set[int]) -> bool:
