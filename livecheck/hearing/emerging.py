@@ -36,12 +36,13 @@ def emerged(scene: Scene, one: Asked, until_s: float = math.inf) -> Sounding | N
     first, last = spectra.frame_at(window.start_s), spectra.frame_at(stop_s)
     levels = [scene.level_db(float(t), one.midi, one.others) for t in spectra.times_s[first : last + 1]]
     known = np.array([UNKNOWN_DB if level is None else level for level in levels])
-    top = float(known.max(initial=UNKNOWN_DB))
-    low = float(known[: max(1, spectra.frame_at(window.expected_s) - first)].min(initial=top))
-    if top - low < GAIN_DB:
+    lowest = int(np.argmin(known[: max(1, spectra.frame_at(window.expected_s) - first)]))
+    rising = known[lowest:]
+    top = float(rising.max())
+    if top - float(known[lowest]) < GAIN_DB:
         return None
-    quiet = np.flatnonzero(known[: int(np.argmax(known)) + 1] <= top - GAIN_DB)
-    begin = int(quiet[-1]) + 1 if len(quiet) else 0
+    quiet = np.flatnonzero(rising[: int(np.argmax(rising)) + 1] <= top - GAIN_DB)
+    begin = lowest + int(quiet[-1]) + 1
     onset = Onset(float(spectra.times_s[first + begin]), 0.0)
     near = [moment.onset for moment in scene.moments if abs(moment.onset.time_s - onset.time_s) < SNAP_S]
     with_others = min(near, key=lambda other: abs(other.time_s - onset.time_s), default=onset)
