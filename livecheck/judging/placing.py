@@ -52,7 +52,7 @@ class Placing:
         notes = self._fitting.expectations[passage.figure].notes
         if best.seen is None or best.count >= ENOUGH * len(notes):
             return best
-        for start_s in self._starts_s(passages, lines, index):
+        for start_s in self._starts_s(passages, lines, index, best.seen):
             offer = Line(start_s, line.beat_s)
             straight = self._straight(passage, offer)
             others = [*passages[:index], straight, *passages[index + 1 :]], [*lines[:index], offer, *lines[index + 1 :]]
@@ -77,17 +77,20 @@ class Placing:
         ]
         return all(one[1] < other[0] for one, other in pairwise(spans))
 
-    def _starts_s(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> list[float]:
-        """Where a passage may begin instead: where its way does, right after or before its neighbours, or where one of
-        its picks is taken for the next one or the one before."""
-        line = lines[index]
-        tried = [line.start_s]
-        for start_s in self._offers_s(passages, lines, index):
+    def _starts_s(
+        self, passages: Sequence[Passage], lines: Sequence[Line], index: int, seen: Sequence[Glimpse]
+    ) -> list[float]:
+        """Where a passage may begin instead: where its way does, right after or before its neighbours, or where a pick
+        that was seen is the next one or the one before."""
+        tried = [lines[index].start_s]
+        for start_s in self._offers_s(passages, lines, index, seen):
             if all(abs(start_s - other_s) > SAME_S for other_s in tried):
                 tried.append(start_s)
         return tried[1:]
 
-    def _offers_s(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> Iterator[float]:
+    def _offers_s(
+        self, passages: Sequence[Passage], lines: Sequence[Line], index: int, seen: Sequence[Glimpse]
+    ) -> Iterator[float]:
         line, expectation = lines[index], self._fitting.expectations[passages[index].figure]
         yield float(passages[index].times_s[0])
         if index > 0:
@@ -96,9 +99,11 @@ class Placing:
         if index + 1 < len(passages):
             yield lines[index + 1].start_s - float(expectation.figure.length) * line.beat_s
         picks = sorted({note.start_beat for note in expectation.notes})
-        for gap in sorted({later - earlier for earlier, later in pairwise(picks)}):
-            yield line.start_s - gap * line.beat_s
-            yield line.start_s + gap * line.beat_s
+        times_s = {glimpse.checkpoint.beat: glimpse.time_s for glimpse in seen} or {b: line.time_s(b) for b in picks}
+        for earlier, later in pairwise(picks):
+            for beat, other in ((earlier, later), (later, earlier)):
+                if beat in times_s:
+                    yield times_s[beat] - (other - 1.0) * line.beat_s
 
     def _straight(self, passage: Passage, line: Line) -> Passage:
         """A passage whose way is the line itself."""
