@@ -7,7 +7,7 @@ little, for a moment, or to one partial.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 
 import numpy as np
@@ -66,17 +66,21 @@ def struck_again(
         }
         lost_db = max(0.0, min((one.soon_db - one.later_db for one in grown.values()), default=0.0))
         gains_db = {index: one.lasting_db(lost_db) for index, one in grown.items()}
-        gains_db = _unhidden(gains_db, {index: track_midi(scene, tracks[index], still[1]) for index in gains_db})
-        most_db = max(gains_db.values(), default=0.0)
+        midis = {index: track_midi(scene, tracks[index], still[1]) for index in gains_db}
+        unhidden_db = _unhidden(gains_db, midis)
+        most_db = max(unhidden_db.values(), default=0.0)
         sure = moment.onset.rise > SURE_RISE and most_db < CLEAR_GAIN_DB and not scene.has_background
         least_db = BESIDE_OTHERS_GAIN_DB if scene.has_background else AGAIN_GAIN_DB
-        least_db = SOFT_GAIN_DB if moment.onset.rise < AGAIN_RISE else least_db
-        for index, gain_db in gains_db.items():
-            leaked = gain_db < LEAKED_DB and most_db - gain_db > LEAK_DB
-            if gain_db > (SURE_GAIN_DB if sure else least_db) and not leaked:
-                again[index].append(moment.onset)
+        least_db = SURE_GAIN_DB if sure else SOFT_GAIN_DB if moment.onset.rise < AGAIN_RISE else least_db
+        struck = {
+            index
+            for index, gain_db in unhidden_db.items()
+            if gain_db > least_db and (gain_db >= LEAKED_DB or most_db - gain_db <= LEAK_DB)
+        }
+        for index in sorted(struck | _granted(sounding, gains_db.keys(), struck, midis)):
+            again[index].append(moment.onset)
         if moment.onset.rise > SURE_RISE and not any(moment.onset in onsets for onsets in again):
-            grown_db = {index: gained_db(scene, tracks[index], *around(moment))[0] for index in gains_db}
+            grown_db = {index: gained_db(scene, tracks[index], *around(moment))[0] for index in unhidden_db}
             index = max(grown_db, key=grown_db.__getitem__, default=-1)
             alone = len(grown_db) == 1 and not scene.has_background
             if index >= 0 and grown_db[index] > (AGAIN_GAIN_DB if alone else STRUCK_DB):
@@ -86,15 +90,25 @@ def struck_again(
 
 def _unhidden(gains_db: dict[int, float], midis: dict[int, float]) -> dict[int, float]:
     """Without the strings that hide behind another one that has grown: what grew is that one's for all one can tell,
-    unless they grew more, or the whole grip was struck again."""
+    unless they grew more."""
     kept = {}
     for index, gain_db in gains_db.items():
-        others = {i: other_db for i, other_db in gains_db.items() if i != index}
-        lower_db = [other_db for i, other_db in others.items() if shadows(midis[i], midis[index])]
-        grip = len(others) > 1 and all(other_db > AGAIN_GAIN_DB for other_db in others.values())
-        if grip or all(other_db <= AGAIN_GAIN_DB or gain_db > other_db + OWN_GAIN_DB for other_db in lower_db):
+        lower_db = [db for other, db in gains_db.items() if other != index and shadows(midis[other], midis[index])]
+        if all(other_db <= AGAIN_GAIN_DB or gain_db > other_db + OWN_GAIN_DB for other_db in lower_db):
             kept[index] = gain_db
     return kept
+
+
+def _granted(sounding: Sequence[Sounding], ringing: Set[int], struck: Set[int], midis: Mapping[int, float]) -> set[int]:
+    """Strings that hide behind one that was struck again with all the others of their pick: hands repeat a pick as a
+    whole."""
+    granted = set()
+    for index in ringing - struck:
+        step = sounding[index].asked.checkpoint.step
+        beside = {other for other in ringing if other != index and sounding[other].asked.checkpoint.step == step}
+        if beside and beside <= struck and any(shadows(midis[lower], midis[index]) for lower in beside):
+            granted.add(index)
+    return granted
 
 
 @dataclass(frozen=True)

@@ -238,7 +238,7 @@ def _learn_slips(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Tr
     asked of the others needs to know."""
     for one, track in zip(sounding, tracks, strict=True):
         first, stop = (scene.spectra.frame_at(one.onset.time_s + s) - track.first for s in LEARNT_S)
-        if one.slip or first < 0 or stop >= len(track.midis) or track.support[first:stop].mean() < LEARNT_SUPPORT:
+        if one.slip or not 0 <= first < stop < len(track.midis) or track.support[first:stop].mean() < LEARNT_SUPPORT:
             continue
         times_s = scene.spectra.times_s[track.first + first : track.first + stop]
         off = median(track.midis[first:stop] - one.asked.note.midi_at(scene.score.beats_at(times_s))) - scene.offset

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +33,9 @@ FORBIDDEN = -2.0
 FAR_SEMITONES = 3.2
 """Tracks may leave the span of the expected pitches by so much."""
 UNKNOWN_DB = -140.0
+CHANGE_FRAMES, NEEDLESS_SEMITONES = 24, 1.0
+"""Where two tracks cross, they are compared so many frames before and after; what they then moved in vain is more than
+the grid's coarseness and a wavering bar."""
 REFINE_PARTIALS = 6
 REFINE_CENTS = 45.0
 
@@ -81,17 +85,22 @@ def track_all(
     spans = [(quest.first, quest.stop) for quest in quests]
     beside = [[i for i, span in enumerate(spans) if i != at and _meet(span, spans[at])] for at in range(len(spans))]
     behind = [[_behind(quest, quests[i]) for i in near] for quest, near in zip(quests, beside, strict=True)]
+
+    def follow(row: Sequence[int], along: bool) -> None:
+        evidence = []
+        for index in row:
+            every = [_together(quests[index], quests[i], paths[i]) for i in beside[index]]
+            drift = _drift(index, quests, paths) if along else None
+            evidence.append(sought[index].evidence(every, behind[index], drift))
+        for index, places in zip(row, best_paths(evidence), strict=True):
+            paths[index] = sought[index].grid[places]
+
     for turn in range(rounds):
         for row in _rows(spans):
             # What sounds alone has nothing to learn from the others, and is followed once.
-            followed = [i for i in row if beside[i] or turn == rounds - 1]
-            evidence = []
-            for index in followed:
-                every = [_together(quests[index], quests[i], paths[i]) for i in beside[index]]
-                drift = _drift(index, quests, paths) if turn else None
-                evidence.append(sought[index].evidence(every, behind[index], drift))
-            for index, places in zip(followed, best_paths(evidence), strict=True):
-                paths[index] = sought[index].grid[places]
+            follow([i for i in row if beside[i] or turn == rounds - 1], along=turn > 0)
+    for index in _change_back(quests, paths):
+        follow([index], along=True)
     return [
         _refine(spectra, quest, path, _seen([_together(quest, quests[i], paths[i]) for i in near], hides))
         for quest, path, near, hides in zip(quests, paths, beside, behind, strict=True)
@@ -106,6 +115,35 @@ def _rows(spans: Sequence[tuple[int, int]]) -> list[list[int]]:
         met = [row for row, other in zip(row_of, spans, strict=False) if _meet(span, other)]
         row_of.append(1 + max(met, default=-1))
     return [[i for i, at in enumerate(row_of) if at == row] for row in range(max(row_of, default=-1) + 1)]
+
+
+def _change_back(quests: Sequence[Quest], paths: list[NDArray[np.float64]]) -> list[int]:
+    """Give back to strings what two of them took of each other: from where they changed places on, unless that is what
+    they should do. Which strings did; each found the other's place taken, and so none returned by itself."""
+    changed = []
+    for one, other in combinations(range(len(quests)), 2):
+        low = max(quests[one].first, quests[other].first)
+        high = max(low, min(quests[one].stop, quests[other].stop))
+        here, there = (slice(low - quests[i].first, high - quests[i].first) for i in (one, other))
+        mine, its = paths[one][here], paths[other][there]
+        crossed = _changes_of(mine, its)
+        if len(crossed) and not len(_changes_of(quests[one].guess[here], quests[other].guess[there])):
+            kept = np.arange(high - low) < crossed[0]
+            paths[one], paths[other] = paths[one].copy(), paths[other].copy()
+            paths[one][here], paths[other][there] = np.where(kept, mine, its), np.where(kept, its, mine)
+            changed += [one, other]
+    return changed
+
+
+def _changes_of(one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.int64]:
+    """The frames from which on two paths have changed places though they would have moved less if each had kept its
+    own."""
+    at = np.flatnonzero(np.diff(np.sign(one - other)) != 0) + 1
+    at = at[(at >= CHANGE_FRAMES) & (at + CHANGE_FRAMES < len(one))]
+    before, after = at - CHANGE_FRAMES, at + CHANGE_FRAMES
+    moved = np.abs(one[after] - one[before]) + np.abs(other[after] - other[before])
+    kept = np.abs(other[after] - one[before]) + np.abs(one[after] - other[before])
+    return np.asarray(at[moved - kept > NEEDLESS_SEMITONES])
 
 
 def _meet(one: tuple[int, int], other: tuple[int, int]) -> bool:

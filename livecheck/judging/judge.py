@@ -115,7 +115,19 @@ class Judge:
                 for string, words in causes_of(figure, step.number, tuned, astray, self._copedent, ringing).items():
                     caused[step.number, string] = words
             last_cents.update({c.string: c.cents for c in here if c.cents is not None})
-        return tuple(replace(c, cause=caused.get((c.step, c.string), c.cause)) for c in checkpoints)
+        named = [replace(c, cause=caused.get((c.step, c.string), c.cause)) for c in checkpoints]
+        return tuple(_as_sure_as_its_cause(named))
+
+
+def _as_sure_as_its_cause(checkpoints: Sequence[CheckpointVerdict]) -> list[CheckpointVerdict]:
+    """What hands and feet did to one string they did to the others of that step: where one cause explains several, each
+    is as sure as the surest, be it hidden behind it."""
+    surest: dict[tuple[int, str], float] = {}
+    for one in checkpoints:
+        if one.cause is not None:
+            key = one.step, one.cause
+            surest[key] = max(surest.get(key, 0.0), one.confidence)
+    return [one if one.cause is None else replace(one, confidence=surest[one.step, one.cause]) for one in checkpoints]
 
 
 class _Attempt:

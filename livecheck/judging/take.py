@@ -42,6 +42,8 @@ LOOKS = 3
 SETTLED_S, SETTLED_CENTS = 0.04, 10.0
 """A second look is taken when the first one moved the lines or the tuning by more than this."""
 BORDER_S = 0.15
+FREE_BEATS = 0.5
+"""What a follower's way takes in so far before and after a figure's line may be another figure."""
 
 
 @dataclass(frozen=True)
@@ -85,6 +87,12 @@ class _Reading:
         return float(np.median([line.beat_s for line in self.lines]))
 
 
+def _is_of(one: Passage, other: Passage) -> bool:
+    """Whether two passages are the same figure at the same time."""
+    shared_s = min(one.times_s[-1], other.times_s[-1]) - max(one.times_s[0], other.times_s[0])
+    return one.figure == other.figure and bool(shared_s > 0.5 * (other.times_s[-1] - other.times_s[0]))
+
+
 class TakeJudge:
     """Judges a take: fed glances while it is played, asked for the verdict at its end."""
 
@@ -122,8 +130,7 @@ class TakeJudge:
                 break
             passages = sorted([*reading.passages, *guessed], key=lambda p: p.times_s[0])
             reading = self._read(passages, reading.tuning, judge, sound, reading)
-            found = {id(passage) for passage in reading.passages}
-            rejected += [passage for passage in guessed if id(passage) not in found]
+            rejected += [guess for guess in guessed if not any(_is_of(guess, p) for p in reading.passages)]
         if not reading.passages:
             raise Unusable(
                 f'{take}: no figure of this lesson was found in it; wanted a take of "{self.brief.lesson.title}"'
@@ -177,6 +184,15 @@ class TakeJudge:
             guessed += [replace(p, times_s=p.times_s + first * HOP_S, doubtful=True) for p in follower.passages()]
         return guessed
 
+    def _trimmed(self, passage: Passage, line: Line) -> Passage:
+        """A passage as far as its line agrees with the follower's way, which may have taken in another figure."""
+        figure = self._fitting.expectations[passage.figure].figure
+        first_s, last_s = line.time_s(1.0 - FREE_BEATS), line.time_s(1.0 + float(figure.length) + FREE_BEATS)
+        inside = (passage.times_s >= first_s) & (passage.times_s <= last_s)
+        if inside.all() or not inside.any():
+            return passage
+        return replace(passage, times_s=passage.times_s[inside], beats=passage.beats[inside])
+
     def _between(self, last: int, following: int) -> set[int]:
         """The figures that may lie between two others (-1: none before): who goes back may have gone on before that."""
         figures = range(len(self.brief.figures))
@@ -197,7 +213,7 @@ class TakeJudge:
         passages = list(passages)
         before: list[_Look | None] = [None] * len(passages)
         if known is not None and known.passages:
-            lines = self._fitted_in(passages, known)
+            lines = self._fitted_in(passages, known, sound)
             looked = {id(one): look for one, look in zip(known.passages, known.looks, strict=True)}
             before = [looked.get(id(passage)) for passage in passages]
         else:
@@ -219,12 +235,37 @@ class TakeJudge:
             settled = not any(look.is_stale(line, tuning) for look, line in zip(looks, lines, strict=True))
             if settled and len(kept) == len(judgements):
                 break
-        return _Reading(passages, looks, lines if passages else [], tuning)
+        lines = lines if passages else []
+        trimmed = [self._trimmed(passage, line) for passage, line in zip(passages, lines, strict=True)]
+        return _Reading(trimmed, looks, lines, tuning)
 
-    def _fitted_in(self, passages: Sequence[Passage], known: _Reading) -> list[Line]:
-        """Lines of some passages, those that are known where they are, the others at the tempo of the known ones."""
+    def _fitted_in(self, passages: Sequence[Passage], known: _Reading, sound: Sound) -> list[Line]:
+        """Lines of some passages, those that are known where they are, the others at the tempo of the known ones, where
+        most of their picks are seen: where the way says, where it begins, or right after or before its neighbours."""
         lines = {id(passage): line for passage, line in zip(known.passages, known.lines, strict=True)}
-        return [lines.get(id(p)) or line_at(self._fitting.path_events(p), known.beat_s) for p in passages]
+        fitted = [lines.get(id(p)) or line_at(self._fitting.path_events(p), known.beat_s) for p in passages]
+        for index, passage in enumerate(passages):
+            if id(passage) in lines:
+                continue
+            starts_s = [fitted[index].start_s, float(passage.times_s[0])]
+            if index > 0:
+                before = self._fitting.expectations[passages[index - 1].figure].figure
+                starts_s.append(fitted[index - 1].time_s(1.0 + float(before.length)))
+            if index + 1 < len(passages):
+                length = float(self._fitting.expectations[passage.figure].figure.length)
+                starts_s.append(fitted[index + 1].start_s - length * known.beat_s)
+            offers = [Line(start_s, known.beat_s) for start_s in starts_s]
+            fitted[index] = max(offers, key=lambda line: self._seen(passages, fitted, index, line, known.tuning, sound))
+        return fitted
+
+    def _seen(
+        self, passages: Sequence[Passage], lines: Sequence[Line], index: int, line: Line, tuning: float, sound: Sound
+    ) -> int:
+        """How many picks of a passage are seen if it lies on a line."""
+        lines = [*lines[:index], line, *lines[index + 1 :]]
+        borders = self._fitting.borders(passages, lines)
+        score = self._fitting.score(passages[index], line, tuning)
+        return len(sound.glimpse(score, borders[index], borders[index + 1]) or ())
 
     def _first_sight(
         self, passages: Sequence[Passage], lines: list[Line], tuning: float, sound: Sound

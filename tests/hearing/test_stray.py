@@ -83,6 +83,20 @@ def test_the_whole_grip_struck_again_is_each_of_its_strings() -> None:
     assert again == {5: [pytest.approx(2.2, abs=0.005)], 6: [pytest.approx(2.2, abs=0.005)]}
 
 
+@pytest.mark.parametrize(("strings", "times_s"), [((4, 5, 8), {4, 5, 8}), ((4, 8), {4, 8}), ((5,), {5})])
+def test_a_pick_repeated_as_a_whole_is_repeated_on_the_string_that_hides_in_it(
+    strings: tuple[int, ...], times_s: set[int]
+) -> None:
+    """String 4 is the octave of string 8: struck together with it, it has no partial of its own."""
+    pick = ", ".join(map(str, sorted({4, 8, *strings})))
+    part = Part.of(f"{{ beat = 1, fret = 3, pick = [{pick}] }}")
+    strokes = part.strokes()
+    seconds = [Stroke(s, 2.2, strokes[1, s].end_s, strokes[1, s].knots) for s in strings]
+    found, again = _heard(part, seconds, {(1, s): 2.2 for s in strings})
+    assert found == []
+    assert {string for string, onsets in again.items() if onsets} == times_s
+
+
 def test_a_string_that_rings_on_into_the_next_grip_is_no_stray() -> None:
     """String 6 is left ringing when the bar goes on to the eighth fret and strings 4 and 5 are struck there."""
     long = Stroke(6, 1.0, 6.0, ((1.0, 59.0), (2.7, 59.0), (3.0, 61.0), (4.93, 61.0), (5.0, 64.0)))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from numpy.typing import NDArray
 
 from livecheck.hearing.recording import Recording
@@ -68,6 +69,17 @@ def test_a_string_that_stays_is_not_drawn_along() -> None:
     end = spectra.times_s > 1.1
     assert np.median(_off_cents(spectra, tracks[0], played[0])[end]) < 5.0
     assert np.median(_off_cents(spectra, tracks[1], played[1])[end]) < 5.0
+
+
+@pytest.mark.parametrize(("falls", "stays"), [(-2.0, 62.0), (-3.0, 61.0)])
+def test_strings_do_not_change_places_where_one_did_not_move(falls: float, stays: float) -> None:
+    """One comes down while its neighbour, which should have come up to meet it, stays."""
+    played = [(65.0, falls, 0.7, 0.95), (stays, 0.0, 0.7, 0.95)]
+    expected = [(65.0, falls, 0.7, 0.95), (stays, 1.0, 0.7, 0.95)]
+    spectra, tracks = _tracked(_played(played), expected, [(65.0, 65.0 + falls), (stays, stays + 1.0)])
+    end = spectra.times_s > 1.1
+    for track, curve in zip(tracks, played, strict=True):
+        assert np.median(_off_cents(spectra, track, curve)[end]) < 5.0
 
 
 def test_a_bar_that_lies_elsewhere_than_written_is_followed_by_all_strings() -> None:

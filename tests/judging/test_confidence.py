@@ -6,11 +6,19 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
+import numpy as np
 import pytest
 
-from livecheck.judging.confidence import Basis, confidence_of
+from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.score import TimedScore
+from livecheck.judging.confidence import MASKED, Basis, confidence_of
+from livecheck.judging.judge import Judge
 from livecheck.judging.verdict import CheckpointVerdict, FigureVerdict
+from livecheck.lesson.expectation import expect
 from livecheck.lesson.figure import Figure
+from livecheck.lesson.reading import read_lesson
+from livecheck.sources.library import load_copedent, load_tolerances
+from tests.judging.midi_player import figure_of, lesson_of
 
 CLEAR = Basis(said=True, heard=True, support=1.0, free=1.0, margin=1.0, right=1.0)
 
@@ -48,3 +56,19 @@ def test_what_is_unsure_lets_practice_go_on() -> None:
     assert figure.passed
     assert not figure.clean
     assert not replace(figure, checkpoints=(replace(missed, confidence=0.6),)).passed
+
+
+def test_what_hands_did_to_one_string_they_did_to_the_one_that_hides_behind_it() -> None:
+    """An octave on strings 4 and 8 whose bar stays where it was: string 4 alone would prove nothing."""
+    text = lesson_of(figure_of("1", 5, "beat = 1, fret = 3, pick = [4, 8]", "beat = 3, fret = 5"))
+    lesson = read_lesson(text, "lesson.toml", load_copedent)
+    score = TimedScore(expect(lesson.figures[0], lesson.copedent), 1.0, 1.0)
+    times_s = np.arange(1.05, 5.0, 0.005)
+    heard = [
+        HeardNote(s, 1.0, 5.0, times_s, np.full(len(times_s), midi), supports=np.ones(len(times_s)))
+        for s, midi in ((4, 67.0), (8, 55.0))
+    ]
+    verdicts = Judge(lesson.copedent, load_tolerances("standard"), 0.012).judge(score, heard).checkpoints
+    upper, lower = (c for c in verdicts if c.step == 2)
+    assert upper.faults == lower.faults == ("missed-move",)
+    assert upper.confidence == lower.confidence > MASKED
