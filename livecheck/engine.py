@@ -16,10 +16,11 @@ from numpy.typing import NDArray
 from livecheck.hearing.delay_unit import DelayUnit
 from livecheck.hearing.ear import LEAST_FRAMES, AudioEar, Glance
 from livecheck.hearing.heard import HeardNote
-from livecheck.hearing.listening import Clearness, Glimpse, Listener
+from livecheck.hearing.listening import Glimpse, Listener
 from livecheck.hearing.midi_glance import glances_of
 from livecheck.hearing.midi_input import MidiInput
 from livecheck.hearing.midi_so_far import UNSETTLED_S, MidiEarSoFar
+from livecheck.hearing.mixing import Clearness
 from livecheck.hearing.onset import onsets
 from livecheck.hearing.onset_so_far import onsets_since
 from livecheck.hearing.recording import PutAway, in_memory
@@ -61,7 +62,7 @@ class AudioEngine:
         self._ear = AudioEar(rate_hz, least_frames, put_away)
         self._put_away = put_away
         self._looks = _Looks()
-        self._clearness_so_far: Clearness = {}
+        self._clearness_so_far = Clearness()
 
     def feed(self, samples: NDArray[np.float32]) -> None:
         for glance in self._ear.feed(samples):

@@ -44,3 +44,20 @@ def test_a_take_of_midi_is_told_soon() -> None:
     assert run.kept == run.told
     assert max(run.latencies_ms) < 500.0
     assert run.played_s > 10.0
+
+
+def test_memory_is_compared_in_a_take_s_third_minute_and_its_last(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It doubles while the first figures are heard, grows by a byte a second from then on, and leaps now and then."""
+    memory = live.Memory()
+    for now_s in range(601):
+        leap = 1000 if now_s % 20 else 0
+        monkeypatch.setattr(live, "_resident_bytes", lambda s=now_s, by=leap: (500 if s < 100 else 1000) + s + by)
+        memory.look(float(now_s))
+    assert memory.grown_bytes == [560.0 - 120.0]
+
+
+def test_of_a_short_take_memory_tells_nothing() -> None:
+    memory = live.Memory()
+    for now_s in range(200):
+        memory.look(float(now_s))
+    assert memory.grown_bytes == []

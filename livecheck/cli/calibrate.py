@@ -106,6 +106,8 @@ class _Conversation:
         """What was heard while it was played and for some time after."""
         import numpy as np
 
+        while self._source.is_behind:  # it came while this program was at work
+            next(self._blocks)
         begin = self._source.frames + round(SOON_S * self.rate_hz)
         end = begin + len(samples) + round(tail_s * self.rate_hz)
         self._source.play(samples, begin)

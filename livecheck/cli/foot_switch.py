@@ -5,8 +5,9 @@ from __future__ import annotations
 import threading
 import time
 
+from livecheck.cli.output import say
 from livecheck.sources.driver_message import Sent, Wanted
-from livecheck.sources.live_input import LiveInput
+from livecheck.sources.live_input import Back, LiveInput, Lost
 
 APART_S = 0.3
 """What comes closer is one press: switches send when they go down and when they come up, and some bounce."""
@@ -24,8 +25,8 @@ class FootSwitch:
     def open(self) -> None:
         """Wait until the port is open. Unusable if it cannot be."""
         if self._source is not None:
-            self._source.open()
-            self._thread = threading.Thread(target=self._watch, args=[self._source], daemon=True)
+            opened = self._source.open()
+            self._thread = threading.Thread(target=self._watch, args=[self._source, opened.label], daemon=True)
             self._thread.start()
 
     def pressed(self) -> bool:
@@ -41,7 +42,7 @@ class FootSwitch:
         if self._source is not None:
             self._source.close()
 
-    def _watch(self, source: LiveInput) -> None:
+    def _watch(self, source: LiveInput, label: str) -> None:
         last_s = 0.0
         for event in source.events():
             if self._closed:
@@ -49,3 +50,7 @@ class FootSwitch:
             if isinstance(event, Sent) and time.monotonic() - last_s > APART_S:
                 last_s = time.monotonic()
                 self._pressed.set()
+            elif isinstance(event, Lost):
+                say(f"{label} has gone; no foot switch until it is back")
+            elif isinstance(event, Back):
+                say(f"{label} is back")

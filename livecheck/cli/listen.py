@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+import time
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -16,7 +17,7 @@ from livecheck.cli.terms import Terms, add_terms, terms_of
 from livecheck.errors import Unusable
 
 BACKING_S = 1.0
-"""Of the take, before a backing is played."""
+"""From when a backing is ready to when it is played, to have it there in time."""
 
 if TYPE_CHECKING:
     from livecheck.cli.live_audio import LiveAudio
@@ -78,7 +79,7 @@ def run(args: argparse.Namespace) -> int:
             verdict = _played(source, terms, keeper, args, folder)
         finally:
             keeper.close()
-    _report(verdict, terms, args.json)
+    _report(verdict, terms, keeper, args.json)
     return CLEAN if verdict.clean else FAULTY
 
 
@@ -112,15 +113,16 @@ def _with_backing(source: LiveInput, opened: Opened, brief: Brief, lesson: str, 
 
     assert opened.rate_hz is not None
     say(CAUTION)
-    at = round(BACKING_S * opened.rate_hz)
+    opened_s = time.monotonic()
     samples = Backing(backing_path(brief.lesson, lesson), opened.rate_hz, LEVEL_DB).samples
+    at = round((BACKING_S + time.monotonic() - opened_s) * opened.rate_hz)
     for first in range(0, len(samples), opened.rate_hz):
         source.play(samples[first : first + opened.rate_hz], at + first)
     latency_ms = kept_latency_ms(folder, opened.label, opened.rate_hz)
     if latency_ms is None:
         say(UNKNOWN_LATENCY)
         return begun(brief, None)
-    begins_s = round(BACKING_S + latency_ms / 1000.0, 6)
+    begins_s = round(at / opened.rate_hz + latency_ms / 1000.0, 6)
     say(f"the backing begins at {begins_s:.6f} s of the take, as you are heard")
     return begun(brief, begins_s)
 
@@ -134,7 +136,8 @@ def _live(opened: Opened, terms: Terms, keeper: Keeper) -> LiveAudio | LiveMidi:
     return LiveAudio(terms.brief, keeper, opened.rate_hz, opened.channels)
 
 
-def _report(verdict: TakeVerdict, terms: Terms, as_json: bool) -> None:
+def _report(verdict: TakeVerdict, terms: Terms, keeper: Keeper, as_json: bool) -> None:
+    from livecheck.keeping.keeper import NOT_KEPT
     from livecheck.reports.console import render
     from livecheck.reports.document import document_of, text_of
     from livecheck.reports.large import Large
@@ -144,7 +147,8 @@ def _report(verdict: TakeVerdict, terms: Terms, as_json: bool) -> None:
         put_json(text_of([document_of(verdict)]))
     else:
         show(render(replace(verdict, take=Path(verdict.take).name), terms.brief.lesson))
-        put(f"\nThe take: {verdict.take}\n")
+        if keeper.path != NOT_KEPT:
+            put(f"\nThe take{'' if keeper.is_whole else ', as far as it could be kept'}: {verdict.take}\n")
         if sys.stdout.isatty():
             put("\n")
             show(Large(take_outcome(verdict)))

@@ -23,6 +23,8 @@ QUIET_SHARE = np.float32(10.0 ** (-40.0 / 20.0))
 """Of the loudest block so far: 40 dB less is silence."""
 LEAST_SOUND = np.float32(1e-4)
 """-80 dB under full scale: nothing has been played yet."""
+OVER_CALM = 2.0
+"""Strings that are no more than 6 dB above what is there though nobody plays are no longer heard over it."""
 LEAST_FRAMES = 1
 """No observation waits for another: what has ended is to be told soon."""
 DEAD_S = 15.0
@@ -32,7 +34,8 @@ DEAD_S = 15.0
 class LiveAudio:
     """`feed` what comes, `end` the take, `finish` gives the verdict."""
 
-    def __init__(self, brief: Brief, keeper: Keeper, rate_hz: int, channels: int) -> None:
+    def __init__(self, brief: Brief, keeper: Keeper, rate_hz: int, channels: int, calm: float = 0.0) -> None:
+        """`calm`: the root mean square of what is there though nobody plays, hum for example."""
         keeper.begin_audio(rate_hz)
         self._engine = AudioEngine(brief, rate_hz, LEAST_FRAMES, keeper.aside())
         self._keeper = keeper
@@ -40,6 +43,7 @@ class LiveAudio:
         self._channels = channels
         self._frames = 0
         self._loudest = LEAST_SOUND
+        self._least = max(LEAST_SOUND, np.float32(OVER_CALM * calm))
         self._sounded_at: int | None = None
         self.gaps_s: list[float] = []
         """Where something is missing."""
@@ -103,5 +107,5 @@ class LiveAudio:
         self._frames += len(kept)
         loudness = np.sqrt(np.mean(kept * kept)) if len(kept) else np.float32(0.0)
         self._loudest = max(self._loudest, loudness)
-        if loudness > max(self._loudest * QUIET_SHARE, LEAST_SOUND):
+        if loudness > max(self._loudest * QUIET_SHARE, self._least):
             self._sounded_at = self._frames

@@ -142,15 +142,14 @@ class _Measured:
 
     def _hear(self, midi: float) -> None:
         from livecheck.lesson.pitch import name_of
-        from livecheck.reports.tuning import cents_text, strike_text
+        from livecheck.reports.tuning import heard_text, strike_text
 
         before = self._measuring
         self._measuring = before.hear(midi)
         taken = [strike for strike in self._measuring.heard if strike not in before.heard]
         self._told_to_damp = False
         if taken:
-            off_cents = 100.0 * (midi - before.asked_midi(taken[0]))
-            put(f"  {strike_text(taken[0])}: {cents_text(off_cents)}\n")
+            put(f"  {strike_text(taken[0])}: {heard_text(self._measuring, taken[0])}\n")
             self._ask()
         elif before.next is not None:
             wanted = f"{strike_text(before.next)}, {name_of(before.asked_midi(before.next))}"

@@ -13,8 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.cli.foot_switch import FootSwitch
+from livecheck.cli.last_sound import LastSound
 from livecheck.cli.live_midi import LiveMidi
 from livecheck.cli.output import say
+from livecheck.cli.output_beside import Output
 from livecheck.cli.stand import BEFORE_S, Broken, CountIn, Ended
 from livecheck.cli.stop import Stop
 from livecheck.engine import Brief
@@ -41,12 +43,12 @@ class MidiStand:
         stop: Stop,
         foot: FootSwitch,
         midi_input: MidiInput,
-        output: tuple[LiveInput, int] | None,
+        output: tuple[LiveInput, Opened] | None,
     ) -> None:
-        """`output` with its rate, None where there is none."""
+        """`output`, as it was opened; None where there is none."""
         self.label = opened.label
-        self.rate_hz = NO_OUTPUT_HZ if output is None else output[1]
-        self._output = None if output is None else output[0]
+        self._output = None if output is None else Output(*output)
+        self.rate_hz = NO_OUTPUT_HZ if self._output is None else self._output.rate_hz
         self._stop = stop
         self._foot = foot
         self._midi_input = midi_input
@@ -68,10 +70,9 @@ class MidiStand:
     def wait(self, seconds: float) -> bool:
         """Let time pass, until the foot switch is pressed; True at once if the player just plays on."""
         until_s = time.monotonic() + seconds
-        while time.monotonic() < until_s and not self._foot.pressed():
-            if self._begins(self._take()):
-                return True
-        return False
+        while self._first is None and time.monotonic() < until_s and not self._foot.pressed():
+            self._begins(self._take())
+        return self._first is not None
 
     def until_quiet(self, seconds: float) -> bool:
         """Wait for the last note to end; False if one is held for longer."""
@@ -81,17 +82,15 @@ class MidiStand:
         return not self._held
 
     def tell(self, samples: NDArray[np.float32]) -> None:
-        """Play something to its end."""
-        if self._output is not None:
-            self._output.play(samples, 0)
-            self.wait(len(samples) / self.rate_hz)
+        """Play something to its end, or until the player plays on."""
+        if self._output is not None and self._output.play(samples) and self.wait(len(samples) / self.rate_hz):
+            self._output.hush()
 
     def count_in(self, click: CountIn) -> int | None:
         """Play a count-in up to just before the figure's first beat; the frame of that beat, as it comes out of the
         output, None if that is not known."""
         begin_s = None
-        if self._output is not None:
-            self._output.play(click.samples, 0)
+        if self._output is not None and self._output.play(click.samples):
             self._counts = True
             begin_s = self._output.begun_s()
         until_start_s = click.until_start / self.rate_hz
@@ -126,13 +125,12 @@ class MidiStand:
                 if said is not None:
                     live.feed(Sent(0.0, said.data))
             self._first = None
-            while not span.is_over(
-                (now_s := time.monotonic()) - began_s, 0.0 if self._held else now_s - self._silent_s
-            ):
+            last = LastSound()
+            while not span.is_over(time_s := time.monotonic() - began_s, quiet_s := self._quiet_s()):
                 sent = self._take()
                 if sent is not None:
                     live.feed(sent)
-                if self._foot.pressed():
+                if self._foot.pressed() or span.is_knock(last.lasted_s(time_s, quiet_s), quiet_s):
                     raise Broken
         finally:
             live.end()
@@ -140,6 +138,10 @@ class MidiStand:
                 self._counts = False
                 self._output.hush()
         return live
+
+    def _quiet_s(self) -> float:
+        """How long no note has been held."""
+        return 0.0 if self._held else time.monotonic() - self._silent_s
 
     def _settings(self) -> list[Sent]:
         channels = sorted({channel for channel, _ in self._told})
@@ -159,6 +161,8 @@ class MidiStand:
         event = next(self._events)
         if self._stop.asked:
             raise Ended
+        if event is None and self._output is not None:
+            self._output.look_after()
         if isinstance(event, Sent):
             self._note(event.data)
             return event

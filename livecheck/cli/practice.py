@@ -15,7 +15,7 @@ from livecheck.errors import Unusable
 
 if TYPE_CHECKING:
     from livecheck.cli.parser import Subparsers
-    from livecheck.sources.driver_message import Wanted
+    from livecheck.sources.driver_message import Opened, Wanted
     from livecheck.sources.live_input import LiveInput
 
 BREATH_S = 2.0
@@ -140,16 +140,14 @@ def _wanted(args: argparse.Namespace) -> Wanted:
     return Wanted("audio", args.device, args.rate_hz, args.channel or 1, speaks=True)
 
 
-def _output(closing: ExitStack) -> tuple[LiveInput, int] | None:
-    """An audio output for what is played beside a MIDI instrument, and its rate; None where there is none."""
+def _output(closing: ExitStack) -> tuple[LiveInput, Opened] | None:
+    """An audio output for what is played beside a MIDI instrument; None where there is none."""
     from livecheck.sources.driver_message import Wanted
     from livecheck.sources.live_input import LiveInput
 
     output = closing.enter_context(LiveInput(Wanted("speak")))
     try:
-        opened = output.open()
+        return output, output.open()
     except Unusable as error:
         say(f"{error}; no click, nothing by ear")
         return None
-    assert opened.rate_hz is not None
-    return output, opened.rate_hz

@@ -15,6 +15,7 @@ from livecheck.cli.live_midi import LiveMidi
 from livecheck.cli.midi_stand import MidiStand
 from livecheck.cli.output import put, say, show
 from livecheck.cli.record import attempt_of
+from livecheck.cli.rest import REST, Rest
 from livecheck.cli.stand import Broken, CountIn, Ended, Stand
 from livecheck.engine import Brief
 from livecheck.errors import Unusable
@@ -41,8 +42,6 @@ FADE_S = 6.0
 """Strings that ring longer than this are not talked over: what was wrong stands on the screen."""
 SAME_TEMPO = 0.01
 """Beats a minute."""
-REST_AFTER_S = 25 * 60.0
-REST = "You have been playing for a while: a rest does hands and ears good."
 
 
 @dataclass(frozen=True)
@@ -71,8 +70,7 @@ class Practising:
         self._goal_tempo = brief.lesson.tempo
         self._told = False
         self._kept = False
-        self._began = datetime.now()
-        self._rested = False
+        self._rest = Rest()
 
     def run(self) -> bool:
         """Practise; whether the whole lesson was passed."""
@@ -112,8 +110,7 @@ class Practising:
             keeper.close()
 
     def _announce(self, figures: Sequence[Figure]) -> None:
-        if not self._rested and (datetime.now() - self._began).total_seconds() > REST_AFTER_S:
-            self._rested = True
+        if self._rest.is_due():
             put(f"\n{REST}\n")
         put("\n")
         _show_large(announced(figures, self._plan))

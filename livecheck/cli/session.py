@@ -9,8 +9,9 @@ from livecheck.cli.live_audio import LiveAudio
 from livecheck.cli.live_midi import LiveMidi
 from livecheck.cli.output import say
 from livecheck.cli.record import attempt_of
+from livecheck.cli.rest import REST, Rest
 from livecheck.cli.stop import Stop
-from livecheck.cli.telling import Told, tell_figure, tell_remark, tell_revised
+from livecheck.cli.telling import Told, tell_figure, tell_gap, tell_remark, tell_revised
 from livecheck.errors import Unusable
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.keeping.attempt import Attempt
@@ -39,8 +40,9 @@ class Session:
         self._end_after_s = end_after_s
         self._told_dead = False
         self._copedent = copedent
+        self._rest = Rest()
         self._told: list[Told] = []
-        self._remarked: list[FigureVerdict] = []
+        self._remarked: list[Told] = []
         """What was said before a figure had ended: faults alone."""
 
     def play(self, source: LiveInput) -> TakeVerdict:
@@ -99,7 +101,7 @@ class Session:
         if self._copedent is not None:
             for remark in self._live.certain():
                 tell_remark(remark.verdict, self._copedent)
-                self._remarked.append(remark.verdict)
+                self._remarked.append(Told.of(remark.verdict))
 
     def _note_ended(self) -> None:
         """Keep and tell what has just ended; at the end of the take all of it is revised."""
@@ -108,8 +110,13 @@ class Session:
             self._keeper.keep([self._attempt(figure, provisional=True) for figure in ended])
         if self._copedent is not None:
             for figure in ended:
-                tell_figure(figure, self._copedent)
-                self._told.append(Told.of(figure))
+                if self._gaps(figure):
+                    tell_gap(figure)
+                else:
+                    tell_figure(figure, self._copedent)
+                    self._told.append(Told.of(figure))
+        if ended and self._rest.is_due():
+            say(REST)
 
     def _settle(self, found: Sequence[FigureVerdict]) -> None:
         """The whole take is known: what was kept and told of it is revised."""

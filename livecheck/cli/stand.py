@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.cli.foot_switch import FootSwitch
-from livecheck.cli.live_audio import LiveAudio
+from livecheck.cli.last_sound import LastSound
+from livecheck.cli.live_audio import OVER_CALM, LiveAudio
 from livecheck.cli.output import say
 from livecheck.cli.stop import Stop
 from livecheck.engine import Brief
@@ -30,7 +31,7 @@ BEFORE_S = 0.3
 """Of what came before the first sound, so much belongs to the attempt."""
 LEAST_SOUND = 1e-3
 """Root mean square, full scale 1: -60 dB."""
-OVER_CALM = 5.0
+OVER_BEFORE = 5.0
 """A string that begins is so many times as loud as what was there before."""
 CALM_BLOCKS = 100
 RINGS_SHARE = 0.05
@@ -70,6 +71,8 @@ class Stand:
         self._levels: deque[float] = deque(maxlen=CALM_BLOCKS)
         self._before: deque[Block] = deque()
         self._loudest = LEAST_SOUND
+        self._calm = 0.0
+        """What was there before the attempt."""
         self._events = source.events()
         self._counts = False
         """Whether a count-in may go on as a click."""
@@ -89,7 +92,7 @@ class Stand:
         was_calm = False
         while self._source.frames < until and not self._foot.pressed():
             level = self._take()
-            was_calm = was_calm or level < max(RINGS_SHARE * self._loudest, LEAST_SOUND)
+            was_calm = was_calm or not self._rings(level)
             if was_calm and self._begins(level):
                 return True
         return False
@@ -99,7 +102,7 @@ class Stand:
         quiet_since = self._source.frames
         until = quiet_since + round(seconds * self.rate_hz)
         while self._source.frames < until:
-            if self._take() > max(RINGS_SHARE * self._loudest, LEAST_SOUND):
+            if self._rings(self._take()):
                 quiet_since = self._source.frames
             if self._source.frames - quiet_since >= QUIET_S * self.rate_hz:
                 return True
@@ -107,6 +110,7 @@ class Stand:
 
     def tell(self, samples: NDArray[np.float32]) -> None:
         """Play something to its end."""
+        self._catch_up()
         begin = self._source.frames + round(SOON_S * self.rate_hz)
         self._source.play(samples, begin)
         while self._source.frames < begin + len(samples):
@@ -114,6 +118,7 @@ class Stand:
 
     def count_in(self, click: CountIn) -> int:
         """Play a count-in up to just before the figure's first beat; the frame of that beat, as it is played."""
+        self._catch_up()
         begin = self._source.frames + round(SOON_S * self.rate_hz)
         self._source.play(click.samples, begin)
         start = begin + click.until_start
@@ -128,20 +133,22 @@ class Stand:
         while not self._begins(self._take()):
             if self._foot.pressed():
                 raise Broken
+        self._calm = min(self._levels)
         return self._source.frames - sum(self._frames_of(block) for block in self._before)
 
     def attempt(self, brief: Brief, keeper: Keeper, span: Span) -> LiveAudio:
         """Listen until the attempt is over; what was heard of it."""
-        live = LiveAudio(brief, keeper, self.rate_hz, self._channels)
+        live = LiveAudio(brief, keeper, self.rate_hz, self._channels, self._calm)
         try:
             while self._before:
                 live.feed(self._before.popleft())
             self._loudest = LEAST_SOUND
-            began_s = live.time_s
+            began_s, last = live.time_s, LastSound()
             while not span.is_over(live.time_s - began_s, live.quiet_s):
                 self._loudest = max(self._loudest, self._take())
                 live.feed(self._before.pop())
-                if self._foot.pressed() or span.is_knock(live.time_s - began_s, live.quiet_s):
+                lasted_s = last.lasted_s(live.time_s - began_s, live.quiet_s)
+                if self._foot.pressed() or span.is_knock(lasted_s, live.quiet_s):
                     raise Broken
         finally:
             live.end()
@@ -149,6 +156,11 @@ class Stand:
                 self._counts = False
                 self._source.hush()
         return live
+
+    def _catch_up(self) -> None:
+        """Take in what came while this program was at work: what is to be played soon must not be too late."""
+        while self._source.is_behind:
+            self._take()
 
     def _take(self) -> float:
         """Take in one block; its root mean square."""
@@ -161,9 +173,13 @@ class Stand:
             self._before.popleft()
         return level
 
+    def _rings(self, level: float) -> bool:
+        """Whether strings are heard in a block so loud."""
+        return level > max(RINGS_SHARE * self._loudest, OVER_CALM * self._calm, LEAST_SOUND)
+
     def _begins(self, level: float) -> bool:
         """Whether a block so loud is the beginning of something: beside the calmer half of what came lately."""
-        return level > max(LEAST_SOUND, OVER_CALM * float(np.median(self._levels)))
+        return level > max(LEAST_SOUND, OVER_BEFORE * float(np.median(self._levels)))
 
     def _frames_of(self, block: Block) -> int:
         return len(block.samples) // (4 * self._channels)

@@ -26,9 +26,9 @@ Gist = tuple[tuple[Fault | Extra, tuple[int, ...], tuple[int, ...]], ...]
 """Of each mistake: what, at which steps, on which strings."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Told:
-    """What was told of a figure."""
+    """What was told of a figure, or remarked: all of it that is compared at the end."""
 
     name: str
     start_s: float
@@ -54,10 +54,14 @@ class Told:
 def tell_figure(figure: FigureVerdict, copedent: Copedent) -> None:
     """The verdict on a figure as it stands now."""
     mistakes = mistakes_of(figure)
-    told = f"{plain(figure.figure.name)}: {figure_outcome(figure)}"
-    show(Large(told) if sys.stdout.isatty() else Hanging(told))
+    _tell(f"{plain(figure.figure.name)}: {figure_outcome(figure)}")
     if mistakes:
         show(Hanging(headline(mistakes[0], figure.figure, copedent), "  "))
+
+
+def tell_gap(figure: FigureVerdict) -> None:
+    """A figure that is not judged as if it were whole."""
+    _tell(f"{plain(figure.figure.name)}: sound was lost")
 
 
 def tell_remark(remark: FigureVerdict, copedent: Copedent) -> None:
@@ -67,7 +71,7 @@ def tell_remark(remark: FigureVerdict, copedent: Copedent) -> None:
 
 
 def tell_revised(
-    told: Sequence[Told], remarked: Sequence[FigureVerdict], final: Sequence[FigureVerdict], copedent: Copedent
+    told: Sequence[Told], remarked: Sequence[Told], final: Sequence[FigureVerdict], copedent: Copedent
 ) -> None:
     """What the whole take makes different of what was told, and of what was remarked."""
     pairs = [(one, one.among(final)) for one in told]
@@ -77,14 +81,18 @@ def tell_revised(
         if now is None or _gist(now) != one.gist
     ]
     for remark in remarked:
-        now = Told.of(remark).among(final)
-        if now is not None and (right := _steps(remark) - _steps(now)):
-            where = f"figure {plain(remark.figure.name)} at {now.start_s:.1f} s, {numbered('step', right)}"
+        now = remark.among(final)
+        if now is not None and (right := _steps(remark.gist) - _steps(_gist(now))):
+            where = f"figure {plain(remark.name)} at {now.start_s:.1f} s, {numbered('step', right)}"
             revised.append(f"{where}: right after all")
     if revised:
         show(Hanging("Now that the whole take is known:"))
     for sentence in dict.fromkeys(revised):
         show(Hanging(sentence, "  "))
+
+
+def _tell(told: str) -> None:
+    show(Large(told) if sys.stdout.isatty() else Hanging(told))
 
 
 def _instead(now: FigureVerdict | None, copedent: Copedent) -> str:
@@ -96,9 +104,9 @@ def _instead(now: FigureVerdict | None, copedent: Copedent) -> str:
     return f"{outcome}; {headline(mistakes[0], now.figure, copedent)}"
 
 
-def _steps(figure: FigureVerdict) -> set[int]:
+def _steps(gist: Gist) -> set[int]:
     """Those at which something was wrong."""
-    return {step for mistake in mistakes_of(figure) for step in mistake.steps}
+    return {step for _, steps, _ in gist for step in steps}
 
 
 def _gist(figure: FigureVerdict) -> Gist:

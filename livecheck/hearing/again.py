@@ -7,7 +7,7 @@ little, for a moment, or to one partial.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence, Set
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,12 +31,13 @@ the same verdicts on the benchmark."""
 SURE_RISE, SURE_GAIN_DB, CLEAR_GAIN_DB = 0.4, 0.0, 3.0
 """After so clear an attack it need only be no weaker, unless another string has grown clearly: it may have been struck
 a moment ago."""
-STRUCK_DB, IN_PLACE_SEMITONES = 6.0, 0.3
-"""A string that is where it should be and grows so much was struck, though its middle partial says nothing."""
+STRUCK_DB = 6.0
+"""After a clear attack by which no string grew for good, the one that grew so much for a moment was struck."""
 OWN_GAIN_DB = 3.0
 LEAKED_DB, LEAK_DB = 5.0, 15.0
 """Another string's attack lends so much to one that grew less than that by the second."""
 FADING_S, FASTEST_FADING_DB_S = 0.1, 30.0
+UNISON_SEMITONES = 0.3
 LASTING_S, LASTING_DB = 0.15, 3.0
 """What a struck string has gained it still has after so long, but for so much; what an attack leaves is gone."""
 JUST_BEFORE_S, JUST_AFTER_S = 0.055, 0.05
@@ -80,12 +81,28 @@ def struck_again(
         for index in sorted(struck | _granted(sounding, gains_db.keys(), struck, midis)):
             again[index].append(moment.onset)
         if moment.onset.rise > SURE_RISE and not any(moment.onset in onsets for onsets in again):
-            grown_db = {index: gained_db(scene, tracks[index], *around(moment))[0] for index in unhidden_db}
-            index = max(grown_db, key=grown_db.__getitem__, default=-1)
-            alone = len(grown_db) == 1 and not scene.has_background
-            if index >= 0 and grown_db[index] > (AGAIN_GAIN_DB if alone else STRUCK_DB):
+            alone = len(unhidden_db) == 1 and not scene.has_background
+            for index in _grown_most(scene, tracks, moment, grown, unhidden_db, AGAIN_GAIN_DB if alone else STRUCK_DB):
                 again[index].append(moment.onset)
     return again
+
+
+def _grown_most(
+    scene: Scene,
+    tracks: Sequence[Track],
+    moment: Moment,
+    grown: Mapping[int, _Growth],
+    some: Iterable[int],
+    least_db: float,
+) -> list[int]:
+    """Which of some strings grew most by an onset, for a moment or a little later, if by so much; in unison, all that
+    sound there. Strings in unison may cancel each other for a moment when they are struck."""
+    most_db = {i: max(gained_db(scene, tracks[i], *around(moment))[0], grown[i].later_db) for i in some}
+    index = max(most_db, key=most_db.__getitem__, default=-1)
+    if index < 0 or most_db[index] <= least_db:
+        return []
+    midis = {i: track_midi(scene, tracks[i], moment.onset.time_s) for i in most_db}
+    return [i for i in most_db if abs(midis[i] - midis[index]) < UNISON_SEMITONES]
 
 
 def _unhidden(gains_db: dict[int, float], midis: dict[int, float]) -> dict[int, float]:
@@ -132,9 +149,7 @@ def _growth(scene: Scene, one: Sounding, track: Track, moment: Moment, before_s:
     waited_s = max(0.0, after_s - before_s - (just_after_s - just_before_s))
     fading_db_s = min(gained_db(scene, track, before_s - FADING_S, before_s)) / FADING_S
     faded_db = waited_s * float(np.clip(fading_db_s, -FASTEST_FADING_DB_S, 0.0))
-    whole_db, middle_db = gained_db(scene, track, before_s, after_s)
-    in_place = abs(track_midi(scene, track, after_s) - scene.expected(one, after_s)) < IN_PLACE_SEMITONES
-    soon_db = whole_db if in_place and whole_db > STRUCK_DB else min(whole_db, middle_db)
+    soon_db = min(gained_db(scene, track, before_s, after_s))
     later_s = max(after_s, min(after_s + LASTING_S, min(_next_s(scene, moment), one.stop_s) - JUST_BEFORE_S))
     later_db = gained_db(scene, track, before_s, later_s)[0]
     return _Growth(soon_db - faded_db, later_db - faded_db)
@@ -142,14 +157,17 @@ def _growth(scene: Scene, one: Sounding, track: Track, moment: Moment, before_s:
 
 def gained_db(scene: Scene, track: Track, before_s: float, after_s: float) -> tuple[float, float]:
     """How much a ringing string grew between two times: all its partials, and the middle one, which no single partial
-    of another string can hold up; nothing where that cannot be told."""
+    of another string can hold up. Of partials that are free at both, or one that another string has left would grow by
+    itself; nothing where that cannot be told."""
     if not _is_told(scene, track, before_s, after_s):
         return 0.0, 0.0
     before, after = (scene.spectra.frame_at(time_s) - track.first for time_s in (before_s, after_s))
-    whole_db, middle_db = (
-        median(db[after - 1 : after + 2]) - median(db[before - 1 : before + 2]) for db in (track.db, track.middle_db)
-    )
-    return whole_db, middle_db
+    then, now = (np.median(track.partials_db[at - 1 : at + 2], axis=0) for at in (before, after))
+    both = np.isfinite(then) & np.isfinite(now)
+    if not both.any():
+        return 0.0, 0.0
+    whole_db = 10.0 * np.log10(np.sum(10.0 ** (now[both] / 10.0)) / np.sum(10.0 ** (then[both] / 10.0)))
+    return float(whole_db), median(now[both] - then[both])
 
 
 def _is_told(scene: Scene, track: Track, before_s: float, after_s: float) -> bool:

@@ -20,7 +20,7 @@ from livecheck.hearing.ending import end_s, tail_db
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import instead
 from livecheck.hearing.median import median
-from livecheck.hearing.mixing import is_mixed
+from livecheck.hearing.mixing import Clearness
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.picks import ACCEPT, MASKED_FREE, Asked, Struck, asked_of, lay
 from livecheck.hearing.recording import Recording
@@ -46,10 +46,6 @@ LEARNT_S, LEARNT_SUPPORT = (0.06, 0.25), 0.6
 """When after a pick, and how clearly, a string must sound for its track to tell where it really is."""
 
 
-Clearness = dict[float, list[float]]
-"""How clearly strings mix, for each passage by its start."""
-
-
 @dataclass(frozen=True)
 class Glimpse:
     """An asked pick as it was found at first sight."""
@@ -70,14 +66,14 @@ class Listener:
         self._recording = recording
         self._onsets = onsets
         self._copedent = copedent
-        self._clearness: Clearness = {} if clearness is None else clearness
+        self._clearness = Clearness() if clearness is None else clearness
 
     def glimpse(self, score: TimedScore, from_s: float, until_s: float) -> list[Glimpse]:
         """Only the picks of an attempt: enough to know where to listen, at a small part of the cost."""
         near = [onset for onset in self._onsets if from_s <= onset.time_s < until_s]
         scene = Scene(self._recording, near, self._copedent, score)
         laid = lay(asked_of(score), scene.moments)
-        self._clearness[from_s] = scene.clearness(laid)
+        self._clearness.learn(from_s, scene.clearness(laid))
         struck = (s for s in laid if s is not None)
         return [
             Glimpse(
@@ -92,7 +88,7 @@ class Listener:
         """All notes heard around an attempt, between two times (where the attempts before and after it begin)."""
         near = [onset for onset in self._onsets if from_s <= onset.time_s < until_s]
         scene = Scene(self._recording, near, self._copedent, score)
-        if is_mixed([value for values in self._clearness.values() for value in values]):
+        if self._clearness.is_mixed:
             scene.mark_driven()
         sounding, used = _found(scene)
         _set_stops(scene, sounding)
@@ -118,13 +114,16 @@ def _found(scene: Scene) -> tuple[list[Sounding], set[int]]:
     wrong.
     """
     asked = asked_of(scene.score)
-    struck = lay(asked, scene.moments)
+    laid = lay(asked, scene.moments)
+    faded = _faded_in(scene, laid)
+    struck = [s if before is None else None for s, before in zip(laid, faded, strict=True)]
     used = {s.moment for s in struck if s}
     sounding = [
         Sounding(s.asked, scene.moments[s.moment].onset, s.evidence.midi, s.asked.note.string) for s in struck if s
     ]
+    sounding += [before for before in faded if before]
     lost = []
-    for one in (one for one, s in zip(asked, struck, strict=True) if s is None):
+    for one in (one for one, s in zip(asked, laid, strict=True) if s is None):
         came = None if _has_onset(scene, one, used) else emerged(scene, one)
         if came is not None and any(
             came.onset is scene.moments[place].onset for place in used - _places_of(struck, one)
@@ -143,6 +142,24 @@ def _found(scene: Scene) -> tuple[list[Sounding], set[int]]:
         used |= free
         sounding += [*found, *(s for s in hidden if all(f.asked is not s.asked for f in found))]
     return sorted(sounding, key=lambda s: (s.onset.time_s, s.string)), used
+
+
+def _faded_in(scene: Scene, laid: Sequence[Struck | None]) -> list[Sounding | None]:
+    """The strings that are to be faded in, where they were there already when they were struck; one that hides behind
+    another came with it."""
+    faded = [
+        emerged(scene, s.asked, scene.moments[s.moment].onset.time_s)
+        if s is not None and s.asked.checkpoint.swell and not s.asked.hidden
+        else None
+        for s in laid
+    ]
+    onsets = {one.asked.checkpoint.step: one.onset for one in faded if one}
+    return [
+        Sounding(s.asked, onsets[s.asked.checkpoint.step], s.asked.midi, s.asked.note.string)
+        if s is not None and s.asked.hidden and s.asked.checkpoint.step in onsets
+        else one
+        for s, one in zip(laid, faded, strict=True)
+    ]
 
 
 def _has_onset(scene: Scene, one: Asked, used: set[int]) -> bool:
@@ -219,8 +236,12 @@ def _tracks(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNo
     for one in sounding:
         first, stop = spectra.span(one.onset.time_s + TRACK_START_S, one.stop_s)
         homes = _homes(scene, one)
-        beats = scene.score.beats_at(spectra.times_s[first:stop])
-        quests.append(Quest(first, stop, homes, one.asked.note.midi_at(beats) + scene.offset + one.slip))
+        times_s = spectra.times_s[first:stop]
+        guess, written = (
+            one.asked.note.midi_at(beats) + scene.offset + one.slip
+            for beats in (scene.score.beats_at(times_s), scene.score.written_at(times_s))
+        )
+        quests.append(Quest(first, stop, homes, guess, written))
     for stray in others:
         first, stop = spectra.span(stray.start_s, stray.start_s + STRAY_S)
         guess = float(stray.midis[0]) + _bar_since(scene, sounding, stray.start_s, spectra.times_s[first:stop])

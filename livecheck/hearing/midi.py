@@ -9,6 +9,7 @@ what the MIDI 1.0 Detailed Specification says.
 from __future__ import annotations
 
 from array import array
+from bisect import bisect_right
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -58,14 +59,14 @@ class Sound:
         return self._times_s[0], self._midis[0]
 
     @property
-    def last(self) -> tuple[float, float]:
-        """The last change so far, or the note-on."""
-        return self._times_s[-1], self._midis[-1]
-
-    @property
     def changes(self) -> list[tuple[float, float]]:
         """All of them, the first at the note-on."""
         return list(zip(self._times_s, self._midis, strict=True))
+
+    def since(self, time_s: float) -> list[tuple[float, float]]:
+        """The change that is in force at a time, and all after it."""
+        at = max(bisect_right(self._times_s, time_s) - 1, 0)
+        return list(zip(self._times_s[at:], self._midis[at:], strict=True))
 
     def bend(self, time_s: float, midi: float) -> None:
         if self._times_s[-1] == time_s:

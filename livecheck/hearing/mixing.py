@@ -63,6 +63,19 @@ def clearness(spectra: Sequence[tuple[Peaks, Sequence[float]]]) -> list[float]:
     return clear
 
 
-def is_mixed(clear: Sequence[float]) -> bool:
-    """Whether sound is mixed, by the clearness of mixtures."""
-    return len(clear) >= FEWEST and float(np.mean(clear)) > MIXED
+class Clearness:
+    """How clearly strings mix in the passages of a take: of each, how many mixtures there might be, and the sum of how
+    clearly they are there."""
+
+    def __init__(self) -> None:
+        self._of: dict[float, tuple[int, float]] = {}
+
+    def learn(self, from_s: float, clear: Sequence[float]) -> None:
+        """What was found of the passage that begins at a time; it replaces what was found of it before."""
+        self._of[from_s] = len(clear), float(np.sum(clear))
+
+    @property
+    def is_mixed(self) -> bool:
+        """Whether the sound of the take is mixed."""
+        count = sum(count for count, _ in self._of.values())
+        return count >= FEWEST and sum(clear for _, clear in self._of.values()) > MIXED * count

@@ -42,12 +42,16 @@ class TimedScore:
 
     def beats_at(self, times_s: NDArray[np.float64]) -> NDArray[np.float64]:
         """The beat that the player had reached at some times: late where the player was late."""
-        straight = (times_s - self.start_s) / self.beat_s + 1.0
+        straight = self.written_at(times_s)
         if self.path is None:
             return straight
         times, beats = self.path
         followed = np.interp(times_s, times, beats, left=np.nan, right=np.nan)
         return np.where(np.abs(followed - straight) < ASTRAY_BEATS, followed, straight)
+
+    def written_at(self, times_s: NDArray[np.float64]) -> NDArray[np.float64]:
+        """The beat that is due at some times."""
+        return (times_s - self.start_s) / self.beat_s + 1.0
 
     def time_s(self, beat: float) -> float:
         return self.start_s + (beat - 1.0) * self.beat_s

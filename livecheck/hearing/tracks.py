@@ -30,12 +30,15 @@ CORRIDOR_SEMITONES = 1.3
 """A string that hides behind a lower one is looked for only near where it should be, or it would be drawn down."""
 HIDDEN_SHARE = 0.7
 FORBIDDEN = -2.0
+PARTED_SEMITONES = 0.5
+NEAR = np.linspace(-0.6, 0.6, 7)
+"""Semitones around a guess in which a string is as good as there."""
 FAR_SEMITONES = 3.2
 """Tracks may leave the span of the expected pitches by so much."""
 UNKNOWN_DB = -140.0
-CHANGE_FRAMES, NEEDLESS_SEMITONES = 24, 1.0
-"""Where two tracks cross, they are compared so many frames before and after; what they then moved in vain is more than
-the grid's coarseness and a wavering bar."""
+CHANGE_FRAMES, APART_SEMITONES, NEARER_SEMITONES = 24, 0.5, 0.5
+"""Where two tracks cross, they are compared so many frames before and after, if they are so far apart there. Strings
+cross only where it is written, or where they have that much less to move than if each kept its side."""
 REFINE_PARTIALS = 6
 REFINE_CENTS = 45.0
 
@@ -51,6 +54,8 @@ class Track:
     """Level of its free partials, the mean of their powers; `UNKNOWN_DB` where none is free."""
     middle_db: NDArray[np.float64]
     """Level of the middle one of its free partials: no single partial of another string holds it up."""
+    partials_db: NDArray[np.float64]
+    """Level of each of its first partials, shape (n, `REFINE_PARTIALS`); NaN where another string has one there."""
     support: NDArray[np.float64]
     """How much of what its pitch calls for is there, 0 to 1."""
 
@@ -72,35 +77,38 @@ class Quest:
     homes: tuple[float, ...]
     """Expected settled pitches as the take sounds."""
     guess: NDArray[np.float64]
-    """Expected pitch per frame of its life, shape (stop - first,)."""
+    """Expected pitch per frame of its life, shape (stop - first,), as the player's way through the figure has it."""
+    written: NDArray[np.float64] | None = None
+    """The same as the figure's line has it; None where there is none."""
 
 
 def track_all(
     spectra: Spectrogram, clean: NDArray[np.float32], quests: Sequence[Quest], rounds: int = 2
 ) -> list[Track]:
     """Track all strings jointly. `clean`: compressed spectra of the same frames, each scaled to a maximum of 1."""
-    quests = _along_the_bar(clean, quests, spectra.bin_hz)
+    quests = _along_the_bar(clean, _as_it_sounds(clean, quests, spectra.bin_hz), spectra.bin_hz)
     sought = [_Sought(clean, quest, spectra.bin_hz) for quest in quests]
     paths = [quest.guess for quest in quests]
     spans = [(quest.first, quest.stop) for quest in quests]
     beside = [[i for i, span in enumerate(spans) if i != at and _meet(span, spans[at])] for at in range(len(spans))]
     behind = [[_behind(quest, quests[i]) for i in near] for quest, near in zip(quests, beside, strict=True)]
 
-    def follow(row: Sequence[int], along: bool) -> None:
+    def follow(some: Sequence[int], turn: int) -> None:
+        """Follow some strings given all others as they were found so far."""
         evidence = []
-        for index in row:
+        for index in some:
             every = [_together(quests[index], quests[i], paths[i]) for i in beside[index]]
-            drift = _drift(index, quests, paths) if along else None
+            drift = _drift(index, quests, paths) if turn else None
             evidence.append(sought[index].evidence(every, behind[index], drift))
-        for index, places in zip(row, best_paths(evidence), strict=True):
+        for index, places in zip(some, best_paths(evidence), strict=True):
             paths[index] = sought[index].grid[places]
 
     for turn in range(rounds):
         for row in side_by_side(spans):
             # What sounds alone has nothing to learn from the others, and is followed once.
-            follow([i for i in row if beside[i] or turn == rounds - 1], along=turn > 0)
+            follow([i for i in row if beside[i] or turn == rounds - 1], turn)
     for index in _change_back(quests, paths):
-        follow([index], along=True)
+        follow([index], rounds - 1)
     return [
         _refine(spectra, quest, path, _seen([_together(quest, quests[i], paths[i]) for i in near], hides))
         for quest, path, near, hides in zip(quests, paths, beside, behind, strict=True)
@@ -136,14 +144,14 @@ def _change_back(quests: Sequence[Quest], paths: list[NDArray[np.float64]]) -> l
 
 
 def _changes_of(one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.int64]:
-    """The frames from which on two paths have changed places though they would have moved less if each had kept its
-    own."""
+    """The frames from which on two paths have changed sides though that was no shorter than keeping them."""
     at = np.flatnonzero(np.diff(np.sign(one - other)) != 0) + 1
     at = at[(at >= CHANGE_FRAMES) & (at + CHANGE_FRAMES < len(one))]
     before, after = at - CHANGE_FRAMES, at + CHANGE_FRAMES
     moved = np.abs(one[after] - one[before]) + np.abs(other[after] - other[before])
     kept = np.abs(other[after] - one[before]) + np.abs(one[after] - other[before])
-    return np.asarray(at[moved - kept > NEEDLESS_SEMITONES])
+    apart = np.minimum(np.abs(one[before] - other[before]), np.abs(one[after] - other[after])) > APART_SEMITONES
+    return np.asarray(at[apart & (kept - moved < NEARER_SEMITONES)])
 
 
 def _meet(one: tuple[int, int], other: tuple[int, int]) -> bool:
@@ -174,7 +182,7 @@ def _seen(every: Sequence[NDArray[np.float64]], behind: Sequence[NDArray[np.bool
 
 def _drift(index: int, quests: Sequence[Quest], paths: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
     """By how much the other strings are off their guesses, frame by frame: what the one bar does to them, it does
-    to all."""
+    to all. The middle one tells; of two, the one that is off less."""
     quest = quests[index]
     off = np.full((len(quests), quest.stop - quest.first), np.nan)
     for row, (other, path) in enumerate(zip(quests, paths, strict=True)):
@@ -186,8 +194,8 @@ def _drift(index: int, quests: Sequence[Quest], paths: Sequence[NDArray[np.float
     ordered = np.sort(off, axis=0)
     count = np.isfinite(off).sum(axis=0)
     frames = np.arange(off.shape[1])
-    middle = 0.5 * (ordered[np.maximum(count - 1, 0) // 2, frames] + ordered[count // 2 % len(off), frames])
-    return np.where(count > 0, middle, 0.0)
+    low, high = ordered[np.maximum(count - 1, 0) // 2, frames], ordered[count // 2 % len(off), frames]
+    return np.where(count > 0, np.where(np.abs(low) < np.abs(high), low, high), 0.0)
 
 
 def _free(targets: NDArray[np.float64], others: Sequence[NDArray[np.float64]], bin_hz: float) -> NDArray[np.bool_]:
@@ -267,6 +275,40 @@ def _run_of(rows: NDArray[np.float64]) -> NDArray[np.int64]:
     return np.cumsum(np.append(0, changed))[: len(rows)]
 
 
+def _as_it_sounds(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: float) -> Sequence[Quest]:
+    """Where the player's way and the figure's line disagree, the sound of all strings together decides, from where they
+    part to where they meet."""
+    parted = np.zeros(len(clean), dtype=bool)
+    for quest in quests:
+        if quest.written is not None:
+            parted[quest.first : quest.stop] |= np.abs(quest.guess - quest.written) > PARTED_SEMITONES
+    borders = np.flatnonzero(np.diff(parted, prepend=False, append=False)).tolist()
+    for begin, end in zip(borders[::2], borders[1::2], strict=True):
+        turned = [_written_between(quest, begin, end) for quest in quests]
+        gain = sum(
+            _presence(clean, one, begin, end, bin_hz) - _presence(clean, other, begin, end, bin_hz)
+            for one, other in zip(turned, quests, strict=True)
+            if one is not other
+        )
+        quests = turned if gain > 0.0 else quests
+    return quests
+
+
+def _written_between(quest: Quest, begin: int, end: int) -> Quest:
+    """A quest that is guessed to be where its line has it, between two frames."""
+    low, high = max(begin, quest.first) - quest.first, min(end, quest.stop) - quest.first
+    if quest.written is None or low >= high:
+        return quest
+    return replace(quest, guess=np.concatenate((quest.guess[:low], quest.written[low:high], quest.guess[high:])))
+
+
+def _presence(clean: NDArray[np.float32], quest: Quest, begin: int, end: int, bin_hz: float) -> float:
+    """How much of a string is there near its guess between two frames, in frames."""
+    low, high = max(begin, quest.first), min(end, quest.stop)
+    near = _evidence_near(clean[low:high], quest.guess[low - quest.first : high - quest.first], NEAR, bin_hz)
+    return float(near.max(axis=1).sum())
+
+
 def _along_the_bar(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: float) -> Sequence[Quest]:
     """Move all guesses by what the bar did elsewhere than written: one offset for all strings, found jointly.
 
@@ -331,12 +373,12 @@ def _refine(
     midis = np.where(some > 0.0, path + mean / 100.0, path)
     power = (free * level**2).sum(axis=1) / np.maximum(free.sum(axis=1), 1)
     db = 10.0 * np.log10(np.maximum(power, 10.0 ** (UNKNOWN_DB / 10.0)))
-    middle_db = np.where(
-        free.any(axis=1), _weighted_median(20.0 * mid / np.log(10.0), free.astype(np.float64)), UNKNOWN_DB
-    )
+    partials_db = 20.0 * mid / np.log(10.0)
+    middle_db = np.where(free.any(axis=1), _weighted_median(partials_db, free.astype(np.float64)), UNKNOWN_DB)
+    partials_db = np.where(free, partials_db, np.nan)
     support = (free * clear * inside * WEIGHTS[:REFINE_PARTIALS]).sum(axis=1)
     support /= np.maximum((free * WEIGHTS[:REFINE_PARTIALS]).sum(axis=1), 1e-9)
-    return Track(quest.first, midis, db, middle_db, support)
+    return Track(quest.first, midis, db, middle_db, partials_db, support)
 
 
 def _weighted_median(values: NDArray[np.float64], weights: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -133,13 +133,16 @@ class _Map:
             self.weights[row, : len(chord)] = 1.0 / max(1, len(chord))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class _Way:
-    """A player's way through one figure: his place in each frame, and the best score around it."""
+    """A player's way through one figure, and the best score around it. A long take has thousands of them."""
 
     first: int
     """The frame in which the figure was entered."""
-    places: NDArray[np.int32]
+    place: int
+    """Where that was."""
+    steps: bytes
+    """How many places he went on in each frame after that."""
     before: float
     """The gap's score when it was entered."""
     after: float
@@ -377,23 +380,24 @@ class Follower:
         """The ways that lead to a place, or to the gap (-1), which had a score after so many of the frames that are
         kept, in order of time; without those that are settled."""
         found: list[_Way] = []
-        trail: list[int] = []
+        steps: list[int] = []
         for frame in range(stop - 1, -1, -1):
             if place < 0:
                 place, value = self._left_from[frame], self._gaps[frame]
                 continue
-            trail.append(place)
-            code = self._steps[frame][place]
+            code = int(self._steps[frame][place])
             if code == _ENTER:
                 before = self._gaps[frame - 1] if frame else self._first_gap
-                found.append(_Way(self._first + frame, np.array(trail[::-1], dtype=np.int32), before, value))
-                trail = []
+                found.append(_Way(self._first + frame, place, bytes(reversed(steps)), before, value))
+                steps = []
                 place = -1
             else:
-                place -= int(code)
+                steps.append(code)
+                place -= code
         return found[::-1]
 
     def _passage(self, way: _Way) -> Passage:
-        times_s = (way.first + np.arange(len(way.places))).astype(np.float64) * HOP_S
-        support = (way.after - way.before) / len(way.places) + NEEDED
-        return Passage(self._map.figure[way.places[0]], times_s, self._map.beats[way.places], support)
+        places = way.place + np.frombuffer(b"\0" + way.steps, dtype=np.uint8).cumsum(dtype=np.int64)
+        times_s = (way.first + np.arange(len(places))).astype(np.float64) * HOP_S
+        support = (way.after - way.before) / len(places) + NEEDED
+        return Passage(self._map.figure[way.place], times_s, self._map.beats[places], support)

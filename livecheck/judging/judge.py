@@ -23,6 +23,8 @@ from livecheck.lesson.tolerances import Tolerances
 HALF_BEAT = 0.5
 WRONG_WEIGHT = 0.5
 """A wrong note still tells the time, but it may be another mistake."""
+SWELL_WEIGHT = 0.4
+"""Nobody can say when a string that was faded in began; two of them tell more than the end of one glide."""
 ENDED_S = 0.05
 """A string that falls silent so shortly before it should is not cut short."""
 
@@ -47,12 +49,13 @@ class Judgement:
         """What tells the tempo: one event a step, since the strings of a step are late together; if not, the one in
         time."""
         heard = [c for c in self.checkpoints if c.timing_ms is not None]
-        heard = [c for c in heard if c.kind != "pick" or not self.figure.steps[c.step - 1].swell] or heard
         events = []
         for step, kind in sorted({(c.step, c.kind) for c in heard}):
             here = [c for c in heard if (c.step, c.kind) == (step, kind)]
             right = [c for c in here if "wrong-note" not in c.faults]
-            weight = (1.0 if kind == "pick" else ARRIVAL_WEIGHT) * (1.0 if right else WRONG_WEIGHT)
+            swell = kind == "pick" and self.figure.steps[step - 1].swell
+            weight = SWELL_WEIGHT if swell else 1.0 if kind == "pick" else ARRIVAL_WEIGHT
+            weight *= 1.0 if right else WRONG_WEIGHT
             first = min(here, key=lambda c: c.beat)
             off_s = min((c.timing_ms for c in right or here if c.timing_ms is not None), key=abs) / 1000.0
             events.append(Event(first.beat, first.expected_s + off_s, weight))

@@ -25,10 +25,11 @@ from livecheck.judging.broken import broken_off
 from livecheck.judging.fitting import LEAST_SUPPORT, Fitting
 from livecheck.judging.follow import Follower, Passage
 from livecheck.judging.judge import Judge, Judgement
+from livecheck.judging.placing import Placing
 from livecheck.judging.remark import Remark
 from livecheck.judging.so_far import SoFar
 from livecheck.judging.sound import Sound
-from livecheck.judging.timing import Line, line_at
+from livecheck.judging.timing import Event, Line, line_at
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.judging.wet import is_wet, without_repeats
 
@@ -213,12 +214,12 @@ class TakeJudge:
         passages = list(passages)
         before: list[_Look | None] = [None] * len(passages)
         if known is not None and known.passages:
-            lines = self._fitted_in(passages, known, sound)
             looked = {id(one): look for one, look in zip(known.passages, known.looks, strict=True)}
             before = [looked.get(id(passage)) for passage in passages]
+            passages, lines = self._fitted_in(passages, known, sound)
         else:
             lines = self._fitting.lines([self._fitting.path_events(p) for p in passages]) if passages else []
-            lines, tuning = self._first_sight(passages, lines, tuning, sound)
+            passages, lines, tuning = self._first_sight(passages, lines, tuning, sound)
         looks: list[_Look] = []
         for _ in range(LOOKS if passages else 0):
             looks = self._look(passages, lines, tuning, sound, looks or before)
@@ -239,50 +240,35 @@ class TakeJudge:
         trimmed = [self._trimmed(passage, line) for passage, line in zip(passages, lines, strict=True)]
         return _Reading(trimmed, looks, lines, tuning)
 
-    def _fitted_in(self, passages: Sequence[Passage], known: _Reading, sound: Sound) -> list[Line]:
-        """Lines of some passages, those that are known where they are, the others at the tempo of the known ones, where
-        most of their picks are seen: where the way says, where it begins, or right after or before its neighbours."""
-        lines = {id(passage): line for passage, line in zip(known.passages, known.lines, strict=True)}
-        fitted = [lines.get(id(p)) or line_at(self._fitting.path_events(p), known.beat_s) for p in passages]
+    def _fitted_in(
+        self, passages: Sequence[Passage], known: _Reading, sound: Sound
+    ) -> tuple[list[Passage], list[Line]]:
+        """Some passages with their lines: those that are known where they are, the others at the tempo of the known
+        ones."""
+        placing = Placing(self._fitting, sound, known.tuning)
+        known_lines = {id(passage): line for passage, line in zip(known.passages, known.lines, strict=True)}
+        placed = list(passages)
+        lines = [known_lines.get(id(p)) or line_at(self._fitting.path_events(p), known.beat_s) for p in passages]
         for index, passage in enumerate(passages):
-            if id(passage) in lines:
-                continue
-            starts_s = [fitted[index].start_s, float(passage.times_s[0])]
-            if index > 0:
-                before = self._fitting.expectations[passages[index - 1].figure].figure
-                starts_s.append(fitted[index - 1].time_s(1.0 + float(before.length)))
-            if index + 1 < len(passages):
-                length = float(self._fitting.expectations[passage.figure].figure.length)
-                starts_s.append(fitted[index + 1].start_s - length * known.beat_s)
-            offers = [Line(start_s, known.beat_s) for start_s in starts_s]
-            fitted[index] = max(offers, key=lambda line: self._seen(passages, fitted, index, line, known.tuning, sound))
-        return fitted
-
-    def _seen(
-        self, passages: Sequence[Passage], lines: Sequence[Line], index: int, line: Line, tuning: float, sound: Sound
-    ) -> int:
-        """How many picks of a passage are seen if it lies on a line."""
-        lines = [*lines[:index], line, *lines[index + 1 :]]
-        borders = self._fitting.borders(passages, lines)
-        score = self._fitting.score(passages[index], line, tuning)
-        return len(sound.glimpse(score, borders[index], borders[index + 1]) or ())
+            if id(passage) not in known_lines:
+                place = placing.placed(placed, lines, index)
+                placed[index], lines[index] = place.passage, place.line
+        return placed, lines
 
     def _first_sight(
         self, passages: Sequence[Passage], lines: list[Line], tuning: float, sound: Sound
-    ) -> tuple[list[Line], float]:
-        """Lines and tuning from the picks alone, so that the first full look is seldom in the wrong place."""
-        if not passages:
-            return lines, tuning
-        borders = self._fitting.borders(passages, lines)
-        events, cents = [], []
-        for index, (passage, line) in enumerate(zip(passages, lines, strict=True)):
-            score = self._fitting.score(passage, line, tuning)
-            seen = sound.glimpse(score, borders[index], borders[index + 1])
-            if seen is None:
-                return lines, tuning
-            cents += [one.cents for one in seen]
-            events.append(self._fitting.seen_events(passage, seen))
-        return self._fitting.lines(events), self._fitting.tuning_cents(cents)
+    ) -> tuple[list[Passage], list[Line], float]:
+        """Passages, lines and tuning from the picks alone, so that the first full look is seldom in the wrong place."""
+        placing = Placing(self._fitting, sound, tuning)
+        placed, events, cents = list(passages), list[list[Event]](), list[float]()
+        for index in range(len(passages)):
+            place = placing.placed(placed, lines, index)
+            placed[index], lines[index] = place.passage, place.line
+            if place.seen is None:
+                return placed, lines, tuning
+            cents += [one.cents for one in place.seen]
+            events.append(self._fitting.seen_events(place.passage, place.seen))
+        return placed, self._fitting.lines(events) if events else lines, self._fitting.tuning_cents(cents)
 
     def _look(
         self,

@@ -10,6 +10,7 @@ on the figure, and on the take, is made by others and owes nothing to this.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
@@ -18,6 +19,7 @@ from livecheck.hearing.score import TimedScore
 from livecheck.judging.brief import Brief
 from livecheck.judging.cause import causes_of
 from livecheck.judging.remark import Remark
+from livecheck.judging.rest import middle, rests
 from livecheck.judging.ruling import in_tune, limit_s, step_at, verdict_on
 from livecheck.judging.timing import Event, Line, line_at
 from livecheck.judging.verdict import CheckpointVerdict, ExtraVerdict, Fault, FigureVerdict
@@ -29,8 +31,10 @@ SETTLED_S = 0.06
 """A string that was moving is there when it has been still for so long."""
 AT_ONCE_S = 0.003
 """What comes so soon after a pick belongs to it: an instrument that sends the note before its bend."""
-MOVED = 0.5
-"""A string that has gone so large a share of its way has moved."""
+RESTLESS_S = 0.6
+"""A string that has not been still for so long after its pick, as in vibrato, has the middle of what it did."""
+MOVED, ALMOST = 0.5, 0.8
+"""A string that has gone so large a share of its way has moved; has almost come."""
 ASTRAY_SEMITONES = 0.6
 SHOWN_BEATS = 3
 TEMPO_RANGE = 1.35
@@ -52,9 +56,8 @@ class Struck(Protocol):
     def first(self) -> tuple[float, float]:
         """When it was struck, and the pitch then."""
 
-    @property
-    def last(self) -> tuple[float, float]:
-        """The last change of its pitch."""
+    def since(self, time_s: float) -> list[tuple[float, float]]:
+        """The change of its pitch that is in force at a time, and all after it."""
 
 
 @dataclass
@@ -180,44 +183,82 @@ class Underway:
 
     def _pick(self, one: _Asked, now_s: float) -> list[Remark]:
         assert one.struck is not None
-        (start_s, _), (last_s, midi) = one.struck.first, one.struck.last
-        rest_s = STILL_S if last_s - start_s <= AT_ONCE_S else SETTLED_S
-        if now_s - last_s < rest_s and one.struck.end_s is None:
+        start_s, _ = one.struck.first
+        until_s = now_s if one.struck.end_s is None else one.struck.end_s
+        changes = one.struck.since(start_s)
+        still = next(
+            (
+                change
+                for change, lasts_s in rests(changes, until_s)
+                if lasts_s >= (STILL_S if change[0] - start_s <= AT_ONCE_S else SETTLED_S)
+            ),
+            None,
+        )
+        if still is None and one.struck.end_s is None and now_s - start_s < RESTLESS_S:
             return []
+        came_s, midi = still or (until_s, middle(changes, until_s))
         one.certain = 1
-        faults = self._in_tune(one.pick, midi)
+        faults = self._in_tune(one.pick, midi, is_still=still is not None)
         if "wrong-note" in faults:
             one.given_up = True
         else:
             self.offs_cents.append(100.0 * (midi - one.pick.midi))
-            faults += self._in_time(one.pick, start_s)
+            faults += self._in_time(one.pick, start_s, start_s)
         self._heard[one.pick.step, one.pick.string] = midi - self.around.tuning_cents / 100.0
-        since_s = start_s if last_s - start_s <= AT_ONCE_S else last_s + SETTLED_S
+        since_s = start_s if came_s - start_s <= AT_ONCE_S else came_s + SETTLED_S
         return self._remark(one.pick, start_s, midi, faults, since_s)
 
     def _arrival(self, one: _Asked, checkpoint: Checkpoint, now_s: float) -> list[Remark]:
         assert one.struck is not None
         assert checkpoint.from_midi is not None
-        if one.struck.end_s is not None and one.struck.end_s < self._score.window(checkpoint).expected_s:
+        window = self._score.window(checkpoint)
+        if one.struck.end_s is not None and one.struck.end_s < window.expected_s:
             one.given_up = True
             return []
-        last_s, midi = one.struck.last
         target = self._score.sounding(checkpoint)
         origin = checkpoint.from_midi + self.around.tuning_cents / 100.0
-        came = last_s > self._score.window(checkpoint).start_s
-        moved = (midi - origin) / (target - origin) > MOVED or abs(midi - origin) > ASTRAY_SEMITONES
-        if came and moved and now_s - last_s >= SETTLED_S:
+
+        def share(midi: float) -> float:
+            return (midi - origin) / (target - origin)
+
+        def moved(midi: float) -> bool:
+            return share(midi) > MOVED or abs(midi - origin) > ASTRAY_SEMITONES
+
+        until_s = now_s if one.struck.end_s is None else one.struck.end_s
+        changes = one.struck.since(window.start_s)
+        there = next(
+            (
+                change
+                for change, lasts_s in rests(changes, until_s)
+                if lasts_s >= SETTLED_S and change[0] > window.start_s and moved(change[1])
+            ),
+            None,
+        )
+        if there is not None and there[0] < self._leaves_s(one):
+            came_s, midi = there
             one.certain += 1
             faults = self._in_tune(checkpoint, midi)
             one.given_up = "wrong-note" in faults
             self._heard[checkpoint.step, checkpoint.string] = midi - self.around.tuning_cents / 100.0
-            return self._remark(checkpoint, last_s, midi, faults, last_s + SETTLED_S)
+            if not one.given_up:
+                almost_s = next((time_s for time_s, now in changes if share(now) >= ALMOST), came_s)
+                faults += self._in_time(checkpoint, came_s, almost_s)
+            return self._remark(checkpoint, came_s, midi, faults, came_s + SETTLED_S)
         since_s = self._passed_s(checkpoint, now_s)
-        if since_s is None or (came and now_s - last_s < SETTLED_S):
+        if since_s is None:
+            return []
+        if there is not None or any(moved(midi) for _, midi in changes):
+            one.certain += 1  # it went somewhere, but where it stood then cannot be told
             return []
         one.given_up = True
+        midi = middle(changes, until_s)
         self._heard[checkpoint.step, checkpoint.string] = midi - self.around.tuning_cents / 100.0
         return self._remark(checkpoint, None, midi, ["missed-move"], since_s)
+
+    def _leaves_s(self, one: _Asked) -> float:
+        """When a string is about to go on to what comes after its next checkpoint."""
+        later = one.note.checkpoints[one.certain + 1 :]
+        return self._score.window(later[0]).start_s if later else math.inf
 
     def _passed_s(self, checkpoint: Checkpoint, now_s: float) -> float | None:
         """Since when the player has been beyond a checkpoint; None while it may still come.
@@ -298,16 +339,18 @@ class Underway:
             self.line = line_at(self.events, beat_s)
         self._score = TimedScore(self.expectation, self.line.start_s, self.line.beat_s, self.around.tuning_cents)
 
-    def _in_tune(self, checkpoint: Checkpoint, midi: float) -> list[Fault]:
+    def _in_tune(self, checkpoint: Checkpoint, midi: float, *, is_still: bool = True) -> list[Fault]:
         faults = in_tune(self._score, checkpoint, midi, self.brief.tolerances)
-        return faults if self.around.is_tuned or faults == ["wrong-note"] else []
+        return faults if (self.around.is_tuned and is_still) or faults == ["wrong-note"] else []
 
-    def _in_time(self, checkpoint: Checkpoint, heard_s: float) -> list[Fault]:
-        """Only a click says while it is played what is late."""
-        off_s = heard_s - self._score.time_s(checkpoint.beat)
-        if not self.around.grid or checkpoint.swell or abs(off_s) <= self._limit_s(checkpoint):
+    def _in_time(self, checkpoint: Checkpoint, heard_s: float, not_before_s: float) -> list[Fault]:
+        """Only a click says while it is played what is late: what had not come by `not_before_s` at least."""
+        if not self.around.grid or checkpoint.swell:
             return []
-        return ["late" if off_s > 0.0 else "early"]
+        due_s, limit_s = self._score.time_s(checkpoint.beat), self._limit_s(checkpoint)
+        if not_before_s - due_s > limit_s:
+            return ["late"]
+        return ["early"] if due_s - heard_s > limit_s else []
 
     def _limit_s(self, checkpoint: Checkpoint) -> float:
         return limit_s(self._score, checkpoint.step, checkpoint.kind, self.brief.tolerances)

@@ -31,7 +31,7 @@ class Aside:
             return piece
         try:
             self._file.seek(self._bytes)
-            left = memoryview(piece.tobytes())
+            left = piece.data.cast("B")
             while left:
                 left = left[self._file.write(left) :]
         except OSError:  # what is listened to must not be lost because a disk is full

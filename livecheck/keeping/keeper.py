@@ -99,6 +99,11 @@ class Keeper:
             if self._notebook is not None:
                 self._notebook.revise(self._take, attempts)
 
+    @property
+    def is_whole(self) -> bool:
+        """Whether all of the take has been kept so far."""
+        return not self._told
+
     def close(self) -> None:
         if self._notebook is not None:
             self._notebook.close()

@@ -94,6 +94,7 @@ class Notebook:
                     cursor.execute(first, (take,))
                 cursor.executemany("INSERT OR REPLACE INTO attempt VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)", rows)
                 cursor.execute("COMMIT")
+                cursor.execute("PRAGMA shrink_memory")  # what was written is not read again while a take goes on
             except sqlite3.Error:
                 if self._database.in_transaction:
                     cursor.execute("ROLLBACK")

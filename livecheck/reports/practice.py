@@ -41,9 +41,10 @@ def verdict_in_large(verdict: TakeVerdict, before: Plan, after: Plan) -> str:
 
 
 def mistakes_told(verdict: TakeVerdict, copedent: Copedent) -> list[str]:
-    """The worst mistakes of each figure, and what was not found."""
+    """The worst mistakes of each figure, and what was not found; of several figures, with their names."""
+    several = len(verdict.figures) > 1
     told = [
-        headline(mistake, figure.figure, copedent)
+        f"{f'{plain(figure.figure.name)}, ' if several else ''}{headline(mistake, figure.figure, copedent)}"
         for figure in verdict.figures
         for mistake in mistakes_of(figure)[:MOST_TOLD]
     ]

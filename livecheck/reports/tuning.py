@@ -31,6 +31,12 @@ def cents_text(cents: float) -> str:
     return f"{abs(cents):.0f} cents {'flat' if cents < 0.0 else 'sharp'}"
 
 
+def heard_text(measuring: Measuring, strike: Strike) -> str:
+    """How far a strike that was heard is off the copedent; of one that nothing pulls, how far the string fell."""
+    off_cents = {off.strike: off.cents for off in measuring.offs}
+    return cents_text(off_cents[strike]) if strike.pulled else f"falls by {_fall_cents(measuring, strike):.0f} cents"
+
+
 def out_of_tune(measuring: Measuring) -> list[Off]:
     """What is off by more than is worth telling, the worst first."""
     return [off for off in measuring.offs if abs(off.cents) >= WORTH_TELLING_CENTS]
@@ -72,11 +78,15 @@ class Tuning:
         """The cabinet drop."""
         heard = self.measuring.heard
         falls = [
-            f"string {strike.string} by {100.0 * (heard[Strike(strike.string)] - midi):.0f} cents with "
-            f"{plain(strike.down[0])}"
-            for strike, midi in heard.items()
+            f"string {strike.string} by {_fall_cents(self.measuring, strike):.0f} cents with {plain(strike.down[0])}"
+            for strike in heard
             if not strike.pulled
         ]
         if falls:
             yield Text()
             yield Hanging(f"Strings that are not pulled fall: {', '.join(falls)}.")
+
+
+def _fall_cents(measuring: Measuring, strike: Strike) -> float:
+    """How far a string falls that what is down does not pull, from where it is open."""
+    return 100.0 * (measuring.asked_midi(strike) - measuring.heard[strike])

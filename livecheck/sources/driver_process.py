@@ -56,6 +56,11 @@ class DriverProcess:
         except Empty:
             return None
 
+    @property
+    def is_waiting(self) -> bool:
+        """Whether there is a message that has come already."""
+        return not self._messages.empty()
+
     def send(self, message: Message) -> None:
         """Give it a message; nothing happens if it has gone, which `next` tells."""
         assert self._process.stdin is not None

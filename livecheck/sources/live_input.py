@@ -1,7 +1,8 @@
 """Live input: what comes from a device or a port, also across its being pulled out and plugged in again.
 
-Sound arrives as `Block`, MIDI as `Sent`, in order and without a time of day. `Lost` comes once when the device has
-gone; from then on it is looked for, and `Back` comes once when it is open again, at the rate it had.
+Sound arrives as `Block`, MIDI as `Sent`, in order and without a time of day; of an output alone comes `Begun`. `Lost`
+comes once when the device has gone; from then on it is looked for, and `Back` comes once when it is open again, at the
+rate it had.
 """
 
 from __future__ import annotations
@@ -26,8 +27,6 @@ SAMPLE_BYTES = 4
 LOOK_S = 0.05
 SOON_S = 0.003
 """Between turns when nothing comes: as a rule, and while something may become certain at any moment."""
-BEGUN_S = 1.0
-"""An output begins within this."""
 AGAIN_S = 1.0
 """How long to wait before looking for a lost device again."""
 
@@ -42,7 +41,7 @@ class Back:
     """The device is open again."""
 
 
-Event = Block | Sent | Lost | Back
+Event = Block | Sent | Begun | Lost | Back
 
 
 class LiveInput:
@@ -70,14 +69,20 @@ class LiveInput:
         message = None if self._driver is None else self._driver.next(PATIENCE_S)
         if isinstance(message, Opened):
             # From now on just this one will do.
-            what: Literal["audio", "midi"] = "midi" if message.rate_hz is None else "audio"
-            self._wanted = replace(self._wanted, what=what, named=message.label, rate_hz=message.rate_hz)
+            if self._wanted.what != "speak":
+                what: Literal["audio", "midi"] = "midi" if message.rate_hz is None else "audio"
+                self._wanted = replace(self._wanted, what=what, named=message.label, rate_hz=message.rate_hz)
             self._channels = message.channels or 1
             return message
         if isinstance(message, Refused):
             raise Unusable(message.why)
         how = "hangs" if message is None else "broke down"
         raise Unusable(f"the driver of the input {how}; wanted one that answers: try another, or start it anew")
+
+    @property
+    def is_behind(self) -> bool:
+        """Whether more has been heard than was looked at: `frames` is in the past."""
+        return self._driver is not None and self._driver.is_waiting
 
     def play(self, samples: NDArray[np.float32], at: int) -> None:
         """Play mono sound from a frame on, counted as `frames` is; for devices that were wanted to speak."""
@@ -89,16 +94,6 @@ class LiveInput:
         if self._driver is not None:
             self._driver.send(Hush())
 
-    def begun_s(self) -> float | None:
-        """When what an output alone was given last came out of it, by the machine's monotonic clock; None if it does
-        not tell soon."""
-        until_s = time.monotonic() + BEGUN_S
-        while self._driver is not None and (left_s := until_s - time.monotonic()) > 0.0:
-            message = self._driver.next(left_s)
-            if isinstance(message, Begun):
-                return message.moment_s
-        return None
-
     def events(self) -> Iterator[Event | None]:
         """What comes, once it is open; None whenever nothing has come for a moment. It ends never."""
         while True:
@@ -106,7 +101,7 @@ class LiveInput:
             if isinstance(message, Block):
                 self.frames += len(message.samples) // (SAMPLE_BYTES * self._channels)
                 yield message
-            elif isinstance(message, Sent):
+            elif isinstance(message, Sent | Begun):
                 yield message
             elif isinstance(message, Stopped):
                 self.close()

@@ -1,6 +1,7 @@
 """How soon a figure that has ended is told while the take goes on, and what listening costs.
 
-A take is played block by block to the session that `livecheck listen` runs, its files and its database included. Time
+A take is played block by block to the session that `livecheck listen` runs, its files and its database included, in a
+process that does nothing else: what the benchmark itself needs is made by another one, or lies on the disk. Time
 is simulated: a block comes when it has been played, and waits while the one before it is being worked on, which takes
 as long as it does on this machine, or as long as it would if nothing else ran there (`own_time`). MIDI goes to the
 engine itself, which is asked at every message and, where none comes, every `LOOK_S`.
@@ -13,15 +14,19 @@ time if that is longer; for one that never came, when it is no longer searched) 
 
 from __future__ import annotations
 
+import os
+import pickle
 import tempfile
 import time
-from collections.abc import Iterable, Iterator
-from contextlib import redirect_stdout
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager, redirect_stdout, suppress
 from dataclasses import dataclass, field
 from datetime import datetime
-from io import StringIO
+from multiprocessing import get_context
 from pathlib import Path
-from typing import cast
+from typing import Generic, ParamSpec, TypeVar, cast
+from weakref import finalize
 
 import numpy as np
 
@@ -43,12 +48,17 @@ from tests.bench.bank import RATE_HZ
 from tests.bench.take import Take, make
 
 BLOCK = 256
+SAMPLE_BYTES = np.dtype(np.float32).itemsize
 PAGE_BYTES = 4096
-LEAST_S = 120.0
-"""Of shorter takes memory says nothing: the first figures fill what is reused later."""
-UNDER_WAY = 0.1
-"""From this share of a take on its memory is looked at: over so large a share, and over the last one."""
+WARM_S = 120.0
+"""Before that memory says nothing: the first figures fill what is reused later."""
+AROUND_S = 60.0
+"""Over so long it is looked at then, and so long before the take ends."""
 LOOK_AGAIN_S = 2.0
+
+Given = ParamSpec("Given")
+Made = TypeVar("Made")
+Said = TypeVar("Said")
 
 
 @dataclass
@@ -59,9 +69,9 @@ class Run:
     busy_s: float = 0.0
     behind_s: float = 0.0
     """How long sound had to wait at most; the driver keeps it meanwhile."""
-    grown_bytes: float = 0.0
-    """Resident memory at the ends of long takes, before they are judged as a whole, over that near the beginning: the
-    least of some time, as what is only needed for a moment is no growth."""
+    grown_bytes: list[float] = field(default_factory=list)
+    """Resident memory in the last minute of long takes, before they are judged as a whole, over that in their third:
+    the least of each, as what is only needed for a moment is no growth."""
     latencies_ms: list[float] = field(default_factory=list)
     told: int = 0
     kept: int = 0
@@ -116,7 +126,7 @@ class Run:
             f"{most:.0f} ms",
             f"{100.0 * self.busy_s / self.played_s:.1f} %",
             f"{1000.0 * self.behind_s:.0f} ms",
-            f"{self.grown_bytes / 2**20:+.1f} MiB" if self.grown_bytes else "",
+            f"{max(self.grown_bytes) / 2**20:+.1f} MiB" if self.grown_bytes else "",
         ]
 
 
@@ -131,8 +141,11 @@ def measure(
     for set_name in set_names:
         for seed in seeds:
             take = make(set_name, seed, at_least_s=60.0 * minutes)
-            play_audio(take, instrument, audio)
-            play_midi(take, midi)
+            with tempfile.TemporaryDirectory() as folder:
+                sound = Path(folder) / "sound"
+                _alone(render_sound, take, instrument, sound)
+                audio = _alone(play_audio, take, sound, audio)
+            midi = _alone(play_midi, take, midi)
     rows = [HEAD, audio.row("audio"), midi.row("MIDI")]
     widths = [max(len(row[column]) for row in rows) for column in range(len(HEAD))]
     table = "\n".join("  ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)).rstrip() for row in rows)
@@ -146,9 +159,8 @@ def _brief(take: Take) -> Brief:
 class Memory:
     """Looks at the resident memory every few seconds of a take."""
 
-    def __init__(self, length_s: float) -> None:
-        self._length_s = length_s
-        self._look_s = UNDER_WAY * length_s if length_s >= LEAST_S else np.inf
+    def __init__(self) -> None:
+        self._look_s = WARM_S
         self._seen: list[int] = []
 
     def look(self, now_s: float) -> None:
@@ -157,9 +169,28 @@ class Memory:
             self._seen.append(_resident_bytes())
 
     @property
-    def grown_bytes(self) -> float:
-        few = round(UNDER_WAY * self._length_s / LOOK_AGAIN_S)
-        return float(min(self._seen[-few:]) - min(self._seen[:few])) if self._seen else 0.0
+    def grown_bytes(self) -> list[float]:
+        """Of one take; nothing of one too short to tell."""
+        few = round(AROUND_S / LOOK_AGAIN_S)
+        return [float(min(self._seen[-few:]) - min(self._seen[:few]))] if len(self._seen) >= 2 * few else []
+
+
+class _Heard(Generic[Said]):
+    """What was told and when, on the disk."""
+
+    def __init__(self) -> None:
+        self._file = tempfile.TemporaryFile()  # noqa: SIM115 - it lives as long as this does
+        finalize(self, self._file.close)
+
+    def add(self, at_s: float, said: Iterable[Said]) -> None:
+        for one in said:
+            pickle.dump((at_s, one), self._file)
+
+    def __iter__(self) -> Iterator[tuple[float, Said]]:
+        self._file.seek(0)
+        with suppress(EOFError):
+            while True:
+                yield pickle.load(self._file)
 
 
 class _Watched(LiveAudio):
@@ -182,40 +213,45 @@ class _Watched(LiveAudio):
 class _Player:
     """Plays a take in simulated time, in the place of a device."""
 
-    def __init__(self, samples: np.ndarray[tuple[int], np.dtype[np.float32]], live: _Watched, run: Run) -> None:
-        self._samples = samples
+    def __init__(self, sound: Path, live: _Watched, run: Run) -> None:
+        self._sound = sound
         self._live = live
         self._run = run
-        self.told: list[tuple[float, FigureVerdict]] = []
-        self.said: list[tuple[float, Remark]] = []
+        self.told: _Heard[FigureVerdict] = _Heard()
+        self.said: _Heard[Remark] = _Heard()
         self.turn_s = LOOK_S
 
     def events(self) -> Iterator[Block]:
-        free_s, length_s = 0.0, len(self._samples) / RATE_HZ
-        memory = Memory(length_s)
-        for start in range(0, len(self._samples), BLOCK):
-            block = self._samples[start : start + BLOCK]
-            came_s = (start + len(block)) / RATE_HZ
-            memory.look(came_s)
-            begun_s, own_s = self._run.clock_s(), time.process_time()
-            yield Block(block.tobytes(), 0)
-            took_s = self._run.clock_s() - begun_s
-            self._run.behind_s = max(self._run.behind_s, free_s - came_s)
-            free_s = max(free_s, came_s) + took_s
-            self._run.busy_s += time.process_time() - own_s
-            self.told += [(free_s, figure) for figure in self._live.new]
-            self.said += [(free_s, remark) for remark in self._live.said]
-            self._live.new, self._live.said = (), ()
+        free_s = came_s = 0.0
+        memory = Memory()
+        with self._sound.open("rb") as sound:
+            while samples := sound.read(BLOCK * SAMPLE_BYTES):
+                came_s += len(samples) / SAMPLE_BYTES / RATE_HZ
+                memory.look(came_s)
+                begun_s, own_s = self._run.clock_s(), time.process_time()
+                yield Block(samples, 0)
+                took_s = self._run.clock_s() - begun_s
+                self._run.behind_s = max(self._run.behind_s, free_s - came_s)
+                free_s = max(free_s, came_s) + took_s
+                self._run.busy_s += time.process_time() - own_s
+                self.told.add(free_s, self._live.new)
+                self.said.add(free_s, self._live.said)
+                self._live.new, self._live.said = (), ()
         self._run.grown_bytes += memory.grown_bytes
-        self._run.played_s += length_s
+        self._run.played_s += came_s
 
 
-def play_audio(take: Take, instrument: str, run: Run) -> None:
+def render_sound(take: Take, instrument: str, path: Path) -> None:
+    take.sound(instrument).tofile(path)
+
+
+def play_audio(take: Take, sound: Path, run: Run) -> Run:
+    """`sound`: the take as float32 samples."""
     brief = _brief(take)
-    with tempfile.TemporaryDirectory() as name, redirect_stdout(StringIO()):
+    with tempfile.TemporaryDirectory() as name, _nowhere():
         keeper = Keeper(Path(name), take.name, datetime.now().astimezone(), print)
         live = _Watched(brief, keeper, RATE_HZ, 1)
-        player = _Player(take.sound(instrument), live, run)
+        player = _Player(sound, live, run)
         session = Session(live, Opened("bench", RATE_HZ, 1), keeper, None, take.lesson.copedent)
         try:
             verdict = session.play(cast("LiveInput", player))
@@ -223,14 +259,15 @@ def play_audio(take: Take, instrument: str, run: Run) -> None:
             keeper.close()
     run.add(player.told, verdict.figures, brief)
     run.add_remarks(player.said, verdict.figures)
+    return run
 
 
-def play_midi(take: Take, run: Run) -> None:
+def play_midi(take: Take, run: Run) -> Run:
     brief = _brief(take)
     engine = MidiEngine(brief, load_input("channel-per-string").for_strings(len(take.lesson.copedent.strings)))
-    told: list[tuple[float, FigureVerdict]] = []
-    said: list[tuple[float, Remark]] = []
-    memory = Memory(take.length_s)
+    told: _Heard[FigureVerdict] = _Heard()
+    said: _Heard[Remark] = _Heard()
+    memory = Memory()
     free_s = now_s = last_s = 0.0
     for message in render.midi(take.performances, take.tuning_cents).tracks[0]:
         now_s += message.time / render.TICKS_PER_S
@@ -242,22 +279,36 @@ def play_midi(take: Take, run: Run) -> None:
             if turn_s == now_s:
                 engine.feed(now_s, message)
             remarks = engine.certain(max(turn_s, free_s))
-            with redirect_stdout(StringIO()):
+            with _nowhere():
                 for remark in remarks:
                     tell_remark(remark.verdict, take.lesson.copedent)
-            said += [(max(turn_s, free_s) + run.clock_s() - begun_s, remark) for remark in remarks]
+            said.add(max(turn_s, free_s) + run.clock_s() - begun_s, remarks)
             found = engine.ended(max(turn_s, free_s))
             took_s = run.clock_s() - begun_s
             run.behind_s = max(run.behind_s, free_s - turn_s)
             free_s = max(free_s, turn_s) + took_s
             run.busy_s += time.process_time() - own_s
-            told += [(free_s, figure) for figure in found]
+            told.add(free_s, found)
         last_s = now_s
     run.grown_bytes += memory.grown_bytes
     run.played_s += now_s
     final = engine.finish(take.name).figures
     run.add(told, final, brief)
     run.add_remarks(said, final)
+    return run
+
+
+def _alone(work: Callable[Given, Made], *args: Given.args, **kwargs: Given.kwargs) -> Made:
+    """Done in a new process, so that neither it nor anything before it has left memory behind."""
+    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
+        return pool.submit(work, *args, **kwargs).result()
+
+
+@contextmanager
+def _nowhere() -> Iterator[None]:
+    """What is printed is lost."""
+    with open(os.devnull, "w", encoding="utf-8") as nowhere, redirect_stdout(nowhere):
+        yield
 
 
 def _decidable_s(figure: FigureVerdict, brief: Brief) -> float:

@@ -29,12 +29,12 @@ def test_what_is_out_of_tune_and_the_file(folder: Path) -> None:
     done = livecheck_call(*ARGUMENTS, folder=folder)
     assert (done.returncode, done.stderr) == (1, "")
     heard, told = done.stdout.split("Three strings and a pedal: ")
-    assert [line.split(":")[0] for line in heard.splitlines() if line] == [
-        "  string 1",
-        "  string 2",
-        "  string 3",
-        "  string 1 with P",
-        "  string 3 with P",
+    assert [line for line in heard.splitlines() if line] == [
+        "  string 1: 4 cents sharp",
+        "  string 2: 10 cents flat",
+        "  string 3: 0 cents sharp",
+        "  string 1 with P: 5 cents flat",
+        "  string 3 with P: falls by 3 cents",
     ], "nobody is asked to strike what is recorded already"
     path = os.path.join("kept", "instruments", "three.toml")
     assert told == (

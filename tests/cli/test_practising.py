@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 import soundfile
 
-from livecheck.cli import practising
-from livecheck.cli.practising import REST, Manner, Practising
+from livecheck.cli import rest
+from livecheck.cli.practising import Manner, Practising
+from livecheck.cli.rest import REST
 from livecheck.cli.stand import Broken, Ended, Stand
 from livecheck.engine import Brief
 from livecheck.lesson.plan import Plan
@@ -66,14 +67,14 @@ def test_a_click_all_through_lasts_as_long_as_the_attempt_may(folder: Path) -> N
     assert len(long.counted_in[0].samples) > (4 + 8) * 8_000
 
 
-def test_a_rest_is_suggested_once_after_a_while(
+def test_a_rest_is_suggested_when_it_is_time(
     folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     practise(folder, Silent())
     assert REST not in capsys.readouterr().out
-    monkeypatch.setattr(practising, "REST_AFTER_S", -1.0)
+    monkeypatch.setattr(rest, "REST_AFTER_S", 0.0)
     practise(folder, Silent())
-    assert capsys.readouterr().out.count(REST) == 1
+    assert capsys.readouterr().out.count(f"\n{REST}\n\n1 at 60\n") == 3, "before each of the attempts"
 
 
 def band(folder: Path) -> Backing:

@@ -9,10 +9,12 @@ from typing import cast
 
 import pytest
 
-from livecheck.cli import live_midi
+from livecheck.cli import live_midi, rest
 from livecheck.cli.live_midi import LiveMidi
+from livecheck.cli.rest import REST
 from livecheck.cli.session import Session
 from livecheck.engine import Brief
+from livecheck.judging.verdict import TakeVerdict
 from livecheck.keeping.keeper import Keeper
 from livecheck.sources.driver_message import Opened, Sent
 from livecheck.sources.library import lesson_tolerances, load_input, load_lesson
@@ -50,11 +52,11 @@ class Forgotten:
             yield None
 
 
-def test_a_take_of_midi_that_was_forgotten_ends_while_it_can_be_read(
-    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
+def forgotten(folder: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[TakeVerdict, Keeper]:
+    """A session in which figure 2 is played, and then nothing any more."""
     clock = Clock()
     monkeypatch.setattr(live_midi, "time", clock)
+    monkeypatch.setattr(rest, "time", clock)
     write_midi(folder, "two.mid", ("2",))
     lesson = load_lesson(str(folder / "lesson.toml"))
     brief = Brief(lesson, lesson.figures, lesson_tolerances(lesson, "lesson.toml"))
@@ -63,6 +65,21 @@ def test_a_take_of_midi_that_was_forgotten_ends_while_it_can_be_read(
     session = Session(live, Opened("Player (JACK)", None, None), keeper, None, None)
     verdict = session.play(cast("LiveInput", Forgotten(folder / "two.mid", clock)))
     keeper.close()
+    return verdict, keeper
+
+
+def test_a_take_of_midi_that_was_forgotten_ends_while_it_can_be_read(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    verdict, keeper = forgotten(folder, monkeypatch)
     assert [figure.found for figure in verdict.figures] == [False, True]
     assert "nothing has come for 29 minutes: the take ends here\n" in capsys.readouterr().err
     assert read_midi(keeper.path).messages, "it can be read"
+
+
+def test_a_rest_is_suggested_when_a_figure_has_ended(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(rest, "REST_AFTER_S", 1.0)
+    forgotten(folder, monkeypatch)
+    assert capsys.readouterr().err.count(f"livecheck: {REST}\n") == 1

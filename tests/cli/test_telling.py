@@ -67,6 +67,6 @@ def test_a_remark_is_one_line_with_its_figure(capsys: pytest.CaptureFixture[str]
 
 
 def test_a_remark_that_was_wrong_is_taken_back_once(capsys: pytest.CaptureFixture[str]) -> None:
-    remarks = [remark_of(MISSED), remark_of(FLAT), remark_of(MISSED)]
+    remarks = [Told.of(remark_of(figure)) for figure in (MISSED, FLAT, MISSED)]
     tell_revised([Told.of(FLAT)], remarks, [FLAT], E9)
     assert capsys.readouterr().out == NOW + "  figure walk at 1.0 s, step 3: right after all\n"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from livecheck.hearing.mixing import clearness, is_mixed, mixtures
+from livecheck.hearing.mixing import Clearness, clearness, mixtures
 from livecheck.hearing.moment import Moment
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.partials import Peaks
@@ -49,7 +49,21 @@ def test_one_string_mixes_with_nothing() -> None:
 @pytest.mark.parametrize(("drive", "mixed"), [(0.0, False), (2.0, True), (6.0, True)])
 def test_driven_sound_is_told_from_clean_sound(drive: float, mixed: bool) -> None:
     spectra = [(_peaks(midis, drive), midis) for midis in ((60.0, 64.0), (59.0, 63.0), (62.0, 67.0))]
-    assert is_mixed(clearness(spectra)) is mixed
+    take = Clearness()
+    take.learn(0.0, clearness(spectra))
+    assert take.is_mixed is mixed
+
+
+def test_all_passages_tell_of_a_take_each_as_it_was_heard_last() -> None:
+    take = Clearness()
+    assert not take.is_mixed
+    take.learn(0.0, [0.5])
+    take.learn(2.0, [0.5, 0.5])
+    assert not take.is_mixed  # three are too few
+    take.learn(4.0, [0.1])
+    assert take.is_mixed  # 1.6 of 4
+    take.learn(2.0, [0.25, 0.25])
+    assert not take.is_mixed  # 1.1 of 4
 
 
 def test_a_difference_tone_is_no_string() -> None:

@@ -91,6 +91,24 @@ def test_a_bar_that_lies_elsewhere_than_written_is_followed_by_all_strings() -> 
         assert np.median(_off_cents(spectra, track, curve)) < 3.0
 
 
+def test_where_the_player_s_way_is_lost_the_figure_s_line_is_followed() -> None:
+    """The way has stayed at the start of a slide of four frets, further than a bar is looked for."""
+    curves = [(50.0, 4.0, 0.7, 1.1), (54.0, 4.0, 0.7, 1.1), (57.0, 4.0, 0.7, 1.1)]
+    spectra = spectrogram(_played(curves), 0.1, LENGTH_S - 0.1, 2048, 256)
+    clean = compressed(spectra.magnitudes)
+    clean /= clean.max(axis=1, keepdims=True)
+    quests = [
+        Quest(
+            0, len(spectra), (curve[0], sum(curve[:2])), np.full(len(spectra), curve[0]), _ramp(*curve, spectra.times_s)
+        )
+        for curve in curves
+    ]
+    for track, curve in zip(track_all(spectra, clean, quests), curves, strict=True):
+        off = _off_cents(spectra, track, curve)
+        assert np.median(off) < 3.0
+        assert np.percentile(off, 95) < 60.0
+
+
 def test_strings_that_move_against_each_other_keep_their_pitches() -> None:
     """One is raised by a pedal while the other is lowered by a lever."""
     curves = [(59.0, 2.0, 0.6, 0.9), (64.0, -1.0, 0.6, 0.9)]

@@ -11,7 +11,7 @@ from livecheck.engine import Brief, MidiEngine
 from livecheck.hearing.midi_input import MidiInput
 from livecheck.judging.remark import Remark
 from livecheck.sources.library import load_tolerances
-from tests.judging.midi_player import Take, checkpoint, figure_of, lesson_of
+from tests.judging.midi_player import Stroke, Take, checkpoint, figure_of, lesson_of
 
 TURN_S = 0.005
 SOON_S = 0.02
@@ -27,16 +27,16 @@ LESSON = lesson_of(
 BEAT_S = 60.0 / 90.0
 
 
-def said(take: Take, retrigger: bool = False, **brief: Any) -> list[tuple[float, Remark]]:
-    """Every remark with the time at which it was made."""
+def said(take: Take, retrigger: bool = False, turn_s: float = TURN_S, **brief: Any) -> list[tuple[float, Remark]]:
+    """Every remark with the time at which it was made; asked at every message, and every `turn_s` in between."""
     lesson = take.lesson
     asked = Brief(lesson, lesson.figures, load_tolerances("standard"), **brief)
     engine = MidiEngine(asked, MidiInput({n: n for n in range(1, 11)}, retrigger=retrigger))
     found: list[tuple[float, Remark]] = []
     now_s = 0.0
     for time_s, message in take.messages():
-        while now_s + TURN_S < time_s:
-            now_s += TURN_S
+        while now_s + turn_s < time_s:
+            now_s += turn_s
             found += [(now_s, remark) for remark in engine.certain(now_s)]
         now_s = time_s
         engine.feed(time_s, message)
@@ -200,3 +200,59 @@ def test_of_a_source_that_retriggers_nothing_is_said_before_the_figure_has_ended
     played = take.play("a", 0.5)
     played[4, 5].detune(-1.0)
     assert said(take, retrigger=True) == []
+
+
+def wavering(stroke: Stroke, semitones: float, hz: float = 5.5) -> None:
+    """Bends all the time around where the stroke is, from a tenth of a second on."""
+    times_s = [stroke.start_s + 0.1 + 0.01 * n for n in range(round((stroke.end_s - stroke.start_s - 0.1) / 0.01))]
+    around = [
+        (time_s, stroke.midi_at(time_s) + semitones * math.sin(2.0 * math.pi * hz * (time_s - times_s[0])))
+        for time_s in times_s
+    ]
+    stroke.points = [(stroke.start_s, stroke.midi_at(stroke.start_s)), *around]
+
+
+@pytest.mark.parametrize("semitones", [0.0, 0.005, 0.3], ids=["still", "jitter", "vibrato"])
+@pytest.mark.parametrize("turn_s", [TURN_S, 10.0], ids=["at leisure", "busy"])
+def test_who_bends_all_the_time_is_right(semitones: float, turn_s: float) -> None:
+    """As pickups do that tell the pitch a hundred times a second, whether it has changed or not."""
+    take = Take(LESSON)
+    end_s = 0.5
+    for name in ("a", "b", "a"):
+        for stroke in take.play(name, end_s).values():
+            wavering(stroke, semitones)
+        end_s = take.end_s(name, end_s) + BEAT_S
+    assert said(take, turn_s=turn_s) == []
+    assert said(take, turn_s=turn_s, timing="click", start_s=0.5) == []
+
+
+@pytest.mark.parametrize("turn_s", [TURN_S, 10.0], ids=["at leisure", "busy"])
+def test_a_pedal_that_comes_late_is_said_with_a_click(turn_s: float) -> None:
+    take = Take(LESSON)
+    played = take.play("a", 0.5)
+    for string in (5, 6):
+        wavering(played[1, string], 0.0)
+        played[1, string].delay_moves(0.25)
+    assert said(take, turn_s=turn_s) == []
+    found = said(take, turn_s=turn_s, timing="click", start_s=0.5)
+    assert gist(found) == [("a", "late", 2, 5), ("a", "late", 2, 6)]
+    remarked, reported = found[0][1].verdict.checkpoints[0], checkpoint(take.report(timing="click"), "a", 2, 5)
+    assert remarked.timing_ms == pytest.approx(reported["timing_ms"], abs=5.0)
+    assert reported["faults"] == ["late"]
+    if turn_s == TURN_S:
+        assert found[0][0] - found[0][1].since_s < SOON_S
+
+
+def test_what_moves_on_at_once_is_left_to_the_verdict() -> None:
+    """The bar sets out as the pedal arrives: nowhere is the string at rest in between."""
+    lesson = lesson_of(
+        figure_of(
+            "a", 8, "beat = 1, fret = 3, pick = [5]", 'beat = 3, down = ["A"], over = 0.5',
+            "beat = 4, fret = 5, over = 1", "beat = 6, pick = [4]",
+        ),
+        tempo=90,
+    )  # fmt: skip
+    take = Take(lesson)
+    take.play("a", 0.5)
+    assert said(take) == []
+    assert said(take, timing="click", start_s=0.5) == []

@@ -35,6 +35,23 @@ for number in range(1, 100_000):
     notebook.keep(take, [Attempt("1", number, began, 0.5, True, True, 0, "{}" + " " * 3000)])
     print(take, number, flush=True)
 """
+GROWING = """
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+from livecheck.keeping.attempt import Attempt
+from livecheck.keeping.notebook import Notebook
+def resident():
+    return int(Path("/proc/self/statm").read_text().split()[1]) * 4096
+notebook = Notebook(Path(sys.argv[1]))
+began = datetime.now(UTC)
+take = notebook.begin("Lesson", "audio", began, "take.flac")
+for number in range(300):
+    if number == 20:
+        before = resident()
+    notebook.keep(take, [Attempt("1", number, began, 0.5, True, True, 0, "{}" + " " * 10_000)])
+print(resident() - before)
+"""
 
 
 def test_attempts_come_back_as_they_were_noted_in_order_of_time(tmp_path: Path) -> None:
@@ -113,3 +130,13 @@ def test_no_attempt_is_lost_and_the_database_stays_sound_when_the_process_is_kil
     database.close()
     assert told <= kept
     assert len({take for take, _ in told}) > KILLS // 4
+
+
+@pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="the kernel does not say how much memory is used")
+def test_what_was_noted_lies_on_the_disk_only(tmp_path: Path) -> None:
+    """Three megabytes of verdicts; SQLite's own cache would hold two of them (its documented default)."""
+    grown = subprocess.run(
+        [sys.executable, "-c", GROWING, str(tmp_path / "attempts.sqlite")],
+        check=True, capture_output=True, text=True, env=variables(),
+    ).stdout  # fmt: skip
+    assert int(grown) < 500_000

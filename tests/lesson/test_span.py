@@ -35,12 +35,22 @@ def test_it_is_over_when_the_player_breaks_off_or_never_ends(span: Span) -> None
     assert span.is_over(span.longest_s, 0.0)
 
 
-def test_a_knock_is_short_and_nothing_follows_where_a_string_should_ring(span: Span) -> None:
-    """Its first string rings for four beats, 2 s."""
-    assert span.is_knock(1.2, 1.05)
-    assert not span.is_knock(1.2, 0.5), "not yet quiet for long"
-    assert not span.is_knock(2.0, 1.0), "it rang for a second"
-    assert not replace(span, first_s=0.5).is_knock(1.2, 1.05), "a note that is to be short"
+def test_a_knock_is_short_and_followed_by_more_silence_than_is_written(span: Span) -> None:
+    assert span.is_knock(0.15, 1.05)
+    assert not span.is_knock(0.15, 0.5), "not yet quiet for long"
+    assert not span.is_knock(1.0, 1.05), "it rang for a second"
+    rests = replace(span, rest_s=1.0)
+    assert not rests.is_knock(0.15, 2.2), "a short note and the rest after it, both as written, and slowly"
+    assert rests.is_knock(0.15, 2.4)
+
+
+def test_the_rest_of_a_figure_is_the_longest_time_in_which_nothing_is_to_sound(span: Span, tmp_path: Path) -> None:
+    assert span.rest_s == 0.0, "its one silence comes after its last note"
+    write_lesson(tmp_path)
+    lesson = load_lesson(str(tmp_path / "lesson.toml"))
+    both = Span.of(lesson.figures, lesson.copedent, 120.0)
+    assert both.rest_s == pytest.approx(1.0), "from beat 7 of figure 1 to figure 2"
+    assert both.with_pauses([0.7]).rest_s == pytest.approx(1.7)
 
 
 @given(st.floats(30.0, 240.0), st.floats(0.75, 1.3))

@@ -111,12 +111,19 @@ def play(name: str, folder: Path, environment: Mapping[str, str]) -> None:
     subprocess.run(["paplay", f"--device={SINK}", name], cwd=folder, env=environment, check=True, timeout=60)
 
 
+def play_into_jack(name: str, folder: Path, environment: Mapping[str, str]) -> None:
+    """Play a file into what listens to JACK."""
+    call = [sys.executable, "-m", "tests.live.jack_player", str(folder / name)]
+    root = Path(__file__).parents[2]
+    subprocess.run(call, cwd=root, env=environment, check=True, timeout=60, stderr=subprocess.DEVNULL)
+
+
 @contextmanager
-def played_to(source: str, folder: Path) -> Iterator[Listening]:
+def played_to(source: str, folder: Path, *arguments: str) -> Iterator[Listening]:
     """A process that listens to sound or to MIDI, and to which figure 2 has been played."""
     if source == "audio":
         take = write_take(folder)
-        with pulse(folder) as server, Listening([], folder, server.variables) as heard:
+        with pulse(folder) as server, Listening(arguments, folder, server.variables) as heard:
             play(take, folder, server.variables)
             yield heard
     else:
@@ -124,7 +131,7 @@ def played_to(source: str, folder: Path) -> Iterator[Listening]:
         with (
             jack(folder) as server,
             VirtualPort(server.variables) as port,
-            Listening(["--port", "strings"], folder, server.variables) as heard,
+            Listening(["--port", "strings", *arguments], folder, server.variables) as heard,
         ):
             port.play(messages)
             yield heard

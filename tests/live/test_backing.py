@@ -29,6 +29,7 @@ def test_what_is_played_to_the_backing_is_judged_by_it(folder: Path, late_s: flo
         **stand_in(folder, "pyaudio", DUPLEX),
         "ECHO_FRAMES": str(LATENCY_FRAMES),
         "ECHO_GAIN": "0",
+        "ECHO_SPEED": "1",
         "ECHO_SOUND": str(folder / "mono.wav"),
         "ECHO_AFTER": str(round((5.0 - FIRST_NOTE_S + late_s) * RATE_HZ) + LATENCY_FRAMES),
     }
@@ -39,7 +40,7 @@ def test_what_is_played_to_the_backing_is_judged_by_it(folder: Path, late_s: flo
     (figure,) = json.loads(output)["figures"]
     assert [c["faults"] for c in figure["checkpoints"]] == [["late"] if late_s else []] * 3
     (begins_s,) = (line.split()[5] for line in heard.told if "the backing begins at" in line)
-    assert float(begins_s) == pytest.approx(1.0 + LATENCY_FRAMES / RATE_HZ, abs=1e-5)
+    assert 1.0 + LATENCY_FRAMES / RATE_HZ < float(begins_s) < 10.0, "a second after it was read"
     path = json.loads(output)["take"]
     again = graded(path, folder, "--figure", "2", "--timing", "backing", "--start", begins_s)
     assert again == (status, output)

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 import soundfile
 
-from tests.live.listening import Listening, graded, midi_take, play, played_to, write_take
+from tests.live.listening import Listening, graded, midi_take, play, play_into_jack, played_to, write_take
 from tests.live.servers import RATE_HZ, SINK, jack, pulse, stand_in
 from tests.live.virtual_port import NAME, VirtualPort
 
@@ -48,6 +48,31 @@ def test_sound_is_graded_as_its_take_is(folder: Path, arguments: tuple[str, ...]
     label = "pulse (ALSA)" if "pulse" in arguments else "default (ALSA)"
     assert heard.told == [f"livecheck: listening to {label} at {rate_hz} Hz; Ctrl-C ends the take\n"]
     assert attempts(folder) == [("2", 1, 0, 0)]
+
+
+def test_sound_by_jack_is_graded_as_its_take_is(folder: Path) -> None:
+    """A machine that is busy with other tests may lose sound, so nothing is said of how it went."""
+    take = write_take(folder)
+    arguments = ["--json", "--figure", "2", "--device", "system"]
+    with jack(folder) as server, Listening(arguments, folder, server.variables) as heard:
+        play_into_jack(take, folder, server.variables)
+        status, output = heard.end()
+    document = report(output)
+    assert document["source"] == "audio"
+    assert soundfile.info(document["take"]).samplerate == RATE_HZ
+    assert [figure["found"] for figure in document["figures"]] == [True]
+    assert graded(document["take"], folder, "--figure", "2") == (status, output)
+
+
+@pytest.mark.parametrize("source", ["audio", "midi"])
+def test_what_is_played_to_a_click_is_graded_as_its_take_is(folder: Path, source: str) -> None:
+    arguments = ["--json", "--timing", "click"]
+    with played_to(source, folder, *arguments) as heard:
+        status, output = heard.end()
+    document = report(output)
+    assert (document["tempo"], document["source"]) == (90.0, source)
+    assert graded(document["take"], folder, "--timing", "click") == (status, output)
+    assert [figure["found"] for figure in document["figures"]] == [False, True]
 
 
 def test_midi_is_graded_as_its_take_is(folder: Path) -> None:

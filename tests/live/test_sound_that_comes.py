@@ -81,15 +81,45 @@ def test_lost_sound_is_told_once_and_its_figure_is_marked(folder: Path) -> None:
     database.close()
 
 
+def test_a_figure_that_had_a_gap_is_told_as_such_and_not_as_if_it_were_whole(folder: Path) -> None:
+    environment = {**stand_in(folder, "pyaudio", LOOPBACK), "LOOPBACK": str(folder / write_take(folder))}
+    arguments = ["--figure", "2", "--device", "loop"]
+    for lost, told in (("", "2: clean"), ("150", "2: sound was lost")):
+        with Listening(arguments, folder, {**environment, "LOOPBACK_LOST": lost}) as listening:
+            listening.until_told(GONE)
+            _, output = listening.end()
+        assert output.splitlines()[0].rstrip() == told
+
+
+LIMITED = ["sh", "-c", 'ulimit -f 100; exec "$@"', "sh"]
+"""No file may be longer than 51200 bytes."""
+
+
 def test_a_disk_that_is_full_is_told_once_and_playing_goes_on(folder: Path) -> None:
-    limited = ["sh", "-c", 'ulimit -f 100; exec "$@"', "sh"]
-    status, output, told = heard(folder, write_take(folder), wrapper=limited)
+    status, output, told = heard(folder, write_take(folder), wrapper=LIMITED)
     assert (status, json.loads(output)["clean"]) == (0, True)
     data = folder / "data" / "livecheck"
     assert told[1:] == [
         f"livecheck: {data}: this take is not kept (File too large); playing goes on\n",
         f"livecheck: {GONE}\n",
     ]
+
+
+@pytest.mark.parametrize(
+    ("keep", "wrapper", "last"),
+    [
+        ("kept", (), "The take: "),
+        ("kept", LIMITED, "The take, as far as it could be kept: "),
+        ("two.wav/kept", (), " CLEAN"),
+    ],
+)
+def test_where_the_take_is_stands_at_the_end(folder: Path, keep: str, wrapper: Sequence[str], last: str) -> None:
+    environment = {**stand_in(folder, "pyaudio", LOOPBACK), "LOOPBACK": str(folder / write_take(folder))}
+    with Listening(["--figure", "2", "--device", "loop", "--keep", keep], folder, environment, wrapper) as listening:
+        listening.until_told(GONE)
+        _, output = listening.end()
+    lines = [line.rstrip() for line in output.splitlines() if line.rstrip()]
+    assert lines[-1].startswith(last)
 
 
 def test_an_input_that_gives_nothing_is_told_once(folder: Path) -> None:

@@ -1,0 +1,107 @@
+"""Where a figure lies, when the follower's way does not lead to its picks.
+
+The way bends to what was played. Where that was wrong it may fit another step better than its own, and the whole figure
+comes out a step early or late. Its picks tell: of the places where it may lie, it lies where most of them are seen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from livecheck.hearing.listening import Glimpse
+from livecheck.judging.fitting import Fitting
+from livecheck.judging.follow import Passage
+from livecheck.judging.sound import Sound
+from livecheck.judging.timing import Line
+
+ENOUGH = 0.75
+"""With so large a share of its picks seen, a figure is looked for nowhere else."""
+SAME_S = 0.1
+"""Places so near each other are one: picks are looked for around where they should be."""
+
+
+@dataclass(frozen=True)
+class Place:
+    """A passage, its line, and which of its picks are seen there; None where nothing can be seen before it is heard."""
+
+    passage: Passage
+    line: Line
+    seen: list[Glimpse] | None
+
+    @property
+    def count(self) -> int:
+        return len(self.seen or ())
+
+
+class Placing:
+    """Looks for the picks of passages where their lines lay them, and elsewhere."""
+
+    def __init__(self, fitting: Fitting, sound: Sound, tuning: float) -> None:
+        self._fitting = fitting
+        self._sound = sound
+        self._tuning = tuning
+
+    def placed(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> Place:
+        """One of some passages where most of its picks are seen; as it was, where nowhere else are more."""
+        passage, line = passages[index], lines[index]
+        best = Place(passage, line, self._seen(passages, lines, index))
+        notes = self._fitting.expectations[passage.figure].notes
+        if best.seen is None or best.count >= ENOUGH * len(notes):
+            return best
+        for start_s in self._starts_s(passages, lines, index):
+            offer = Line(start_s, line.beat_s)
+            straight = self._straight(passage, offer)
+            others = [*passages[:index], straight, *passages[index + 1 :]], [*lines[:index], offer, *lines[index + 1 :]]
+            if self._fits(*others, index):
+                place = Place(straight, offer, self._seen(*others, index))
+                best = place if place.count > best.count else best
+        return best
+
+    def _seen(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> list[Glimpse] | None:
+        borders = self._fitting.borders(passages, lines)
+        score = self._fitting.score(passages[index], lines[index], self._tuning)
+        return self._sound.glimpse(score, borders[index], borders[index + 1])
+
+    def _fits(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> bool:
+        """Whether a passage begins after all that is asked before it, and ends before what is asked after it."""
+        spans = [
+            (line.time_s(beats[0]), line.time_s(beats[-1]))
+            for line, beats in (
+                (lines[i], self._fitting.expectations[passages[i].figure].beats)
+                for i in range(max(0, index - 1), min(len(passages), index + 2))
+            )
+        ]
+        return all(one[1] < other[0] for one, other in pairwise(spans))
+
+    def _starts_s(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> list[float]:
+        """Where a passage may begin instead: where its way does, right after or before its neighbours, or where one of
+        its picks is taken for the next one or the one before."""
+        line = lines[index]
+        tried = [line.start_s]
+        for start_s in self._offers_s(passages, lines, index):
+            if all(abs(start_s - other_s) > SAME_S for other_s in tried):
+                tried.append(start_s)
+        return tried[1:]
+
+    def _offers_s(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> Iterator[float]:
+        line, expectation = lines[index], self._fitting.expectations[passages[index].figure]
+        yield float(passages[index].times_s[0])
+        if index > 0:
+            before = self._fitting.expectations[passages[index - 1].figure].figure
+            yield lines[index - 1].time_s(1.0 + float(before.length))
+        if index + 1 < len(passages):
+            yield lines[index + 1].start_s - float(expectation.figure.length) * line.beat_s
+        picks = sorted({note.start_beat for note in expectation.notes})
+        for gap in sorted({later - earlier for earlier, later in pairwise(picks)}):
+            yield line.start_s - gap * line.beat_s
+            yield line.start_s + gap * line.beat_s
+
+    def _straight(self, passage: Passage, line: Line) -> Passage:
+        """A passage whose way is the line itself."""
+        length = float(self._fitting.expectations[passage.figure].figure.length)
+        beats = np.array([1.0, 1.0 + length])
+        return replace(passage, times_s=line.start_s + line.beat_s * (beats - 1.0), beats=beats)

@@ -1,0 +1,57 @@
+"""Takes on which a verdict went wrong once, cut down to the figures around that, with what is right.
+
+Made by `tests.bench` from a free sound font's guitars (FluidR3 GM).
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import pytest
+import soundfile
+
+from livecheck.engine import AudioEngine, Brief
+from livecheck.judging.verdict import FigureVerdict
+from livecheck.sources.library import load_lesson, load_tolerances
+
+CASES = Path(__file__).parent / "cases"
+
+
+@cache
+def _found(name: str) -> dict[str, FigureVerdict]:
+    """The figures found, by their names."""
+    lesson = load_lesson(str(CASES / f"{name}.toml"))
+    samples, rate_hz = soundfile.read(CASES / f"{name}.ogg", dtype="float32")
+    engine = AudioEngine(Brief(lesson, lesson.figures, load_tolerances("standard")), rate_hz)
+    engine.feed(samples)
+    return {figure.figure.name: figure for figure in engine.finish(name).figures if figure.found}
+
+
+@pytest.mark.parametrize(
+    ("name", "figures"),
+    [
+        # A wrong string all through a figure of one pick and four moves: its moves fit the next step better.
+        ("shifted-by-a-step", ["4", "5", "6"]),
+        # A figure begun with a pedal up and left by long moves: the way into it was found half a second late.
+        ("entered-late", ["3", "4", "5"]),
+        # The way of the figure after it had taken it in.
+        ("taken-in-by-the-next", ["4", "5", "6"]),
+    ],
+)
+def test_no_figure_is_lost(name: str, figures: list[str]) -> None:
+    assert list(_found(name)) == figures
+
+
+def test_a_grip_played_as_the_one_before_it_does_not_shift_the_figure() -> None:
+    """The second grip is struck a fret too high, which gives the three pitches of the first."""
+    checkpoints = _found("taken-for-the-step-before")["4"].checkpoints
+    assert [(c.step, c.string, c.faults) for c in checkpoints if c.faults] == [
+        (2, string, ("wrong-note",)) for string in (4, 6, 8)
+    ]
+
+
+def test_strings_faded_in_and_then_struck_were_struck_again() -> None:
+    """The first attack that is heard is not how they began."""
+    extras = _found("faded-in-then-struck")["5"].extras
+    assert [(extra.fault, extra.string) for extra in extras] == [("extra-pick", 3), ("extra-pick", 5)]
