@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.recording import PutAway, Recording, in_memory
 from livecheck.hearing.resample import Resampler
-from livecheck.hearing.salience import HOP, HOP_S, WINDOW, compressed, salience
+from livecheck.hearing.salience import HOP, HOP_S, STEPS_A_SEMITONE, WINDOW, compressed, salience
 from livecheck.hearing.spectrum import magnitudes_of
 
 QUIET_DB = -45.0
@@ -22,6 +22,7 @@ QUIET_DB = -45.0
 NOISE_SHARE, TONE_SHARE = np.float32(0.02), np.float32(0.06)
 """How much of a frame the strongest harmonic sum holds: hiss stays below the first, strings lie above the second."""
 NEAR_CENTS = 40
+_NEAR = NEAR_CENTS * STEPS_A_SEMITONE // 100
 LEAST_FRAMES = 64
 """Frames that wait for each other (a good second): one by one they cost three times as much."""
 MOST_FRAMES = 256
@@ -111,10 +112,12 @@ class _Gaze:
 def contrast_of(rows: NDArray[np.float32]) -> NDArray[np.float32]:
     """Salience over its frame's maximum, the best within `NEAR_CENTS`; same shape, 0 to 1."""
     peak = rows.max(axis=1, keepdims=True)
-    near = rows.copy()
-    for shift in (1, 1, 2):
-        wider = near.copy()
-        np.maximum(wider[:, shift:], near[:, :-shift], out=wider[:, shift:])
-        np.maximum(wider[:, :-shift], near[:, shift:], out=wider[:, :-shift])
-        near = wider
-    return np.asarray(near / np.maximum(peak, np.float32(1e-12)))
+    around = np.zeros((len(rows), rows.shape[1] + 2 * _NEAR), dtype=np.float32)
+    around[:, _NEAR:-_NEAR] = rows
+    near, width = around, 1
+    while width <= _NEAR:
+        near = np.maximum(near[:, :-width], near[:, width:])
+        width *= 2
+    near = np.maximum(near[:, : rows.shape[1]], near[:, -rows.shape[1] :])
+    near /= np.maximum(peak, np.float32(1e-12))
+    return near

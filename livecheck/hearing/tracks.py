@@ -104,7 +104,7 @@ def track_all(
             paths[index] = sought[index].grid[places]
 
     for turn in range(rounds):
-        for row in _rows(spans):
+        for row in side_by_side(spans):
             # What sounds alone has nothing to learn from the others, and is followed once.
             follow([i for i in row if beside[i] or turn == rounds - 1], turn)
     for index in _change_back(quests, paths):
@@ -115,7 +115,7 @@ def track_all(
     ]
 
 
-def _rows(spans: Sequence[tuple[int, int]]) -> list[list[int]]:
+def side_by_side(spans: Sequence[tuple[int, int]]) -> list[list[int]]:
     """The numbers of spans, those together that do not wait for each other: each comes after all before it that it
     meets."""
     row_of: list[int] = []

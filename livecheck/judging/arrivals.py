@@ -246,6 +246,6 @@ def _balanced_moves(note: Note, figure: Figure) -> list[tuple[float, float]]:
     return [
         (float(after.beat - after.over), float(after.beat))
         for before, after in pairwise(figure.steps)
-        if float(after.beat) < note.end_beat + 1e-6
-        and before.stance.bar.fret_at(note.string) != after.stance.bar.fret_at(note.string)
+        if before.stance.bar.fret_at(note.string) != after.stance.bar.fret_at(note.string)
+        and float(after.beat) < note.end_beat + 1e-6
     ]

@@ -52,6 +52,10 @@ def weighted_median(values: NDArray[np.float64], weights: NDArray[np.float64]) -
     return float(values[order[at]])
 
 
+def _mean(values: NDArray[np.float64], weights: NDArray[np.float64]) -> float:
+    return float((values * weights).sum() / weights.sum())
+
+
 def fit_free(figures: Sequence[Sequence[Event]], beat_s: float) -> list[Line]:
     """A line for each figure's events, all at one tempo, as the free timing allows. `beat_s` stands where nothing
     tells."""
@@ -103,8 +107,8 @@ def _refined(figures: Sequence[Sequence[Event]], beat_s: float) -> float:
             weights = np.array([e.weight for e in near])
             beats = np.array([e.beat for e in near])
             times = np.array([e.time_s for e in near])
-            beats = beats - np.average(beats, weights=weights)
-            times = times - np.average(times, weights=weights)
+            beats = beats - _mean(beats, weights)
+            times = times - _mean(times, weights)
             over += float((weights * beats * times).sum())
             under += float((weights * beats * beats).sum())
         if under <= 0.0 or over <= 0.0:
@@ -120,7 +124,7 @@ def line_at(events: Sequence[Event], beat_s: float) -> Line:
     first = np.array([1.0 + 0.05 * (e.beat == events[0].beat) for e in events])
     middle = weighted_median(starts, weights * first)
     near = np.abs(starts - middle) < INLIER_S / 2
-    return Line(float(np.average(starts[near], weights=weights[near])) if near.any() else middle, beat_s)
+    return Line(_mean(starts[near], weights[near]) if near.any() else middle, beat_s)
 
 
 def _own(events: Sequence[Event], common: Line) -> Line:

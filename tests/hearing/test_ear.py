@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from livecheck.hearing.ear import AudioEar, Glance
+from livecheck.hearing.ear import AudioEar, Glance, contrast_of
 from livecheck.hearing.resample import WORK_RATE_HZ, Resampler
 from livecheck.hearing.salience import GRID_MIDI, grid_index
 from tests.hearing.tones import tone
@@ -62,3 +62,9 @@ def test_silence_is_not_loud() -> None:
     loud = np.concatenate([g.loud for g in _glances(samples, WORK_RATE_HZ, 4096)])
     assert loud[70] == 1.0
     assert loud[-20] == 0.0
+
+
+def test_contrast_is_the_best_nearby_over_the_best_of_all() -> None:
+    rows = np.random.default_rng(3).random((5, 40)).astype(np.float32)
+    plain = [[row[max(0, at - 4) : at + 5].max() / row.max() for at in range(len(row))] for row in rows]
+    assert np.array_equal(contrast_of(rows), np.array(plain, dtype=np.float32))

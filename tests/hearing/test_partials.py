@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from livecheck.hearing.partials import Peaks, free_partials, support
+from livecheck.hearing.partials import Peaks, free_partials, is_shadow, shadows, support
 from livecheck.hearing.spectrum import spectrogram
 from tests.hearing.tones import laid, tone
 
@@ -33,3 +33,9 @@ def test_peaks_are_read_between_the_bins() -> None:
     peaks = _peaks(69.3)
     first = peaks.hz[np.argmin(np.abs(peaks.hz - 440.0 * 2 ** (0.3 / 12)))]
     assert abs(1200 * np.log2(first / (440.0 * 2 ** (0.3 / 12)))) < 1.5
+
+
+def test_one_pair_hides_as_many_do() -> None:
+    uppers = np.linspace(40.0, 80.0, 801)
+    assert shadows(45.0, uppers).tolist() == [is_shadow(45.0, upper) for upper in uppers.tolist()]
+    assert shadows(45.0, np.array([57.0, 64.02, 69.0, 62.0])).tolist() == [True, True, True, False]

@@ -10,7 +10,7 @@ from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.salience import compressed
 from livecheck.hearing.spectrum import Spectrogram, spectrogram
-from livecheck.hearing.tracks import Quest, Track, track_all
+from livecheck.hearing.tracks import Quest, Track, side_by_side, track_all
 from tests.hearing.tones import laid, tone
 
 Curve = NDArray[np.float64]
@@ -129,3 +129,8 @@ def test_a_string_s_level_falls_when_it_is_silenced_and_nothing_supports_it_then
     assert np.median(silenced.support[before]) > 0.9
     assert np.median(silenced.support[after]) < 0.3
     assert np.median(ringing.support[after]) > 0.9
+
+
+def test_strings_wait_only_for_those_before_them_that_they_meet() -> None:
+    assert side_by_side([(0, 9), (0, 9), (10, 20), (10, 20), (5, 12)]) == [[0, 2], [1, 3], [4]]
+    assert side_by_side([]) == []

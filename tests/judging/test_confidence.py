@@ -72,3 +72,21 @@ def test_what_hands_did_to_one_string_they_did_to_the_one_that_hides_behind_it()
     upper, lower = (c for c in verdicts if c.step == 2)
     assert upper.faults == lower.faults == ("missed-move",)
     assert upper.confidence == lower.confidence > MASKED
+
+
+def test_a_brief_judgement_has_the_same_events_and_faults() -> None:
+    text = lesson_of(figure_of("1", 5, "beat = 1, fret = 3, pick = [4, 5]", "beat = 3, fret = 5"))
+    lesson = read_lesson(text, "lesson.toml", load_copedent)
+    score = TimedScore(expect(lesson.figures[0], lesson.copedent), 1.0, 1.0)
+    times_s = np.arange(1.05, 5.0, 0.005)
+    moved = np.interp(times_s, (2.7, 3.2), (0.0, 2.0))
+    heard = [
+        HeardNote(s, 1.0, 5.0, times_s, midi + moved, supports=np.ones(len(times_s)))
+        for s, midi in ((4, 66.8), (5, 61.8))
+    ]
+    judge = Judge(lesson.copedent, load_tolerances("standard"), 0.012)
+    whole, brief = judge.judge(score, heard), judge.judge_briefly(score, heard)
+    assert any(c.cause for c in whole.checkpoints)
+    assert brief.events() == whole.events()
+    assert brief.cents_off() == whole.cents_off()
+    assert [c.faults for c in brief.checkpoints] == [c.faults for c in whole.checkpoints]
