@@ -27,7 +27,8 @@ ALONG_BONUS = np.float32(0.1)
 HOME_BONUS = 0.05
 HOME_CENTS = 60.0
 CORRIDOR_SEMITONES = 1.3
-"""A string that hides behind a lower one is looked for only near where it should be, or it would be drawn down."""
+"""A string that hides behind a lower one is looked for only near where it should be, or where the bar has taken the
+others, or it would be drawn down."""
 HIDDEN_SHARE = 0.7
 FORBIDDEN = -2.0
 PARTED_SEMITONES = 0.5
@@ -250,7 +251,10 @@ class _Sought:
         if hidden.any():
             own = self._evidence(self._there[hidden], [other[hidden] for other in every])
             evidence[hidden] = np.maximum(own, HIDDEN_SHARE * evidence[hidden])
-            evidence[hidden[:, None] & (np.abs(grid - guess[:, None]) > CORRIDOR_SEMITONES)] = FORBIDDEN
+            near = np.abs(grid - guess[:, None]) <= CORRIDOR_SEMITONES
+            if drift is not None:
+                near |= np.abs(grid - (guess + drift)[:, None]) <= CORRIDOR_SEMITONES
+            evidence[hidden[:, None] & ~near] = FORBIDDEN
         evidence += self._bonus
         if drift is not None:
             evidence += ALONG_BONUS * (np.abs(grid - (guess + drift)[:, None]) * 100.0 <= HOME_CENTS)

@@ -178,6 +178,7 @@ class _Attempt:
         arrivals = Arrivals(note, chain, self.score, self.blur_s)
         verdicts = []
         failed = False
+        faults: list[Fault]
         for index, (checkpoint, glide) in enumerate(zip(note.checkpoints, arrivals.glides, strict=True)):
             due_s = self.score.time_s(checkpoint.beat)
             came = index == 0 or glide is not None
@@ -185,10 +186,11 @@ class _Attempt:
                 verdicts.append(self._unjudged(checkpoint))
                 continue
             if not came:
-                held = self._held(note, index, due_s, chain, True)
-                stayed = arrivals.settled(index, due_s)
-                verdicts.append(self._verdict(checkpoint, None, stayed, ("missed-move", *held)))
-                failed = True
+                midi = arrivals.settled(index, due_s)
+                failed = midi is None or not self._is_there(checkpoint, midi)
+                faults = ["missed-move"] if failed else self._in_tune(checkpoint, midi)
+                faults += self._held(note, index, due_s, chain, failed)
+                verdicts.append(self._verdict(checkpoint, None, midi, tuple(faults)))
                 continue
             heard_s = chain.start_s if glide is None else glide.end_s
             midi = arrivals.settled(index, heard_s)
@@ -202,6 +204,10 @@ class _Attempt:
             faults += self._held(note, index, heard_s, chain, failed)
             verdicts.append(self._verdict(checkpoint, heard_s, midi, tuple(faults)))
         return verdicts
+
+    def _is_there(self, checkpoint: Checkpoint, midi: float) -> bool:
+        """Whether a string is where a move should have taken it, though its way there was not heard."""
+        return abs(midi - self.score.sounding(checkpoint)) * 100.0 < self.tolerances.wrong_note_cents
 
     def _slack_s(self, checkpoint: Checkpoint) -> float:
         window = self.score.window(checkpoint)
