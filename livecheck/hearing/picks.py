@@ -23,6 +23,8 @@ MASKED_FREE = 0.12
 """A string with fewer free partials than this cannot be told from the others."""
 MASKED_STRUCK = 0.35
 HIDDEN_RISE = 0.12
+CARRIED_RISE, CARRIED_SHARE = 0.25, 0.6
+"""By so faint an attack a string that was ringing is rather brought to its new place by the bar than struck there."""
 TOGETHER_BONUS = 0.25
 RISE_SHARE = 0.15
 AWAY_COST, AWAY_S = 0.6, 0.15
@@ -45,6 +47,8 @@ class Asked:
     hidden: bool
     """Another string's partials cover all of its own."""
     rolled: bool
+    rings: bool
+    """Whether its string should still ring from before."""
 
 
 @dataclass(frozen=True)
@@ -72,7 +76,8 @@ def asked_of(score: TimedScore) -> list[Asked]:
         seen = tuple(other for other in others if not is_shadow(other, midi))
         rolled = score.expectation.figure.steps[checkpoint.step - 1].roll > 0
         window = score.window(checkpoint)
-        asked.append(Asked(note, checkpoint, window, midi, seen, len(seen) < len(others), rolled))
+        rings = any(other.string == note.string and other.end_beat == note.start_beat for other in notes)
+        asked.append(Asked(note, checkpoint, window, midi, seen, len(seen) < len(others), rolled, rings))
     return sorted(asked, key=lambda a: (a.window.expected_s, a.checkpoint.step))
 
 
@@ -132,6 +137,8 @@ def _choices(asked: Asked, moments: Sequence[Moment]) -> dict[int, tuple[float, 
             continue
         evidence = moment.evidence_for_asked(asked.midi, asked.others)
         struck = 0.0 if _is_neighbour(asked, moment, evidence) else moment.struck(evidence)
+        if asked.rings and moment.onset.rise < CARRIED_RISE:
+            struck *= CARRIED_SHARE
         if evidence.free < MASKED_FREE or (asked.hidden and moment.onset.rise >= HIDDEN_RISE):
             struck = MASKED_STRUCK
         if struck >= ACCEPT:
