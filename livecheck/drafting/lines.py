@@ -45,7 +45,10 @@ FASTEST_STEPS = 3
 """56 semitones a second."""
 GLIDE_COST = 0.03
 BAR_PARTIALS = 6
+TIMBRE_FRAMES = 5
 BAR_WEIGHTS = 0.8 ** np.arange(BAR_PARTIALS)
+BETWEEN, BETWEEN_COST = 3, 0.5
+"""What lies halfway between the partials of a pitch speaks for the pitch an octave below."""
 EITHER_SHARE = 0.3
 """A pitch an octave too low has only its even partials, so a pitch is as likely as the weaker of both halves; a string
 picked at a point where one half is weak is found by the mean."""
@@ -77,6 +80,8 @@ class _String:
     midis: list[NDArray[np.float64]] = field(default_factory=list)
     db: list[NDArray[np.float64]] = field(default_factory=list)
     support: list[NDArray[np.float64]] = field(default_factory=list)
+    timbre: NDArray[np.float32] = field(default_factory=lambda: np.empty(0, dtype=np.float32))
+    """How loud its partials were when it was picked, compressed."""
 
 
 def lines_of(recording: Recording, attacks: Sequence[Attack], lag_s: float | None = None) -> list[Line]:
@@ -153,7 +158,10 @@ def _follow(
     ringing: Sequence[_String], spectra: Spectrogram, clean: NDArray[np.float32], first: int, stop: int
 ) -> None:
     """Add what each string does on some frames."""
-    drift = _bar(clean[first:stop], [one.midi for one in ringing], spectra.bin_hz)
+    for one in ringing:
+        if not len(one.timbre):
+            one.timbre = _timbre(clean[first : min(stop, first + TIMBRE_FRAMES)], one.midi, spectra.bin_hz)
+    drift = _bar(clean[first:stop], [one.midi for one in ringing], [one.timbre for one in ringing], spectra.bin_hz)
     quests = []
     for one in ringing:
         guess = one.midi + drift
@@ -168,26 +176,31 @@ def _follow(
         one.midi = float(np.median(track.midis[-5:]))
 
 
-def _bar(clean: NDArray[np.float32], midis: Sequence[float], bin_hz: float) -> NDArray[np.float64]:
+def _bar(
+    clean: NDArray[np.float32], midis: Sequence[float], timbres: Sequence[NDArray[np.float32]], bin_hz: float
+) -> NDArray[np.float64]:
     """How far the bar has slid on each frame since the first, in semitones: the best path of one offset for all.
 
-    Each string may be somewhat off the bar, as a pedal takes it.
+    Each string may be somewhat off the bar, as a pedal takes it. A string is where its own partials are as it had them
+    when it was picked: in one whose even partials are the strong ones the pitch an octave above has more of what any
+    string has, but not of what this one had.
     """
     wide = np.arange(-WIDEST - PEDAL, WIDEST + PEDAL + STEP / 2, STEP)
     spread = round(PEDAL / STEP)
     offsets = wide[spread : len(wide) - spread]
     evidence = np.zeros((len(clean), len(offsets)))
-    for midi in midis:
+    for midi, timbre in zip(midis, timbres, strict=True):
         f0 = hz(midi + wide)
         halves = np.zeros((2, len(clean), len(wide)))
+        alike = np.zeros((len(clean), len(wide)))
         for number in range(1, BAR_PARTIALS + 1):
-            bins = np.minimum(f0 * number / bin_hz, clean.shape[1] - 1.001)
-            low = bins.astype(int)
-            part = (bins - low).astype(np.float32)
-            halves[number % 2] += BAR_WEIGHTS[number - 1] * (clean[:, low] * (1.0 - part) + clean[:, low + 1] * part)
+            level = _at(clean, f0 * number / bin_hz)
+            halves[number % 2] += BAR_WEIGHTS[number - 1] * level
+            alike += timbre[number - 1] * level
         halves[0] /= BAR_WEIGHTS[1::2].sum()
         halves[1] /= BAR_WEIGHTS[0::2].sum()
         there = halves.min(axis=0) + EITHER_SHARE * halves.mean(axis=0)
+        there *= alike / np.maximum(alike.max(axis=1, keepdims=True), 1e-9)
         anywhere = sliding_window_view(there, 2 * spread + 1, axis=1).max(axis=2)
         evidence += np.maximum(there[:, spread : len(wide) - spread], anywhere - PEDAL_COST)
     evidence /= max(1, len(midis))
@@ -210,6 +223,19 @@ def _bar(clean: NDArray[np.float32], midis: Sequence[float], bin_hz: float) -> N
     return np.asarray(offsets[path], dtype=np.float64)
 
 
+def _timbre(clean: NDArray[np.float32], midi: float, bin_hz: float) -> NDArray[np.float32]:
+    bins = float(hz(np.array(midi))) * np.arange(1, BAR_PARTIALS + 1) / bin_hz
+    return np.asarray(_at(clean, bins).mean(axis=0) + np.float32(1e-3))
+
+
+def _at(clean: NDArray[np.float32], bins: NDArray[np.float64]) -> NDArray[np.float32]:
+    """Spectra between their bins; shape (frames, bins)."""
+    bins = np.minimum(bins, clean.shape[1] - 1.001)
+    low = bins.astype(int)
+    part = (bins - low).astype(np.float32)
+    return np.asarray(clean[:, low] * (1.0 - part) + clean[:, low + 1] * part)
+
+
 def _end_s(one: _String) -> float:
     """When a string falls silent, as far as it was followed."""
     times_s, db, midis = (np.concatenate(parts)[:-MIXED] for parts in (one.times_s, one.db, one.midis))
@@ -218,7 +244,8 @@ def _end_s(one: _String) -> float:
     later = np.maximum.accumulate(db[::-1])[::-1]
     ahead, around = round(FALLS_S / HOP_S), round(GLIDES_S / HOP_S)
     falls = np.zeros(len(db), dtype=bool)
-    falls[: len(db) - ahead] = later[ahead:] < db[: len(db) - ahead] - FALLS_DB
+    if len(db) > ahead:
+        falls[:-ahead] = later[ahead:] < db[:-ahead] - FALLS_DB
     padded = np.pad(midis, around, mode="edge")
     windows = sliding_window_view(padded, 2 * around + 1, axis=0)
     falls &= windows.max(axis=1) - windows.min(axis=1) < GLIDES
