@@ -59,8 +59,8 @@ FALLS_DB, FALLS_S = 9.0, 0.06
 are smeared."""
 GLIDES_S, GLIDES = 0.08, 0.3
 """It is on the way where it moves by so many semitones within so long before or after."""
-GONE_DB = -45.0
-"""Below its own loudest a string is no more to be heard."""
+FAINT_DB, FAINT_SUPPORT = -45.0, 0.45
+"""So far below its own loudest a string rings on as long as so much of what its pitch calls for is there."""
 SHORTEST_S = 0.05
 LOST_SUPPORT, LOST_S = 0.1, 0.2
 """For so long no more than so much of what its pitch calls for is there: it has died away in the noise."""
@@ -249,11 +249,11 @@ def _end_s(one: _String) -> float:
     padded = np.pad(midis, around, mode="edge")
     windows = sliding_window_view(padded, 2 * around + 1, axis=0)
     falls &= windows.max(axis=1) - windows.min(axis=1) < GLIDES
-    falls |= later < np.maximum.accumulate(db) + GONE_DB
     lasts = round(LOST_S / HOP_S)
     if len(db) > lasts:
         support = sliding_window_view(np.concatenate(one.support)[:-MIXED], lasts).mean(axis=1)
-        falls[: len(support)] |= support < LOST_SUPPORT
+        faint = (later < np.maximum.accumulate(db) + FAINT_DB)[: len(support)]
+        falls[: len(support)] |= support < np.where(faint, FAINT_SUPPORT, LOST_SUPPORT)
     at = np.flatnonzero(falls)
     return float(times_s[at[0]]) if len(at) else float(one.times_s[-1][-1]) + LEADS_S
 
