@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from livecheck.drafting.line import Line
 from livecheck.drafting.resting import rests_of
+from livecheck.drafting.crossing import uncrossed
 from livecheck.drafting.struck import Attack
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.partials import Peaks, hz, support
@@ -60,7 +61,9 @@ are smeared."""
 GLIDES_S, GLIDES = 0.08, 0.3
 """It is on the way where it moves by so many semitones within so long before or after."""
 FAINT_DB, FAINT_SUPPORT = -45.0, 0.45
-"""So far below its own loudest a string rings on as long as so much of what its pitch calls for is there."""
+"""So far below its own loudest a string rings on as long as so much of what its pitch calls for is there, evenly."""
+STEADY_DB, BEND_FRAMES = 3.0, 4
+"""By which its level may bend within so many frames, and as many again: what is left of noise goes up and down."""
 SHORTEST_S = 0.05
 LOST_SUPPORT, LOST_S = 0.1, 0.2
 """For so long no more than so much of what its pitch calls for is there: it has died away in the noise."""
@@ -166,7 +169,7 @@ def _follow(
     for one in ringing:
         guess = one.midi + drift
         quests.append(Quest(first, stop, (float(guess.min()), float(guess.max()), one.midi), guess))
-    tracks = track_all(spectra, clean, quests)
+    tracks = uncrossed(track_all(spectra, clean, quests), [one.midi for one in ringing])
     times_s = spectra.times_s[first:stop]
     for one, track in zip(ringing, tracks, strict=True):
         one.times_s.append(times_s)
@@ -253,9 +256,16 @@ def _end_s(one: _String) -> float:
     if len(db) > lasts:
         support = sliding_window_view(np.concatenate(one.support)[:-MIXED], lasts).mean(axis=1)
         faint = (later < np.maximum.accumulate(db) + FAINT_DB)[: len(support)]
-        falls[: len(support)] |= support < np.where(faint, FAINT_SUPPORT, LOST_SUPPORT)
+        wavers = sliding_window_view(_bends(db), lasts).mean(axis=1) > STEADY_DB
+        falls[: len(support)] |= (support < LOST_SUPPORT) | (faint & ((support < FAINT_SUPPORT) | wavers))
     at = np.flatnonzero(falls)
     return float(times_s[at[0]]) if len(at) else float(one.times_s[-1][-1]) + LEADS_S
+
+
+def _bends(db: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far each level is off those some frames before and after it, by how they go; same shape."""
+    padded = np.pad(db, BEND_FRAMES, mode="edge")
+    return np.abs(padded[2 * BEND_FRAMES :] - 2.0 * db + padded[: -2 * BEND_FRAMES])
 
 
 def _line(one: _String) -> Line | None:

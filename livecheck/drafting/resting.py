@@ -33,6 +33,8 @@ MOST_OFF = 0.22
 """Semitones, root mean square: so near to a single glide nothing was held on the way."""
 LEAST_MOVE = 0.6
 SETTLING_S = 0.05
+ARRIVING_S = 0.1
+"""A glide has ended so soon after the string first came near to where it rests."""
 VIBRATO_CENTS = 5.0
 
 
@@ -55,7 +57,7 @@ def rests_of(times_s: NDArray[np.float64], midis: NDArray[np.float64], start_s: 
         if abs(middle - rests[-1].midi) < LEAST_MOVE:
             continue
         before = spans[index - 1]
-        part = slice((before[0] + before[1]) // 2, high)
+        part = slice((before[0] + before[1]) // 2, min(high, low + round(ARRIVING_S / GRID_S)))
         glide = glide_of(times_s[part], midis[part], rests[-1].midi, middle, blur_s)
         if glide is None:
             glide = float(times_s[low]) - GRID_S, float(times_s[low])
