@@ -24,7 +24,7 @@ from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.salience import compressed
 from livecheck.hearing.spectrum import Spectrogram, spectrogram
-from livecheck.hearing.tracks import UNKNOWN_DB, Quest, track_all
+from livecheck.hearing.tracks import UNKNOWN_DB, Quest, Track, track_all
 
 WINDOW, HOP = 2048, 256
 HOP_S = HOP / WORK_RATE_HZ
@@ -53,6 +53,9 @@ BETWEEN, BETWEEN_COST = 3, 0.5
 EITHER_SHARE = 0.3
 """A pitch an octave too low has only its even partials, so a pitch is as likely as the weaker of both halves; a string
 picked at a point where one half is weak is found by the mean."""
+ROUNDS = 2
+FOUND_SUPPORT, FOUND_FRAMES = 0.5, 5
+"""A string is found where so much of what its pitch calls for is there."""
 RINGS_ON_DB = 4.0
 RINGS_ON_PRESENCE = 0.6
 FALLS_DB, FALLS_S = 9.0, 0.06
@@ -164,12 +167,16 @@ def _follow(
     for one in ringing:
         if not len(one.timbre):
             one.timbre = _timbre(clean[first : min(stop, first + TIMBRE_FRAMES)], one.midi, spectra.bin_hz)
-    drift = _bar(clean[first:stop], [one.midi for one in ringing], [one.timbre for one in ringing], spectra.bin_hz)
-    quests = []
-    for one in ringing:
-        guess = one.midi + drift
-        quests.append(Quest(first, stop, (float(guess.min()), float(guess.max()), one.midi), guess))
-    tracks = uncrossed(track_all(spectra, clean, quests), [one.midi for one in ringing])
+    begun = [one.midi for one in ringing]
+    drift = _bar(clean[first:stop], begun, [one.timbre for one in ringing], spectra.bin_hz)
+    guesses = [midi + drift for midi in begun]
+    for _ in range(ROUNDS):
+        quests = [
+            Quest(first, stop, (float(guess.min()), float(guess.max()), midi), guess)
+            for guess, midi in zip(guesses, begun, strict=True)
+        ]
+        tracks = uncrossed(track_all(spectra, clean, quests), begun)
+        guesses = [_carried(track, midi + drift) for track, midi in zip(tracks, begun, strict=True)]
     times_s = spectra.times_s[first:stop]
     for one, track in zip(ringing, tracks, strict=True):
         one.times_s.append(times_s)
@@ -177,6 +184,18 @@ def _follow(
         one.db.append(track.db)
         one.support.append(np.where(track.db > UNKNOWN_DB, track.support, 1.0))
         one.midi = float(np.median(track.midis[-5:]))
+
+
+def _carried(track: Track, bar: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Where a string is on each frame: where it was found, or else as far off the bar as it was when it was last found.
+
+    So a string that comes to hide behind another is looked for there.
+    """
+    found = track.support >= FOUND_SUPPORT
+    padded = np.pad(track.midis - bar, FOUND_FRAMES // 2, mode="edge")
+    off = np.median(sliding_window_view(padded, FOUND_FRAMES), axis=1)
+    last = np.maximum.accumulate(np.where(found, np.arange(len(off)), -1))
+    return bar + np.where(last >= 0, off[np.maximum(last, 0)], 0.0)
 
 
 def _bar(
