@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.drafting.struck import Attack
-from livecheck.hearing.partials import PARTIALS, free_partials, hz
+from livecheck.hearing.partials import PARTIALS, free_partials, hz, shadows
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.spectrum import magnitudes_of
@@ -101,7 +101,7 @@ def _parted(recording: Recording, group: Sequence[Attempt]) -> list[Attack]:
 
 def _struck(roll: _Roll, group: Sequence[Attack]) -> list[Attack]:
     begins = _begins(roll)
-    begins[roll.hides] = _begins_hidden(roll, group)
+    begins[roll.hides] = _begins_hidden(roll, group, begins)
     sure = np.array([attack.odds > 0.0 for attack in group])
     loud = roll.after_db > roll.after_db.max() - SOFTER_DB
     clear = begins & loud & ~roll.hides[:, None] & (roll.gain_db > CLEARLY_DB) & (begins.sum(axis=1) == 1)[:, None]
@@ -113,7 +113,8 @@ def _struck(roll: _Roll, group: Sequence[Attack]) -> list[Attack]:
         if not sure[index]:
             struck = clear[:, index] & own
         elif (struck := begins[:, index] & seems).any():
-            struck |= own & ~roll.hides & ~begins.any(axis=1)
+            told = (roll.seems & near & sure)[:, :index].any(axis=1)
+            struck |= own & ~roll.hides & ~begins.any(axis=1) & ~told
         else:
             struck = own & ~(begins & near).any(axis=1)
         if struck.any():
@@ -131,11 +132,15 @@ def _begins(roll: _Roll) -> NDArray[np.bool_]:
     return np.asarray((roll.gain_db > BEGINS_DB) & loud & (grown >= most))
 
 
-def _begins_hidden(roll: _Roll, group: Sequence[Attack]) -> NDArray[np.bool_]:
-    """The same of the strings that hide: where what they hide behind has rung for a while."""
+def _begins_hidden(roll: _Roll, group: Sequence[Attack], begins: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """The same of the strings that hide: where what they hide behind has rung for a while and is not struck again."""
     times_s = np.array([attack.time_s for attack in group])
     after_others = np.append(False, np.diff(times_s) > LENGTH_S + 2.0 * (AWAY_S - 0.5 * LENGTH_S))
-    return np.asarray((roll.gain_db[roll.hides] > HIDDEN_BEGINS_DB) & after_others)
+    grows = (roll.gain_db[roll.hides] > HIDDEN_BEGINS_DB) & after_others
+    behind = shadows(roll.midis, roll.midis[roll.hides][:, None])
+    every = begins.copy()
+    every[roll.hides] = grows
+    return np.asarray(grows & ~(behind[:, :, None] & every).any(axis=1))
 
 
 def _roll_of(recording: Recording, group: Sequence[Attack], hiding: Sequence[Attack]) -> _Roll:
