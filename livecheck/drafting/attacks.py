@@ -45,6 +45,7 @@ HIDING_SHARE = 0.4
 MOST_STRINGS = 3
 LEVEL_PARTIALS = 4
 
+
 @dataclass(frozen=True)
 class _Heard:
     moment: Moment

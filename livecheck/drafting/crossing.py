@@ -25,7 +25,10 @@ def uncrossed(tracks: Sequence[Track], midis: Sequence[float]) -> list[Track]:
     for one, other in combinations(range(len(found)), 2):
         swapped = _swapped(found[one].midis - found[other].midis, midis[one] - midis[other])
         if swapped.any():
-            found[one], found[other] = _swap(found[one], found[other], swapped), _swap(found[other], found[one], swapped)
+            found[one], found[other] = (
+                _swap(found[one], found[other], swapped),
+                _swap(found[other], found[one], swapped),
+            )
     return found
 
 
@@ -43,7 +46,7 @@ def _swapped(apart: NDArray[np.float64], began: float) -> NDArray[np.bool_]:
     path[-1] = int(total[1] < total[0])
     for frame in range(len(apart) - 1, 0, -1):
         path[frame - 1] = came[path[frame], frame]
-    return path == 1
+    return np.asarray(path == 1)
 
 
 def _swap(one: Track, other: Track, swapped: NDArray[np.bool_]) -> Track:

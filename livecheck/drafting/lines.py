@@ -14,9 +14,9 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
+from livecheck.drafting.crossing import uncrossed
 from livecheck.drafting.line import Line
 from livecheck.drafting.resting import rests_of
-from livecheck.drafting.crossing import uncrossed
 from livecheck.drafting.struck import Attack
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.partials import WEIGHTS, Peaks, free_partials, hz, support
@@ -153,7 +153,7 @@ def _rings_on(one: _String, attack: Attack, spectra: Spectrogram, ringing: Seque
 
 
 def _kept(midi: float, others: Sequence[float], spectra: Spectrogram, time_s: float) -> float:
-    """Share of a string's own partials that a pick leaves where and about as loud as they were, however loud the pick."""
+    """Share of a string's own partials that a pick leaves where, and about as loud as, they were."""
     numbers = np.flatnonzero(free_partials(np.array([midi]), others, spectra.bin_hz)[0]) + 1
     if len(numbers) < LEAST_KEPT:
         return 0.0
@@ -272,7 +272,7 @@ def _bar(
 
 
 def _timbre(clean: NDArray[np.float32], midi: float, bin_hz: float) -> NDArray[np.float32]:
-    bins = float(hz(np.array(midi))) * np.arange(1, BAR_PARTIALS + 1) / bin_hz
+    bins = np.asarray(float(hz(np.array(midi))) * np.arange(1, BAR_PARTIALS + 1) / bin_hz, dtype=np.float64)
     return np.asarray(_at(clean, bins).mean(axis=0) + np.float32(1e-3))
 
 
@@ -299,10 +299,12 @@ def _end_s(one: _String) -> float:
     falls &= windows.max(axis=1) - windows.min(axis=1) < GLIDES
     lasts = round(LOST_S / HOP_S)
     if len(db) > lasts:
-        support = sliding_window_view(np.concatenate(one.support)[:-MIXED], lasts).mean(axis=1)
-        faint = (later < np.maximum.accumulate(db) + FAINT_DB)[: len(support)]
-        wavers = sliding_window_view(_bends(db), lasts).mean(axis=1) > STEADY_DB
-        falls[: len(support)] |= (support < LOST_SUPPORT) | (faint & ((support < FAINT_SUPPORT) | wavers))
+        near = sliding_window_view(np.concatenate(one.support)[:-MIXED], lasts)
+        falls[: len(near)] |= near.mean(axis=1) < LOST_SUPPORT
+        evenly = np.median(sliding_window_view(_bends(db), lasts), axis=1) < STEADY_DB
+        rang = evenly & (np.median(near, axis=1) > FAINT_SUPPORT)
+        faint = later < np.maximum.accumulate(db) + FAINT_DB
+        falls[-len(near) :] |= faint[-len(near) :] & ~rang
     at = np.flatnonzero(falls)
     return float(times_s[at[0]]) if len(at) else float(one.times_s[-1][-1]) + LEADS_S
 

@@ -18,7 +18,7 @@ from livecheck.hearing.heard import GRID_S
 from livecheck.judging.glide import glide_of
 from livecheck.judging.vibrato import vibrato_of
 
-FARTHEST, STEP = 14.0, 1.0
+FARTHEST = 14
 """Semitones up and down that one pick may be taken."""
 MOST_MISFIT = 0.6
 """Semitones: what lies further off fits no worse."""
@@ -68,7 +68,7 @@ def rests_of(times_s: NDArray[np.float64], midis: NDArray[np.float64], start_s: 
 
 def _staircase(offsets: NDArray[np.float64]) -> NDArray[np.int64]:
     """The best sequence of whole semitones; same shape."""
-    steps = np.arange(-FARTHEST, FARTHEST + STEP, STEP)
+    steps = np.arange(-FARTHEST, FARTHEST + 1)
     misfit = np.minimum(np.abs(offsets[:, None] - steps[None, :]), MOST_MISFIT)
     cost = MOVE_COST / GRID_S
     total = misfit[0] + np.where(steps == 0, 0.0, cost)

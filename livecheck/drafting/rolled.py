@@ -32,7 +32,7 @@ AWAY_S = 0.5 * LENGTH_S + 0.003
 BEGINS_DB, HIDDEN_BEGINS_DB, CLEARLY_DB = 6.0, 3.0, 10.0
 """What a string's partials grow by when it is struck; when it hides (two equal strings are 3 dB louder than one); when
 nothing else says that anything was struck."""
-SOFTER_DB = 15.0
+SOFTER_DB = 12.0
 """What is softer than that below its later self, or below its roll, has leaked from there."""
 SAME_SEMITONES = 0.6
 
@@ -195,7 +195,7 @@ def _heard_db(attack: Attack, midi: float) -> float:
 
 def _spectrum(recording: Recording, time_s: float) -> NDArray[np.float32]:
     first = round(time_s * WORK_RATE_HZ) - WINDOW // 2
-    return magnitudes_of(recording.slice(first, first + WINDOW), WINDOW, WINDOW)[0]
+    return np.asarray(magnitudes_of(recording.slice(first, first + WINDOW), WINDOW, WINDOW)[0])
 
 
 def _level_db(rows: NDArray[np.float32], bins: NDArray[np.int64]) -> NDArray[np.float64]:
