@@ -58,7 +58,10 @@ def attacks(recording: Recording, together: Together) -> tuple[list[Attack], flo
     heard = [one for one in _heard(recording, together) if one.grips[0].score > LEAST_SCORE]
     habit = Counter(len(one.grips[0].midis) for one in heard if one.odds > 0.0)
     habit[1] = max(0, habit[1] - round(HIDING_SHARE * (habit[2] + habit[3])))
-    found = rolled(recording, [Attempt(_attack(one, habit), _attack(one, Counter())) for one in heard])
+    part = Counter(
+        {count: max(habit[more] for more in range(count, MOST_STRINGS + 1)) for count in range(1, MOST_STRINGS + 1)}
+    )
+    found = rolled(recording, [Attempt(_attack(one, habit), _attack(one, part)) for one in heard])
     lag = lag_s(recording, [attack for attack in found if attack.odds > CERTAIN])
     return (found, None) if lag is None else (without_repeats(found, lag), lag)
 

@@ -19,7 +19,7 @@ from livecheck.drafting.line import Line
 from livecheck.drafting.resting import rests_of
 from livecheck.drafting.struck import Attack
 from livecheck.hearing.heard import HeardNote
-from livecheck.hearing.partials import WEIGHTS, Peaks, free_partials, hz, support
+from livecheck.hearing.partials import Peaks, hz, support
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.salience import compressed
@@ -58,9 +58,6 @@ FOUND_SUPPORT, FOUND_FRAMES = 0.5, 5
 """A string is found where so much of what its pitch calls for is there."""
 RINGS_ON_DB = 4.0
 RINGS_ON_PRESENCE = 0.6
-LEAST_KEPT, KEPT_SHARE, KEPT_DB, KEPT_BINS = 2, 0.5, 8.0, 0.35
-"""The same of a string that is faint beside what was picked: so many of its partials at least, and more than such a
-share of them, are there as they were."""
 FALLS_DB, FALLS_S = 9.0, 0.06
 """A string that is damped loses so much within so long and does not get it back. One on the way does, too: its partials
 are smeared."""
@@ -143,34 +140,11 @@ def _rings_on(one: _String, attack: Attack, spectra: Spectrogram, ringing: Seque
     others = [*attack.midis, *(other.midi for other in ringing if other is not one)]
     frame = spectra.frame_at(attack.time_s + 0.1)
     found = support(Peaks.of(spectra.magnitudes[frame], spectra.bin_hz), np.array([one.midi]), others)
-    if found.free[0] < 0.2:
+    if found.presence[0] < RINGS_ON_PRESENCE or found.free[0] < 0.2:
         return False
     before_db = _level_db(spectra, attack.time_s - 0.05, one.midi, others)
     after_db = _level_db(spectra, attack.time_s + 0.1, one.midi, others)
-    goes_on = found.presence[0] > RINGS_ON_PRESENCE and after_db > before_db - RINGS_ON_DB
-    as_loud = abs(after_db - before_db) < KEPT_DB
-    return goes_on or (as_loud and _kept(one.midi, others, spectra, attack.time_s) > KEPT_SHARE)
-
-
-def _kept(midi: float, others: Sequence[float], spectra: Spectrogram, time_s: float) -> float:
-    """Share of a string's own partials that a pick leaves where, and about as loud as, they were."""
-    numbers = np.flatnonzero(free_partials(np.array([midi]), others, spectra.bin_hz)[0]) + 1
-    if len(numbers) < LEAST_KEPT:
-        return 0.0
-    targets = float(hz(np.array(midi))) * numbers / spectra.bin_hz
-    bins = np.clip(np.rint(targets).astype(int), 2, spectra.magnitudes.shape[1] - 3)
-    db = [
-        20.0 * np.log10(np.maximum(spectra.magnitudes[spectra.frame_at(at_s), bins[:, None] + np.arange(-2, 3)], 1e-7))
-        for at_s in (time_s - 0.05, time_s + 0.1)
-    ]
-    was_db, is_db = (levels[:, 1:-1].max(axis=1) for levels in db)
-    top = 1 + np.argmax(db[1][:, 1:-1], axis=1)
-    rows = np.arange(len(bins))
-    left, mid, right = (db[1][rows, top + d] for d in (-1, 0, 1))
-    place = bins + top - 2 + 0.5 * (left - right) / np.minimum(left - 2.0 * mid + right, -1e-9)
-    kept = (np.abs(is_db - was_db) < KEPT_DB) & (np.abs(place - targets) < KEPT_BINS) & (mid > np.maximum(left, right))
-    weights = WEIGHTS[numbers - 1]
-    return float(weights[kept].sum() / weights.sum())
+    return after_db > before_db - RINGS_ON_DB
 
 
 def _level_db(spectra: Spectrogram, time_s: float, midi: float, others: Sequence[float]) -> float:

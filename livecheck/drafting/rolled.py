@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +24,8 @@ ROLLED_S = 0.2
 """Strings of a roll follow each other within it."""
 TWICE_S = 0.065
 """No hand picks a string twice within it."""
+ROLLED_DB = 6.0
+"""Strings of a roll lose no more until the next is struck."""
 SPOILT_S = 0.09
 """So soon after another attack its sound is in what the odds are reckoned from."""
 WINDOW = 1024
@@ -43,8 +46,8 @@ class Attempt:
 
     usual: Attack
     """Where the sound leaves it open, as many strings as this hand usually strikes."""
-    alone: Attack
-    """By the sound alone."""
+    part: Attack
+    """The same if it is but a part of what the hand strikes one after the other."""
 
     @property
     def time_s(self) -> float:
@@ -92,36 +95,55 @@ def _parted(recording: Recording, group: Sequence[Attempt]) -> list[Attack]:
     usual = [one.usual for one in group]
     if len(group) == 1:
         return usual
-    kept = _struck(_roll_of(recording, usual, usual), usual)
-    if len(kept) == 1:
-        return kept
-    alone = [one.alone for one in group]
-    return _struck(_roll_of(recording, alone, usual), alone)
+    roll = _roll_of(recording, usual, usual)
+    struck = _struck(roll, usual, by_habit=True)
+    if _is_rolled(roll, struck):
+        part = [one.part for one in group]
+        roll = _roll_of(recording, part, usual)
+        return list(_told(roll, part, _struck(roll, part, by_habit=False)))
+    return list(_told(roll, usual, struck))
 
 
-def _struck(roll: _Roll, group: Sequence[Attack]) -> list[Attack]:
+def _is_rolled(roll: _Roll, struck: NDArray[np.bool_]) -> bool:
+    """Whether strings that were struck first still ring when others are."""
+    told = np.flatnonzero(struck.any(axis=0))
+    for first, then in pairwise(told.tolist()):
+        its = struck[:, first] & ~roll.hides
+        if (roll.after_db[its, then] > roll.after_db[its, first] - ROLLED_DB).any():
+            return True
+    return False
+
+
+def _struck(roll: _Roll, group: Sequence[Attack], by_habit: bool) -> NDArray[np.bool_]:
+    """What was struck where; shape (strings, attacks). `by_habit`: strings are let hide behind what is struck at the
+    same time."""
+    sure = np.array([attack.odds > 0.0 for attack in group])
     begins = _begins(roll)
     begins[roll.hides] = _begins_hidden(roll, group, begins)
-    sure = np.array([attack.odds > 0.0 for attack in group])
     loud = roll.after_db > roll.after_db.max() - SOFTER_DB
     clear = begins & loud & ~roll.hides[:, None] & (roll.gain_db > CLEARLY_DB) & (begins.sum(axis=1) == 1)[:, None]
-    kept = []
-    for index, attack in enumerate(group):
+    begins &= sure | (clear & roll.seems)
+    struck = np.zeros_like(begins)
+    for index in range(len(group)):
         own, near = roll.seems[:, index], roll.near[index]
         # What two attacks close together struck is in the sound around both.
         seems = own | (roll.seems & near & sure).any(axis=1)
         if not sure[index]:
-            struck = clear[:, index] & own
-        elif (struck := begins[:, index] & seems).any():
+            struck[:, index] = begins[:, index]
+        elif (begins[:, index] & seems).any():
             told = (roll.seems & near & sure)[:, :index].any(axis=1)
-            struck |= own & ~roll.hides & ~begins.any(axis=1) & ~told
+            open_still = own & ~begins.any(axis=1) & ~told
+            struck[:, index] = (begins[:, index] & seems) | (open_still & (~roll.hides | by_habit))
         else:
-            struck = own & ~(begins & near).any(axis=1)
-        if struck.any():
-            levels_db = roll.levels_db[struck].max(axis=1)
-            midis = roll.midis[struck]
-            kept.append(replace(attack, midis=tuple(midis.tolist()), levels_db=tuple(levels_db.tolist())))
-    return kept
+            struck[:, index] = own & ~(begins & near).any(axis=1)
+    return struck
+
+
+def _told(roll: _Roll, group: Sequence[Attack], struck: NDArray[np.bool_]) -> Iterator[Attack]:
+    for attack, its in zip(group, struck.T, strict=True):
+        if its.any():
+            levels_db = roll.levels_db[its].max(axis=1)
+            yield replace(attack, midis=tuple(roll.midis[its].tolist()), levels_db=tuple(levels_db.tolist()))
 
 
 def _begins(roll: _Roll) -> NDArray[np.bool_]:

@@ -42,13 +42,6 @@ def test_a_string_that_comes_to_hide_behind_another_is_followed_there(above: flo
     assert [len(line.rests) for line in lines] == [2, 2]
 
 
-def test_a_faint_string_rings_on_through_a_loud_pick() -> None:
-    strings: list[Knots] = [[(0.5, 71.0), (4.0, 71.0)], [(2.5, 66.0), (4.0, 66.0)]]
-    soft, loud = lines_in_audio([plucked(strings, 5.0, loss=1.0, gains=(0.3, 1.0))], RATE_HZ, E9)
-    assert (round(soft.rests[0].midi), round(loud.rests[0].midi)) == (71, 66)
-    assert soft.end_s == pytest.approx(4.0, abs=0.15)
-
-
 def test_a_string_damped_by_a_pick_ends_there() -> None:
     strings: list[Knots] = [[(0.5, 71.0), (2.49, 71.0)], [(2.5, 66.0), (4.0, 66.0)]]
     first, _ = lines_in_audio([plucked(strings, 5.0, loss=1.0, gains=(0.3, 1.0))], RATE_HZ, E9)
