@@ -56,7 +56,7 @@ class _Heard:
 def attacks(recording: Recording, together: Together) -> tuple[list[Attack], float | None]:
     """All picks of a take, and the lag of an echo, in seconds, if it has one."""
     heard = [one for one in _heard(recording, together) if one.grips[0].score > LEAST_SCORE]
-    habit = Counter(len(one.grips[0].midis) for one in heard if one.odds > 0.0)
+    habit = Counter(len(one.grips[0].midis) for one in heard if one.odds > 0.0 and not one.grips[0].hides)
     habit[1] = max(0, habit[1] - round(HIDING_SHARE * (habit[2] + habit[3])))
     part = Counter(
         {count: max(habit[more] for more in range(count, MOST_STRINGS + 1)) for count in range(1, MOST_STRINGS + 1)}
