@@ -27,9 +27,9 @@ HIDES_WITHIN = 0.015
 APART = 0.5
 """Semitones between two candidates."""
 TOP_PEAK_HZ = 5000.0
-HIGHEST_PARTIAL = 16
-OWN_CENTS, OWN_BINS = 25.0, 0.35
-"""How far off a partial's place a peak may be."""
+HIGHEST_PARTIAL = 20
+OWN_CENTS, OWN_BINS, MOST_OFF = 25.0, 0.35, 0.2
+"""How far off a partial's place a peak may be; and, where partials lie close, in shares of what lies between them."""
 OLD_DB, NEW_DB = 2.0, 8.0
 """A peak that grew by no more than the first is what rang before; by the second, it is new."""
 MISSING_COST, STRING_COST = 0.15, 0.04
@@ -102,7 +102,8 @@ def _candidates(moment: Moment, together: Together) -> _Candidates:
     number = np.maximum(np.rint(peaks.hz[None, :] / f0[:, None]), 1.0)
     off_cents = np.abs(1200.0 * np.log2(peaks.hz[None, :] / (number * f0[:, None])))
     wide = np.hypot(OWN_CENTS, 1731.0 * OWN_BINS * peaks.bin_hz / np.maximum(peaks.hz, 1.0))
-    own = (off_cents < wide[None, :]) & (number <= HIGHEST_PARTIAL)
+    near = np.abs(peaks.hz[None, :] - number * f0[:, None]) < MOST_OFF * f0[:, None]
+    own = (off_cents < wide[None, :]) & near & (number <= HIGHEST_PARTIAL)
     targets = f0[:, None] * np.arange(1, PARTIALS + 1)
     times = np.maximum(np.rint(targets[:, None, :] / f0[None, :, None]), 1.0)
     clash = np.abs(targets[:, None, :] - times * f0[None, :, None]) <= GUARD_BINS * peaks.bin_hz
