@@ -9,7 +9,7 @@ did elsewhere in the take decides.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +17,7 @@ import numpy as np
 from livecheck.drafting.grip import Grip, grips_of
 from livecheck.drafting.own import own_rises
 from livecheck.drafting.repeats import lag_s, without_repeats
+from livecheck.drafting.rolled import Attempt, rolled
 from livecheck.drafting.struck import Attack
 from livecheck.drafting.together import Together
 from livecheck.hearing.moment import Moment
@@ -43,11 +44,6 @@ HIDING_SHARE = 0.4
 """For each grip that shows so many seem to be one string alone, as the upper one hides behind the lower."""
 MOST_STRINGS = 3
 LEVEL_PARTIALS = 4
-TWICE_S = 0.065
-"""No hand picks a string twice within it."""
-ROLLED_S = 0.2
-"""Strings of a roll follow each other within it."""
-SAME_SEMITONES = 0.6
 
 
 @dataclass(frozen=True)
@@ -59,10 +55,13 @@ class _Heard:
 
 def attacks(recording: Recording, together: Together) -> tuple[list[Attack], float | None]:
     """All picks of a take, and the lag of an echo, in seconds, if it has one."""
-    heard = [one for one in _heard(recording, together) if one.odds > 0.0 and one.grips[0].score > LEAST_SCORE]
-    habit = Counter(len(one.grips[0].midis) for one in heard)
+    heard = [one for one in _heard(recording, together) if one.grips[0].score > LEAST_SCORE]
+    habit = Counter(len(one.grips[0].midis) for one in heard if one.odds > 0.0 and not one.grips[0].hides)
     habit[1] = max(0, habit[1] - round(HIDING_SHARE * (habit[2] + habit[3])))
-    found = _once(_attack(one, habit) for one in heard)
+    part = Counter(
+        {count: max(habit[more] for more in range(count, MOST_STRINGS + 1)) for count in range(1, MOST_STRINGS + 1)}
+    )
+    found = rolled(recording, [Attempt(_attack(one, habit), _attack(one, part)) for one in heard])
     lag = lag_s(recording, [attack for attack in found if attack.odds > CERTAIN])
     return (found, None) if lag is None else (without_repeats(found, lag), lag)
 
@@ -97,28 +96,6 @@ def _attack(heard: _Heard, habit: Counter[int]) -> Attack:
     margin = weighed(best[0]) - weighed(best[1]) if len(best) > 1 else 1.0
     levels_db = tuple(_level_db(heard.moment, midi) for midi in best[0].midis)
     return Attack(heard.moment.onset.time_s, best[0].midis, levels_db, heard.odds, margin)
-
-
-def _once(attacks: Iterable[Attack]) -> list[Attack]:
-    """Of two attacks so close together that have a pitch in common the less certain one is left out."""
-    kept: list[Attack] = []
-    for attack in attacks:
-        if kept and attack.time_s - kept[-1].time_s < TWICE_S and _share(attack, kept[-1]):
-            kept[-1] = max(attack, kept[-1], key=lambda one: one.odds)
-        elif kept and attack.time_s - kept[-1].time_s < ROLLED_S and (fresh := _fresh(attack, kept[-1])):
-            kept.append(attack.only(fresh))
-        else:
-            kept.append(attack)
-    return kept
-
-
-def _fresh(one: Attack, before: Attack) -> list[int]:
-    """The strings of an attack that were not struck just before it: in a roll those still ring."""
-    return [i for i, midi in enumerate(one.midis) if all(abs(midi - other) > SAME_SEMITONES for other in before.midis)]
-
-
-def _share(one: Attack, other: Attack) -> bool:
-    return any(abs(a - b) <= SAME_SEMITONES for a in one.midis for b in other.midis)
 
 
 def _level_db(moment: Moment, midi: float) -> float:

@@ -27,6 +27,8 @@ LEAST_OVER = Fraction(1, 8)
 ROLLS = tuple(map(Fraction, ("1/20", "1/10", "3/20", "1/5", "1/4", "1/3")))
 LEAST_REST = Fraction(1, 2)
 """A silence at a figure's end that is shorter is not written."""
+LEAST_SHARE = Fraction(2, 3)
+"""Of its written time, that a note is held which ends before its figure does."""
 NEAR_WHOLE = Fraction(1, 3)
 """A string that rings on so little beyond a beat was to end on it."""
 UNSURE_MARGIN, UNSURE_ODDS, UNSURE_S = 0.012, 1.0, 0.06
@@ -133,12 +135,17 @@ class _Builder:
         if hand is not None:
             self._play(hand, place)
         silenced = [line for line in one.silenced if line in self._ringing]
-        if silenced and place.beat <= 1 + length - LEAST_REST:
+        if silenced and self._is_rest(place, length):
             strings = frozenset(self._ringing.pop(line) for line in silenced)
             before = self._steps[-1]
             block = strings if self._ringing else None
             if before.beat < place.beat:
                 self._steps.append(Step(len(self._steps) + 1, place.beat, before.stance, LEAST_OVER, block=block))
+
+    def _is_rest(self, place: Placed, length: Fraction) -> bool:
+        """Whether a silence is written: it is long, or the figure's last note would seem longer than it was."""
+        end, before = 1 + length, self._steps[-1].beat
+        return place.beat <= end - LEAST_REST or place.beat - before < LEAST_SHARE * (end - before)
 
     def _play(self, hand: Fingered, place: Placed) -> None:
         before = self._steps[-1] if self._steps else None

@@ -27,9 +27,9 @@ HIDES_WITHIN = 0.015
 APART = 0.5
 """Semitones between two candidates."""
 TOP_PEAK_HZ = 5000.0
-HIGHEST_PARTIAL = 16
-OWN_CENTS, OWN_BINS = 25.0, 0.35
-"""How far off a partial's place a peak may be."""
+HIGHEST_PARTIAL = 20
+OWN_CENTS, OWN_BINS, MOST_OFF = 25.0, 0.35, 0.2
+"""How far off a partial's place a peak may be; and, where partials lie close, in shares of what lies between them."""
 OLD_DB, NEW_DB = 2.0, 8.0
 """A peak that grew by no more than the first is what rang before; by the second, it is new."""
 MISSING_COST, STRING_COST = 0.15, 0.04
@@ -39,6 +39,7 @@ UNKNOWN = 0.5
 HIDDEN_COST = 1.2
 """What speaks against a string that hides. Nothing can speak for it: a string alone has such partials often enough, so
 that is left to the habit of the hand."""
+NUMBERS = np.arange(1, 10)
 LIFT_DB, FULL_LIFT_DB = 1.0, 11.0
 """A string an octave, a twelfth or two octaves above another has no partial of its own. It shows in the partials that
 they share: where these stand no more than the first above their neighbours, it is not there."""
@@ -56,6 +57,8 @@ class Grip:
     """Share of what sounds that is new, 0 to 1."""
     presence: tuple[float, ...]
     """How much of each one's free partials is there, 0 to 1."""
+    hides: bool = False
+    """Whether one of them hides behind another."""
 
 
 @dataclass(frozen=True)
@@ -99,7 +102,8 @@ def _candidates(moment: Moment, together: Together) -> _Candidates:
     number = np.maximum(np.rint(peaks.hz[None, :] / f0[:, None]), 1.0)
     off_cents = np.abs(1200.0 * np.log2(peaks.hz[None, :] / (number * f0[:, None])))
     wide = np.hypot(OWN_CENTS, 1731.0 * OWN_BINS * peaks.bin_hz / np.maximum(peaks.hz, 1.0))
-    own = (off_cents < wide[None, :]) & (number <= HIGHEST_PARTIAL)
+    near = np.abs(peaks.hz[None, :] - number * f0[:, None]) < MOST_OFF * f0[:, None]
+    own = (off_cents < wide[None, :]) & near & (number <= HIGHEST_PARTIAL)
     targets = f0[:, None] * np.arange(1, PARTIALS + 1)
     times = np.maximum(np.rint(targets[:, None, :] / f0[None, :, None]), 1.0)
     clash = np.abs(targets[:, None, :] - times * f0[None, :, None]) <= GUARD_BINS * peaks.bin_hz
@@ -114,14 +118,25 @@ def _lifted(moment: Moment, f0: NDArray[np.float64]) -> NDArray[np.float64]:
     for upper, lower in np.argwhere((times > 1.5) & (times < 4.2)):
         ratio = round(times[upper, lower])
         if abs(times[upper, lower] / ratio - 1.0) < HIDES_WITHIN:
-            levels_db = _levels_db(moment, f0[lower] * np.arange(1, 2 * ratio + 2))
-            shared, around = (
-                levels_db[[ratio - 1, 2 * ratio - 1]],
-                levels_db[[ratio - 2, ratio, 2 * ratio - 2, 2 * ratio]],
-            )
-            lift_db = float(shared.mean() - around.mean())
+            lift_db = _lift_db(_levels_db(moment, f0[lower] * NUMBERS), ratio)
             out[upper, lower] = np.clip((lift_db - LIFT_DB) / (FULL_LIFT_DB - LIFT_DB), 0.0, 1.0)
     return out
+
+
+def _lift_db(levels_db: NDArray[np.float64], ratio: int) -> float:
+    """How far every so many-th of a string's partials stand above the line through the others, the first ones most.
+
+    Where they are but a few they must stand above their neighbours as well: one strong partial makes no string.
+    """
+    shared = NUMBERS % ratio == 0
+    slope, level = np.polyfit(NUMBERS[~shared], levels_db[~shared], 1)
+    above_db = levels_db[shared] - (level + slope * NUMBERS[shared])
+    lift_db = float(np.average(above_db, weights=0.5 ** np.arange(len(above_db))))
+    if ratio == 2:
+        return lift_db
+    first = np.array([ratio, 2 * ratio])
+    around = np.concatenate((first - 1, first + 1))
+    return min(lift_db, float(levels_db[first - 1].mean() - levels_db[around - 1].mean()))
 
 
 def _levels_db(moment: Moment, at_hz: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -175,6 +190,13 @@ def _sets(
     scores = explained - MISSING_COST * missing - STRING_COST * count
     best = np.argsort(-scores)[:4]
     return [
-        Grip(tuple(midis[sets[i]].tolist()), float(scores[i]), float(explained[i]), new, tuple(there[i].tolist()))
+        Grip(
+            tuple(midis[sets[i]].tolist()),
+            float(scores[i]),
+            float(explained[i]),
+            new,
+            tuple(there[i].tolist()),
+            bool(hides[i].any()),
+        )
         for i in best
     ]

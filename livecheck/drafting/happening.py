@@ -102,14 +102,19 @@ def _moves(lines: Sequence[Line]) -> Iterator[Happening]:
     )
     group: list[tuple[int, Rest]] = []
     for index, rest in arrivals:
-        if group and (
-            rest.arrived_s - group[0][1].arrived_s > MOVED_TOGETHER_S or index in {other for other, _ in group}
-        ):
+        if group and (index in {other for other, _ in group} or not _with(rest, group[0][1])):
             yield _move(group)
             group = []
         group.append((index, rest))
     if group:
         yield _move(group)
+
+
+def _with(rest: Rest, before: Rest) -> bool:
+    """Whether two strings moved as one: they arrive together, or the first one moved while the other was on its way, as
+    the bar that moves one of them moves both."""
+    nested = rest.arrived_s - rest.over_s <= before.arrived_s - before.over_s
+    return nested or rest.arrived_s - before.arrived_s <= MOVED_TOGETHER_S
 
 
 def _move(group: Sequence[tuple[int, Rest]]) -> Happening:

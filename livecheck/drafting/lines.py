@@ -14,6 +14,7 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
+from livecheck.drafting.crossing import uncrossed
 from livecheck.drafting.line import Line
 from livecheck.drafting.resting import rests_of
 from livecheck.drafting.struck import Attack
@@ -23,7 +24,7 @@ from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.salience import compressed
 from livecheck.hearing.spectrum import Spectrogram, spectrogram
-from livecheck.hearing.tracks import UNKNOWN_DB, Quest, track_all
+from livecheck.hearing.tracks import UNKNOWN_DB, Quest, Track, track_all
 
 WINDOW, HOP = 2048, 256
 HOP_S = HOP / WORK_RATE_HZ
@@ -45,10 +46,16 @@ FASTEST_STEPS = 3
 """56 semitones a second."""
 GLIDE_COST = 0.03
 BAR_PARTIALS = 6
+TIMBRE_FRAMES = 5
 BAR_WEIGHTS = 0.8 ** np.arange(BAR_PARTIALS)
+BETWEEN, BETWEEN_COST = 3, 0.5
+"""What lies halfway between the partials of a pitch speaks for the pitch an octave below."""
 EITHER_SHARE = 0.3
 """A pitch an octave too low has only its even partials, so a pitch is as likely as the weaker of both halves; a string
 picked at a point where one half is weak is found by the mean."""
+ROUNDS = 2
+FOUND_SUPPORT, FOUND_FRAMES = 0.5, 5
+"""A string is found where so much of what its pitch calls for is there."""
 RINGS_ON_DB = 4.0
 RINGS_ON_PRESENCE = 0.6
 FALLS_DB, FALLS_S = 9.0, 0.06
@@ -56,8 +63,10 @@ FALLS_DB, FALLS_S = 9.0, 0.06
 are smeared."""
 GLIDES_S, GLIDES = 0.08, 0.3
 """It is on the way where it moves by so many semitones within so long before or after."""
-GONE_DB = -45.0
-"""Below its own loudest a string is no more to be heard."""
+FAINT_DB, FAINT_SUPPORT = -45.0, 0.45
+"""So far below its own loudest a string rings on as long as so much of what its pitch calls for is there, evenly."""
+STEADY_DB, BEND_FRAMES = 3.0, 4
+"""By which its level may bend within so many frames, and as many again: what is left of noise goes up and down."""
 SHORTEST_S = 0.05
 LOST_SUPPORT, LOST_S = 0.1, 0.2
 """For so long no more than so much of what its pitch calls for is there: it has died away in the noise."""
@@ -77,6 +86,8 @@ class _String:
     midis: list[NDArray[np.float64]] = field(default_factory=list)
     db: list[NDArray[np.float64]] = field(default_factory=list)
     support: list[NDArray[np.float64]] = field(default_factory=list)
+    timbre: NDArray[np.float32] = field(default_factory=lambda: np.empty(0, dtype=np.float32))
+    """How loud its partials were when it was picked, compressed."""
 
 
 def lines_of(recording: Recording, attacks: Sequence[Attack], lag_s: float | None = None) -> list[Line]:
@@ -153,12 +164,19 @@ def _follow(
     ringing: Sequence[_String], spectra: Spectrogram, clean: NDArray[np.float32], first: int, stop: int
 ) -> None:
     """Add what each string does on some frames."""
-    drift = _bar(clean[first:stop], [one.midi for one in ringing], spectra.bin_hz)
-    quests = []
     for one in ringing:
-        guess = one.midi + drift
-        quests.append(Quest(first, stop, (float(guess.min()), float(guess.max()), one.midi), guess))
-    tracks = track_all(spectra, clean, quests)
+        if not len(one.timbre):
+            one.timbre = _timbre(clean[first : min(stop, first + TIMBRE_FRAMES)], one.midi, spectra.bin_hz)
+    begun = [one.midi for one in ringing]
+    drift = _bar(clean[first:stop], begun, [one.timbre for one in ringing], spectra.bin_hz)
+    guesses = [midi + drift for midi in begun]
+    for _ in range(ROUNDS):
+        quests = [
+            Quest(first, stop, (float(guess.min()), float(guess.max()), midi), guess)
+            for guess, midi in zip(guesses, begun, strict=True)
+        ]
+        tracks = uncrossed(track_all(spectra, clean, quests), begun)
+        guesses = [_carried(track, midi + drift) for track, midi in zip(tracks, begun, strict=True)]
     times_s = spectra.times_s[first:stop]
     for one, track in zip(ringing, tracks, strict=True):
         one.times_s.append(times_s)
@@ -168,26 +186,43 @@ def _follow(
         one.midi = float(np.median(track.midis[-5:]))
 
 
-def _bar(clean: NDArray[np.float32], midis: Sequence[float], bin_hz: float) -> NDArray[np.float64]:
+def _carried(track: Track, bar: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Where a string is on each frame: where it was found, or else as far off the bar as it was when it was last found.
+
+    So a string that comes to hide behind another is looked for there.
+    """
+    found = track.support >= FOUND_SUPPORT
+    padded = np.pad(track.midis - bar, FOUND_FRAMES // 2, mode="edge")
+    off = np.median(sliding_window_view(padded, FOUND_FRAMES), axis=1)
+    last = np.maximum.accumulate(np.where(found, np.arange(len(off)), -1))
+    return bar + np.where(last >= 0, off[np.maximum(last, 0)], 0.0)
+
+
+def _bar(
+    clean: NDArray[np.float32], midis: Sequence[float], timbres: Sequence[NDArray[np.float32]], bin_hz: float
+) -> NDArray[np.float64]:
     """How far the bar has slid on each frame since the first, in semitones: the best path of one offset for all.
 
-    Each string may be somewhat off the bar, as a pedal takes it.
+    Each string may be somewhat off the bar, as a pedal takes it. A string is where its own partials are as it had them
+    when it was picked: in one whose even partials are the strong ones the pitch an octave above has more of what any
+    string has, but not of what this one had.
     """
     wide = np.arange(-WIDEST - PEDAL, WIDEST + PEDAL + STEP / 2, STEP)
     spread = round(PEDAL / STEP)
     offsets = wide[spread : len(wide) - spread]
     evidence = np.zeros((len(clean), len(offsets)))
-    for midi in midis:
+    for midi, timbre in zip(midis, timbres, strict=True):
         f0 = hz(midi + wide)
         halves = np.zeros((2, len(clean), len(wide)))
+        alike = np.zeros((len(clean), len(wide)))
         for number in range(1, BAR_PARTIALS + 1):
-            bins = np.minimum(f0 * number / bin_hz, clean.shape[1] - 1.001)
-            low = bins.astype(int)
-            part = (bins - low).astype(np.float32)
-            halves[number % 2] += BAR_WEIGHTS[number - 1] * (clean[:, low] * (1.0 - part) + clean[:, low + 1] * part)
+            level = _at(clean, f0 * number / bin_hz)
+            halves[number % 2] += BAR_WEIGHTS[number - 1] * level
+            alike += timbre[number - 1] * level
         halves[0] /= BAR_WEIGHTS[1::2].sum()
         halves[1] /= BAR_WEIGHTS[0::2].sum()
         there = halves.min(axis=0) + EITHER_SHARE * halves.mean(axis=0)
+        there *= alike / np.maximum(alike.max(axis=1, keepdims=True), 1e-9)
         anywhere = sliding_window_view(there, 2 * spread + 1, axis=1).max(axis=2)
         evidence += np.maximum(there[:, spread : len(wide) - spread], anywhere - PEDAL_COST)
     evidence /= max(1, len(midis))
@@ -210,6 +245,19 @@ def _bar(clean: NDArray[np.float32], midis: Sequence[float], bin_hz: float) -> N
     return np.asarray(offsets[path], dtype=np.float64)
 
 
+def _timbre(clean: NDArray[np.float32], midi: float, bin_hz: float) -> NDArray[np.float32]:
+    bins = np.asarray(float(hz(np.array(midi))) * np.arange(1, BAR_PARTIALS + 1) / bin_hz, dtype=np.float64)
+    return np.asarray(_at(clean, bins).mean(axis=0) + np.float32(1e-3))
+
+
+def _at(clean: NDArray[np.float32], bins: NDArray[np.float64]) -> NDArray[np.float32]:
+    """Spectra between their bins; shape (frames, bins)."""
+    bins = np.minimum(bins, clean.shape[1] - 1.001)
+    low = bins.astype(int)
+    part = (bins - low).astype(np.float32)
+    return np.asarray(clean[:, low] * (1.0 - part) + clean[:, low + 1] * part)
+
+
 def _end_s(one: _String) -> float:
     """When a string falls silent, as far as it was followed."""
     times_s, db, midis = (np.concatenate(parts)[:-MIXED] for parts in (one.times_s, one.db, one.midis))
@@ -218,17 +266,27 @@ def _end_s(one: _String) -> float:
     later = np.maximum.accumulate(db[::-1])[::-1]
     ahead, around = round(FALLS_S / HOP_S), round(GLIDES_S / HOP_S)
     falls = np.zeros(len(db), dtype=bool)
-    falls[: len(db) - ahead] = later[ahead:] < db[: len(db) - ahead] - FALLS_DB
+    if len(db) > ahead:
+        falls[:-ahead] = later[ahead:] < db[:-ahead] - FALLS_DB
     padded = np.pad(midis, around, mode="edge")
     windows = sliding_window_view(padded, 2 * around + 1, axis=0)
     falls &= windows.max(axis=1) - windows.min(axis=1) < GLIDES
-    falls |= later < np.maximum.accumulate(db) + GONE_DB
     lasts = round(LOST_S / HOP_S)
     if len(db) > lasts:
-        support = sliding_window_view(np.concatenate(one.support)[:-MIXED], lasts).mean(axis=1)
-        falls[: len(support)] |= support < LOST_SUPPORT
+        near = sliding_window_view(np.concatenate(one.support)[:-MIXED], lasts)
+        falls[: len(near)] |= near.mean(axis=1) < LOST_SUPPORT
+        evenly = np.median(sliding_window_view(_bends(db), lasts), axis=1) < STEADY_DB
+        rang = evenly & (np.median(near, axis=1) > FAINT_SUPPORT)
+        faint = later < np.maximum.accumulate(db) + FAINT_DB
+        falls[-len(near) :] |= faint[-len(near) :] & ~rang
     at = np.flatnonzero(falls)
     return float(times_s[at[0]]) if len(at) else float(one.times_s[-1][-1]) + LEADS_S
+
+
+def _bends(db: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far each level is off those some frames before and after it, by how they go; same shape."""
+    padded = np.pad(db, BEND_FRAMES, mode="edge")
+    return np.abs(padded[2 * BEND_FRAMES :] - 2.0 * db + padded[: -2 * BEND_FRAMES])
 
 
 def _line(one: _String) -> Line | None:

@@ -33,6 +33,8 @@ MOST_OFF = 0.22
 """Semitones, root mean square: so near to a single glide nothing was held on the way."""
 LEAST_MOVE = 0.6
 SETTLING_S = 0.05
+ARRIVING_S = 0.1
+"""A glide has ended so soon after the string first came near to where it rests."""
 VIBRATO_CENTS = 5.0
 
 
@@ -43,7 +45,7 @@ def rests_of(times_s: NDArray[np.float64], midis: NDArray[np.float64], start_s: 
     first = float(np.median(midis[: max(1, round(0.1 / GRID_S))]))
     stairs = _staircase(midis - first)
     edges = [0, *(np.flatnonzero(np.diff(stairs)) + 1).tolist(), len(stairs)]
-    spans = [span for span in pairwise(edges) if span[0] == 0 or _is_held(midis[span[0] : span[1]])]
+    spans = [held for span in pairwise(edges) if (held := _held(span, midis)) is not None]
     spans = _without_passed(spans, midis)
     rests: list[Rest] = []
     for index, (low, high) in enumerate(spans):
@@ -55,7 +57,7 @@ def rests_of(times_s: NDArray[np.float64], midis: NDArray[np.float64], start_s: 
         if abs(middle - rests[-1].midi) < LEAST_MOVE:
             continue
         before = spans[index - 1]
-        part = slice((before[0] + before[1]) // 2, high)
+        part = slice((before[0] + before[1]) // 2, min(high, low + round(ARRIVING_S / GRID_S)))
         glide = glide_of(times_s[part], midis[part], rests[-1].midi, middle, blur_s)
         if glide is None:
             glide = float(times_s[low]) - GRID_S, float(times_s[low])
@@ -84,10 +86,20 @@ def _staircase(offsets: NDArray[np.float64]) -> NDArray[np.int64]:
     return steps[path]
 
 
-def _is_held(midis: NDArray[np.float64]) -> bool:
-    """Whether a string rests there, and is not on its way: it is near one pitch for long, and for most of the time."""
-    near = int(np.count_nonzero(np.abs(midis - np.median(midis)) <= NEAR))
-    return near * GRID_S >= LEAST_S and near >= LEAST_SHARE * len(midis)
+def _held(span: tuple[int, int], midis: NDArray[np.float64]) -> tuple[int, int] | None:
+    """The part of a stair in which a string rests; None if it is on its way: it is near one pitch for long, and for
+    longer than a glide through all that it passes there would be. The first stair is the pick's in any case."""
+    low, high = span
+    part = midis[low:high]
+    ordered = np.sort(part)
+    counts = np.searchsorted(ordered, ordered + 2.0 * NEAR, side="right") - np.arange(len(ordered))
+    most = int(np.argmax(counts))
+    middle = float(np.median(ordered[most : most + int(counts[most])]))
+    near = np.flatnonzero(np.abs(part - middle) <= NEAR)
+    share = LEAST_SHARE / max(1.0, float(np.ptp(part)))
+    if len(near) * GRID_S < LEAST_S or len(near) < share * len(part):
+        return span if low == 0 else None
+    return (low if low == 0 else low + int(near[0])), low + int(near[-1]) + 1
 
 
 def _without_passed(spans: list[tuple[int, int]], midis: NDArray[np.float64]) -> list[tuple[int, int]]:

@@ -54,6 +54,14 @@ def test_a_move_is_made_by_bar_and_pedals_on_the_same_strings() -> None:
     assert move.over == Fraction(1, 2)
 
 
+def test_a_last_note_is_written_no_longer_than_it_was() -> None:
+    """A figure lasts whole or half beats at least; a note that ends sooner is blocked there."""
+    (figure,) = drafted((Line(1.0, 2.4, (Rest(64.0, 1.0),)), Line(2.5, 2.65, (Rest(67.0, 2.5),)))).lesson.figures
+    last = figure.steps[-1]
+    assert last.block is None
+    assert last.beat - 3 <= Fraction(1, 4)
+
+
 def test_figures_are_cut_at_breaths() -> None:
     told = drafted((*PHRASE, *shifted(PHRASE, 6.0)))
     assert [figure.name for figure in told.lesson.figures] == ["1", "2"]

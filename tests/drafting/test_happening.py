@@ -37,3 +37,16 @@ def test_strings_that_arrive_together_are_one_move() -> None:
     (move,) = [one for one in found if one.moved]
     assert [index for index, _ in move.moved] == [0, 1]
     assert move.over_s == 0.3
+
+
+def test_a_short_move_within_a_longer_one_is_the_same_move() -> None:
+    """What was heard of one string may be but a part of its way; the bar takes both."""
+    found = happenings([line(1.0, 3.0, 64.0, Rest(66.0, 2.0, 0.3)), line(1.0, 3.0, 68.0, Rest(70.0, 1.88, 0.02))])
+    (move,) = [one for one in found if one.moved]
+    assert {index for index, _ in move.moved} == {0, 1}
+    assert move.time_s == 2.0
+
+
+def test_moves_after_each_other_are_two() -> None:
+    found = happenings([line(1.0, 3.0, 64.0, Rest(66.0, 2.0, 0.3)), line(1.0, 3.0, 68.0, Rest(70.0, 1.6, 0.3))])
+    assert [[index for index, _ in one.moved] for one in found if one.moved] == [[1], [0]]

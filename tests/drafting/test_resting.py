@@ -37,6 +37,14 @@ def test_a_rest_between_two_slides_the_same_way_is_heard() -> None:
     assert [round(rest.midi) for rest in found] == [60, 62, 65]
 
 
+def test_a_rest_after_a_slow_slide_is_heard_where_it_is() -> None:
+    """The slide and the rest are one stair, tempered as it is."""
+    knots = [(0.0, 68.0), (0.7, 68.0), (0.84, 72.0), (1.3, 72.0), (1.9, 67.2), (2.3, 67.2), (2.4, 72.0), (2.8, 72.0)]
+    found = rests(knots)
+    assert [rest.midi for rest in found] == pytest.approx([68.0, 72.0, 67.2, 72.0], abs=0.06)
+    assert [rest.arrived_s for rest in found[1:]] == pytest.approx([0.84, 1.9, 2.4], abs=0.03)
+
+
 def test_vibrato_is_no_move_and_is_told() -> None:
     (rest,) = rests([(0.0, 64.0), (2.0, 64.0)], wave_cents=25.0)
     assert rest.vibrato

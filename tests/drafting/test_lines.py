@@ -1,0 +1,48 @@
+"""What strings do between their picks, where the sound makes that hard to tell."""
+
+from __future__ import annotations
+
+import pytest
+
+from livecheck.drafting.line import Line
+from livecheck.drafting.take import lines_in_audio
+from livecheck.sources.library import load_copedent
+from tests.drafting.plucked import RATE_HZ, Knots, plucked
+
+E9 = load_copedent("e9-ten-string")
+
+
+def heard(strings: list[Knots], odd: float = 1.0, loss: float = 0.4, hiss: float = 1e-4) -> list[Line]:
+    return lines_in_audio([plucked(strings, 5.0, odd, loss, hiss=hiss)], RATE_HZ, E9)
+
+
+@pytest.mark.parametrize("odd", [0.1, 0.15, 0.25])
+def test_a_string_with_strong_even_partials_is_no_octave_higher(odd: float) -> None:
+    lines = heard([[(0.5, 58.0), (2.5, 58.0)], [(3.0, 57.0), (3.6, 57.0), (3.9, 60.0), (4.6, 60.0)]], odd=odd)
+    told = [[rest.midi for rest in line.rests] for line in lines]
+    assert told == [pytest.approx([58.0], abs=0.1), pytest.approx([57.0, 60.0], abs=0.1)]
+
+
+def test_a_string_that_dies_away_rings_until_it_is_damped() -> None:
+    """It loses 64 dB on the way."""
+    (line,) = heard([[(0.5, 76.0), (3.5, 76.0)]], loss=2.2, hiss=1e-6)
+    assert line.end_s == pytest.approx(3.5, abs=0.1)
+
+
+@pytest.mark.parametrize("above", [12.0, 19.0])
+def test_a_string_that_comes_to_hide_behind_another_is_followed_there(above: float) -> None:
+    """The bar takes both down two semitones, a pedal takes the upper one up or down by another one."""
+    lines = heard(
+        [
+            [(0.5, 58.0), (1.5, 58.0), (1.8, 56.0), (3.5, 56.0)],
+            [(0.5, 57.0 + above), (1.5, 57.0 + above), (1.8, 56.0 + above), (3.5, 56.0 + above)],
+        ]
+    )
+    assert [line.rests[-1].midi for line in lines] == pytest.approx([56.0, 56.0 + above], abs=0.1)
+    assert [len(line.rests) for line in lines] == [2, 2]
+
+
+def test_a_string_damped_by_a_pick_ends_there() -> None:
+    strings: list[Knots] = [[(0.5, 71.0), (2.49, 71.0)], [(2.5, 66.0), (4.0, 66.0)]]
+    first, _ = lines_in_audio([plucked(strings, 5.0, loss=1.0, gains=(0.3, 1.0))], RATE_HZ, E9)
+    assert first.end_s == pytest.approx(2.5, abs=0.1)
