@@ -55,5 +55,6 @@ def _swap(one: Track, other: Track, swapped: NDArray[np.bool_]) -> Track:
         midis=np.where(swapped, other.midis, one.midis),
         db=np.where(swapped, other.db, one.db),
         middle_db=np.where(swapped, other.middle_db, one.middle_db),
+        partials_db=np.where(swapped[:, None], other.partials_db, one.partials_db),
         support=np.where(swapped, other.support, one.support),
     )

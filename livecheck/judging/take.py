@@ -57,6 +57,8 @@ class _Look:
     from_s: float
     until_s: float
     """Where the attempts before and after it were thought to begin."""
+    judgement: Judgement | None = None
+    """What was made of the notes when they were heard; a line that has moved a little since changes none of it."""
 
     def at(self, line: Line, tuning: float) -> TimedScore:
         return replace(self.score, start_s=line.start_s, beat_s=line.beat_s, tuning_cents=tuning)
@@ -223,7 +225,8 @@ class TakeJudge:
         looks: list[_Look] = []
         for _ in range(LOOKS if passages else 0):
             looks = self._look(passages, lines, tuning, sound, looks or before)
-            judgements = [judge.judge_briefly(look.score, look.notes) for look in looks]
+            judgements = [look.judgement or judge.judge_briefly(look.score, look.notes) for look in looks]
+            looks = [replace(look, judgement=one) for look, one in zip(looks, judgements, strict=True)]
             alone = all(passage.doubtful for passage in passages)
             kept = [
                 i for i, judgement in enumerate(judgements) if self._fitting.is_found(passages[i], judgement, alone)

@@ -6,13 +6,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.drafting.crossing import uncrossed
-from livecheck.hearing.tracks import Track
+from livecheck.hearing.tracks import REFINE_PARTIALS, Track
 
 FRAMES = 60
 
 
 def track(midis: NDArray[np.float64], db: float) -> Track:
-    return Track(0, midis, np.full(FRAMES, db), np.full(FRAMES, db), np.ones(FRAMES))
+    partials_db = np.full((FRAMES, REFINE_PARTIALS), db)
+    return Track(0, midis, np.full(FRAMES, db), np.full(FRAMES, db), partials_db, np.ones(FRAMES))
 
 
 def way(*knots: tuple[int, float]) -> NDArray[np.float64]:
