@@ -34,6 +34,9 @@ a moment ago."""
 STRUCK_DB = 6.0
 """After a clear attack by which no string grew for good, the one that grew so much for a moment was struck."""
 OWN_GAIN_DB = 3.0
+SHARED_LESS_DB = 3.0
+"""Where only the lower of two strings is struck again, the partials that the upper one has too grow so much less: they
+were held up by both."""
 LEAKED_DB, LEAK_DB = 5.0, 15.0
 """Another string's attack lends so much to one that grew less than that by the second."""
 FADING_S, FASTEST_FADING_DB_S = 0.1, 30.0
@@ -78,7 +81,7 @@ def struck_again(
             for index, gain_db in unhidden_db.items()
             if gain_db > least_db and (gain_db >= LEAKED_DB or most_db - gain_db <= LEAK_DB)
         }
-        for index in sorted(struck | _granted(sounding, gains_db.keys(), struck, midis)):
+        for index in sorted(struck | _granted(sounding, grown, struck, midis)):
             again[index].append(moment.onset)
         if moment.onset.rise > SURE_RISE and not any(moment.onset in onsets for onsets in again):
             alone = len(unhidden_db) == 1 and not scene.has_background
@@ -116,14 +119,18 @@ def _unhidden(gains_db: dict[int, float], midis: dict[int, float]) -> dict[int, 
     return kept
 
 
-def _granted(sounding: Sequence[Sounding], ringing: Set[int], struck: Set[int], midis: Mapping[int, float]) -> set[int]:
-    """Strings that hide behind one that was struck again with all the others of their pick: hands repeat a pick as a
-    whole."""
+def _granted(
+    sounding: Sequence[Sounding], grown: Mapping[int, _Growth], struck: Set[int], midis: Mapping[int, float]
+) -> set[int]:
+    """Strings that hide behind one that was struck again with all the others of their pick: hands repeat a grip as a
+    whole. Of two strings the upper one must have grown about as much as the lower, or that may have been struck alone."""
     granted = set()
-    for index in ringing - struck:
+    for index in grown.keys() - struck:
         step = sounding[index].asked.checkpoint.step
-        beside = {other for other in ringing if other != index and sounding[other].asked.checkpoint.step == step}
-        if beside and beside <= struck and any(shadows(midis[lower], midis[index]) for lower in beside):
+        beside = {other for other in grown if other != index and sounding[other].asked.checkpoint.step == step}
+        lower_db = [grown[other].soon_db for other in beside if shadows(midis[other], midis[index])]
+        alike = len(beside) > 1 or grown[index].soon_db > min(lower_db, default=0.0) - SHARED_LESS_DB
+        if lower_db and beside <= struck and alike:
             granted.add(index)
     return granted
 
