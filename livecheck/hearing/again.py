@@ -123,7 +123,7 @@ def _granted(
     sounding: Sequence[Sounding], grown: Mapping[int, _Growth], struck: Set[int], midis: Mapping[int, float]
 ) -> set[int]:
     """Strings that hide behind one that was struck again with all the others of their pick: hands repeat a grip as a
-    whole. Of two strings the upper one must have grown about as much as the lower, or that may have been struck alone."""
+    whole. Of two strings the upper one must have grown about as much as the lower, which may have been struck alone."""
     granted = set()
     for index in grown.keys() - struck:
         step = sounding[index].asked.checkpoint.step
