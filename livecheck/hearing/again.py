@@ -23,6 +23,8 @@ from livecheck.hearing.tracks import UNKNOWN_DB, Track
 AGAIN_RISE = 0.28
 SOFT_RISE, SOFT_GAIN_DB = 0.2, 4.0
 """So soft an attack counts where a string grew so much by it."""
+FAR_SEMITONES = 3.0
+"""So far away a string is louder or softer by itself: by a soft attack on such a way nothing can be told."""
 AGAIN_GAIN_DB = 1.0
 """How much a ringing string must grow to have been struck again."""
 BESIDE_OTHERS_GAIN_DB = 3.5
@@ -39,7 +41,7 @@ SHARED_LESS_DB = 3.0
 were held up by both."""
 LEAKED_DB, LEAK_DB = 5.0, 15.0
 """Another string's attack lends so much to one that grew less than that by the second."""
-FADING_S, FASTEST_FADING_DB_S = 0.1, 30.0
+FADING_S, FADING_SEMITONES, FASTEST_FADING_DB_S = 0.1, 0.2, 30.0
 UNISON_SEMITONES = 0.3
 LASTING_S, LASTING_DB = 0.15, 3.0
 """What a struck string has gained it still has after so long, but for so much; what an attack leaves is gone."""
@@ -63,6 +65,9 @@ def struck_again(
         if explained or moment.onset.rise < SOFT_RISE:
             continue
         still = _still_around(scene, moment, [track for _, track in ringing(moment, sounding, tracks)])
+        glides = max((abs(_gone(scene, track, *still)) for _, track in ringing(moment, sounding, tracks)), default=0.0)
+        if moment.onset.rise < AGAIN_RISE and glides > FAR_SEMITONES:
+            continue
         grown = {
             index: _growth(scene, one, track, moment, *still)
             for index, (one, track) in enumerate(zip(sounding, tracks, strict=True))
@@ -154,12 +159,24 @@ def _growth(scene: Scene, one: Sounding, track: Track, moment: Moment, before_s:
         before_s, after_s = around(moment)
     just_before_s, just_after_s = around(moment)
     waited_s = max(0.0, after_s - before_s - (just_after_s - just_before_s))
-    fading_db_s = min(gained_db(scene, track, before_s - FADING_S, before_s)) / FADING_S
-    faded_db = waited_s * float(np.clip(fading_db_s, -FASTEST_FADING_DB_S, 0.0))
+    faded_db = waited_s * _fading_db_s(scene, track, before_s)
     soon_db = min(gained_db(scene, track, before_s, after_s))
     later_s = max(after_s, min(after_s + LASTING_S, min(_next_s(scene, moment), one.stop_s) - JUST_BEFORE_S))
     later_db = gained_db(scene, track, before_s, later_s)[0]
     return _Growth(soon_db - faded_db, later_db - faded_db)
+
+
+def _gone(scene: Scene, track: Track, before_s: float, after_s: float) -> float:
+    """Semitones that a string has moved between two times."""
+    return track_midi(scene, track, after_s) - track_midi(scene, track, before_s)
+
+
+def _fading_db_s(scene: Scene, track: Track, time_s: float) -> float:
+    """How fast a string fades up to a time, in dB a second; 0 where it moves, which blurs its partials."""
+    earlier_s = time_s - FADING_S
+    if abs(_gone(scene, track, earlier_s, time_s)) > FADING_SEMITONES:
+        return 0.0
+    return float(np.clip(min(gained_db(scene, track, earlier_s, time_s)) / FADING_S, -FASTEST_FADING_DB_S, 0.0))
 
 
 def gained_db(scene: Scene, track: Track, before_s: float, after_s: float) -> tuple[float, float]:
