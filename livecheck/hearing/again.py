@@ -7,6 +7,7 @@ little, for a moment, or to one partial.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
 
@@ -49,6 +50,8 @@ JUST_BEFORE_S, JUST_AFTER_S = 0.055, 0.05
 STILL_SEMITONES, STILL_BEFORE_S, STILL_WITHIN_S = 0.08, 0.2, 0.5
 """What moves less in four frames stands still."""
 AGAIN_AFTER_S = 0.06
+TWICE_S = 0.08
+"""Nobody strikes again so soon."""
 
 
 def struck_again(
@@ -64,7 +67,10 @@ def struck_again(
         explained = place in used or any(stray.start_s == moment.onset.time_s for stray in others)
         if explained or moment.onset.rise < SOFT_RISE:
             continue
-        still = _still_around(scene, moment, [track for _, track in ringing(moment, sounding, tracks)])
+        last_s = max((onsets[-1].time_s for onsets in again if onsets), default=-math.inf)
+        if moment.onset.time_s - last_s < TWICE_S:
+            continue
+        still = _still_around(scene, moment, [track for _, track in ringing(moment, sounding, tracks)], last_s)
         glides = max((abs(_gone(scene, track, *still)) for _, track in ringing(moment, sounding, tracks)), default=0.0)
         if moment.onset.rise < AGAIN_RISE and glides > FAR_SEMITONES:
             continue
@@ -205,13 +211,15 @@ def around(moment: Moment) -> tuple[float, float]:
     return moment.onset.time_s - JUST_BEFORE_S, moment.onset.time_s + JUST_AFTER_S
 
 
-def _still_around(scene: Scene, moment: Moment, tracks: Sequence[Track]) -> tuple[float, float]:
+def _still_around(scene: Scene, moment: Moment, tracks: Sequence[Track], last_s: float) -> tuple[float, float]:
     """The times nearest to an onset, before and after it, at which all strings stand still: while they glide, their
-    partials melt into those of the loudest. Just before and after it where they do not."""
+    partials melt into those of the loudest. Just before and after it where they do not, and where `last_s`, when
+    strings were struck again before, lies in between."""
     spectra = scene.spectra
     before_s, after_s = around(moment)
     before, after = spectra.frame_at(before_s), spectra.frame_at(after_s)
-    earlier = range(before, spectra.frame_at(moment.onset.time_s - STILL_BEFORE_S), -1)
+    from_s = max(moment.onset.time_s - STILL_BEFORE_S, last_s + JUST_AFTER_S)
+    earlier = range(before, spectra.frame_at(from_s), -1)
     later = range(after, spectra.frame_at(_next_s(scene, moment) - JUST_BEFORE_S))
     return (
         float(spectra.times_s[next((frame for frame in earlier if _stand_still(tracks, frame)), before)]),
