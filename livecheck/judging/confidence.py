@@ -21,7 +21,7 @@ from livecheck.hearing.scene import WINDOW
 from livecheck.hearing.score import TimedScore
 from livecheck.judging.match import Match
 from livecheck.judging.verdict import CheckpointVerdict
-from livecheck.lesson.expectation import Kind
+from livecheck.lesson.expectation import Kind, Note
 from livecheck.lesson.tolerances import Tolerances
 
 BIN_HZ = WORK_RATE_HZ / WINDOW
@@ -107,12 +107,18 @@ class Confidence:
         )
 
     def _others(self, verdict: CheckpointVerdict) -> list[float]:
-        """The lesson's pitches of the other strings that should sound at a checkpoint."""
+        """The lesson's pitches of the other strings that sound at a checkpoint."""
         return [
             float(note.midi_at(np.array(max(verdict.beat, note.start_beat))))
             for note in self._score.expectation.notes
-            if note.string != verdict.string and note.start_beat <= verdict.beat + 1e-6 < note.end_beat
+            if note.string != verdict.string
+            and note.start_beat <= verdict.beat + 1e-6 < note.end_beat
+            and self._was_heard(note)
         ]
+
+    def _was_heard(self, note: Note) -> bool:
+        pick = note.checkpoints[0]
+        return bool(self._matches[pick.step, pick.string, pick.kind].heard)
 
     def _margin(self, verdict: CheckpointVerdict) -> float:
         margins = [1.0]

@@ -90,3 +90,16 @@ def test_a_brief_judgement_has_the_same_events_and_faults() -> None:
     assert brief.events() == whole.events()
     assert brief.cents_off() == whole.cents_off()
     assert [c.faults for c in brief.checkpoints] == [c.faults for c in whole.checkpoints]
+
+
+def test_a_string_hides_only_behind_one_that_was_heard() -> None:
+    """The same octave of which string 8 was not struck: string 4 sounds alone, and stays where it was."""
+    text = lesson_of(figure_of("1", 5, "beat = 1, fret = 3, pick = [4, 8]", "beat = 3, fret = 5"))
+    lesson = read_lesson(text, "lesson.toml", load_copedent)
+    score = TimedScore(expect(lesson.figures[0], lesson.copedent), 1.0, 1.0)
+    times_s = np.arange(1.05, 5.0, 0.005)
+    heard = [HeardNote(4, 1.0, 5.0, times_s, np.full(len(times_s), 67.0), supports=np.ones(len(times_s)))]
+    verdicts = Judge(lesson.copedent, load_tolerances("standard"), 0.012).judge(score, heard).checkpoints
+    stayed = next(c for c in verdicts if (c.step, c.string) == (2, 4))
+    assert stayed.faults == ("missed-move",)
+    assert stayed.confidence > MASKED
