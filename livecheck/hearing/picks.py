@@ -23,6 +23,7 @@ MASKED_FREE = 0.12
 """A string with fewer free partials than this cannot be told from the others."""
 MASKED_STRUCK = 0.35
 HIDDEN_RISE = 0.12
+UNISON_SEMITONES = 0.3
 CARRIED_RISE, CARRIED_SHARE = 0.25, 0.6
 """By so faint an attack a string that was ringing is rather brought to its new place by the bar than struck there."""
 TOGETHER_BONUS = 0.25
@@ -73,6 +74,8 @@ def asked_of(score: TimedScore) -> list[Asked]:
             for other in notes
             if other is not note and _together(note, other)
         ]
+        # Strings in unison are one sound: what speaks for one speaks for the other.
+        others = [other for other in others if abs(other - midi) > UNISON_SEMITONES]
         seen = tuple(other for other in others if not is_shadow(other, midi))
         rolled = score.expectation.figure.steps[checkpoint.step - 1].roll > 0
         window = score.window(checkpoint)

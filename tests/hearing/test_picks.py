@@ -89,3 +89,14 @@ def test_a_string_two_octaves_or_an_octave_above_another_hides_behind_it() -> No
     assert {one.note.string for one in asked_of(part.score) if one.hidden} == {4}
     alone = Part.of("{ beat = 1, fret = 3, pick = [5, 4] }")
     assert not any(one.hidden for one in asked_of(alone.score))
+
+
+def test_strings_in_unison_are_struck_together() -> None:
+    part = Part.of("{ beat = 1, fret = 5, pick = [8] }", "{ beat = 3, slant = { 4 = 3, 5 = 8 }, pick = [4, 5] }")
+    strokes = part.strokes()
+    assert strokes[2, 4].knots[0][1] == strokes[2, 5].knots[0][1]
+    found = _found(part, strokes.values())
+    assert found == {key: pytest.approx(stroke.start_s, abs=0.005) for key, stroke in strokes.items()}
+    (_, upper, lower) = asked_of(part.score)
+    assert upper.others == lower.others == ()
+    assert not upper.hidden
