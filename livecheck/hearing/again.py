@@ -1,8 +1,8 @@
 """Ringing strings that were struck again though nobody asked for it.
 
 In: the sounding strings with their tracks, and the onsets that nothing else explains. Out: for each string the onsets
-at which it was struck again. A struck string grows, for good, where it should be; another string's attack lends it a
-little, for a moment, or to one partial.
+at which it was struck again. A struck string grows for good; another string's attack lends it a little, for a moment,
+or to one partial.
 """
 
 from __future__ import annotations

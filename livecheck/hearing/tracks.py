@@ -108,7 +108,7 @@ def track_all(
         for row in side_by_side(spans):
             # What sounds alone has nothing to learn from the others, and is followed once.
             follow([i for i in row if beside[i] or turn == rounds - 1], turn)
-    for index in _change_back(quests, paths):
+    for index in change_back(quests, paths):
         follow([index], rounds - 1)
     return [
         _refine(spectra, quest, path, _seen([_together(quest, quests[i], paths[i]) for i in near], hides))
@@ -126,9 +126,9 @@ def side_by_side(spans: Sequence[tuple[int, int]]) -> list[list[int]]:
     return [[i for i, at in enumerate(row_of) if at == row] for row in range(max(row_of, default=-1) + 1)]
 
 
-def _change_back(quests: Sequence[Quest], paths: list[NDArray[np.float64]]) -> list[int]:
-    """Give back to strings what two of them took of each other: from where they changed places on, unless that is what
-    they should do. Which strings did; each found the other's place taken, and so none returned by itself."""
+def change_back(quests: Sequence[Quest], paths: list[NDArray[np.float64]]) -> list[int]:
+    """Give back to strings what two of them took of each other: from where they changed places until they do so again,
+    unless that is what they should do. Which strings did; each found the other's place taken."""
     changed = []
     for one, other in combinations(range(len(quests)), 2):
         low = max(quests[one].first, quests[other].first)
@@ -137,7 +137,8 @@ def _change_back(quests: Sequence[Quest], paths: list[NDArray[np.float64]]) -> l
         mine, its = paths[one][here], paths[other][there]
         crossed = _changes_of(mine, its)
         if len(crossed) and not len(_changes_of(quests[one].guess[here], quests[other].guess[there])):
-            kept = np.arange(high - low) < crossed[0]
+            turns = crossed[np.diff(crossed, prepend=-CHANGE_FRAMES - 1) > CHANGE_FRAMES]
+            kept = turns.searchsorted(np.arange(high - low), side="right") % 2 == 0
             paths[one], paths[other] = paths[one].copy(), paths[other].copy()
             paths[one][here], paths[other][there] = np.where(kept, mine, its), np.where(kept, its, mine)
             changed += [one, other]

@@ -82,7 +82,7 @@ class Confidence:
 
     def of(self, checkpoints: Sequence[CheckpointVerdict]) -> list[CheckpointVerdict]:
         """The same verdicts, each with its confidence."""
-        right = [c.heard_s is not None and "wrong-note" not in c.faults for c in checkpoints if c.judged]
+        right = [c.right for c in checkpoints if c.judged]
         share = sum(right) / max(1, len(right))
         return [replace(c, confidence=confidence_of(self._basis(c, share))) for c in checkpoints]
 

@@ -43,7 +43,7 @@ class Judgement:
     @property
     def right(self) -> int:
         """Checkpoints that were heard at the pitch asked for."""
-        return sum(c.heard_s is not None and "wrong-note" not in c.faults for c in self.checkpoints)
+        return sum(c.right for c in self.checkpoints)
 
     def events(self) -> list[Event]:
         """What tells the tempo: one event a step, since the strings of a step are late together; if not, the one in
@@ -187,7 +187,7 @@ class _Attempt:
                 continue
             if not came:
                 midi = arrivals.settled(index, due_s)
-                failed = midi is None or not self._is_there(checkpoint, midi)
+                failed = midi is None or not self._is_there(checkpoint, verdicts[-1].heard_midi, midi)
                 faults = ["missed-move"] if failed else self._in_tune(checkpoint, midi)
                 faults += self._held(note, index, due_s, chain, failed)
                 verdicts.append(self._verdict(checkpoint, None, midi, tuple(faults)))
@@ -205,9 +205,13 @@ class _Attempt:
             verdicts.append(self._verdict(checkpoint, heard_s, midi, tuple(faults)))
         return verdicts
 
-    def _is_there(self, checkpoint: Checkpoint, midi: float) -> bool:
-        """Whether a string is where a move should have taken it, though its way there was not heard."""
-        return abs(midi - self.score.sounding(checkpoint)) * 100.0 < self.tolerances.wrong_note_cents
+    def _is_there(self, arrival: Checkpoint, before: float | None, midi: float) -> bool:
+        """Whether a string is where a move should have taken it, though its way there was not heard: nearer to that
+        than to where it was before, as far as that is known, or should have been."""
+        assert arrival.from_midi is not None
+        old = arrival.from_midi + self.score.tuning_cents / 100.0 if before is None else before
+        off = abs(midi - self.score.sounding(arrival))
+        return off < abs(midi - old) and off * 100.0 < self.tolerances.wrong_note_cents
 
     def _slack_s(self, checkpoint: Checkpoint) -> float:
         window = self.score.window(checkpoint)

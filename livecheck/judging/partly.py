@@ -87,7 +87,7 @@ class Partly:
         self, score: TimedScore, judgement: Judgement, done: float, decided: float, attempt: int, is_tuned: bool
     ) -> list[Remark]:
         new = [c for c in judgement.checkpoints if done + 1e-6 < c.beat <= decided + 1e-6]
-        right = [c for c in new if c.heard_s is not None and "wrong-note" not in c.faults]
+        right = [c for c in new if c.right]
         if not new or len(right) < LEAST_RIGHT * len(new):
             return []
         told = PITCH + (TUNED if is_tuned else ()) + (TIMED if self._fitting.brief.timing == "click" else ())

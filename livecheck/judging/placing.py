@@ -6,6 +6,7 @@ comes out a step early or late. Its picks tell: of the places where it may lie, 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -13,6 +14,7 @@ from itertools import pairwise
 import numpy as np
 
 from livecheck.hearing.listening import Glimpse
+from livecheck.hearing.salience import HOP_S
 from livecheck.judging.fitting import Fitting
 from livecheck.judging.follow import Passage
 from livecheck.judging.sound import Sound
@@ -106,7 +108,7 @@ class Placing:
                     yield times_s[beat] - (other - 1.0) * line.beat_s
 
     def _straight(self, passage: Passage, line: Line) -> Passage:
-        """A passage whose way is the line itself."""
+        """A passage whose way is the line itself, frame by frame: a part of it may be taken later."""
         length = float(self._fitting.expectations[passage.figure].figure.length)
-        beats = np.array([1.0, 1.0 + length])
+        beats = np.linspace(1.0, 1.0 + length, 1 + math.ceil(length * line.beat_s / HOP_S))
         return replace(passage, times_s=line.start_s + line.beat_s * (beats - 1.0), beats=beats)

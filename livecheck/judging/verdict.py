@@ -39,6 +39,12 @@ class CheckpointVerdict:
     """How likely the verdict is right, 0 to 1."""
 
     @property
+    def right(self) -> bool:
+        """Whether it was heard at the pitch asked for; of a move, its end alone may have been."""
+        is_heard = self.heard_s is not None or self.heard_midi is not None
+        return is_heard and not {"missed", "wrong-note", "missed-move"} & set(self.faults)
+
+    @property
     def sure(self) -> bool:
         """Whether a fault may be held against the player."""
         return self.confidence >= SURE

@@ -113,9 +113,9 @@ class Audio:
             stream.close()
             self._port.terminate()
 
-    def speak(self, put: Callable[[Message], None], mixer: Mixer, ended: Event) -> None:
+    def speak(self, wanted: Wanted, put: Callable[[Message], None], mixer: Mixer, ended: Event) -> None:
         """Give out `Opened`, then play what is mixed by the default output until it is `ended` or the device has gone.
-        Unusable if there is none."""
+        Unusable if there is none at the rate that is wanted."""
         begun: SimpleQueue[float] = SimpleQueue()
 
         def played(_data: object, frames: int, *_: object) -> tuple[bytes, int]:
@@ -125,7 +125,7 @@ class Audio:
 
         try:
             info = self._port.get_default_output_device_info()
-            rate_hz = round(info["defaultSampleRate"])
+            rate_hz = wanted.rate_hz or round(info["defaultSampleRate"])
             stream = self._port.open(
                 rate=rate_hz,
                 channels=1,

@@ -59,7 +59,7 @@ def _do(wanted: Wanted, put: Callable[[Message], None], mixer: Mixer, ended: thr
         "list": [lambda: put(_listing())],
         "audio": [lambda: Audio().hear(wanted, put, mixer, ended)],
         "midi": [lambda: Midi().listen(wanted, put, ended)],
-        "speak": [lambda: Audio().speak(put, mixer, ended)],
+        "speak": [lambda: Audio().speak(wanted, put, mixer, ended)],
     }
     ways["any"] = ways["audio"] + ways["midi"]
     refused: list[str] = []

@@ -68,8 +68,10 @@ class LiveInput:
         """Wait until the device is open. Unusable if it cannot be."""
         message = None if self._driver is None else self._driver.next(PATIENCE_S)
         if isinstance(message, Opened):
-            # From now on just this one will do.
-            if self._wanted.what != "speak":
+            # From now on just this one will do, or any output at its rate.
+            if self._wanted.what == "speak":
+                self._wanted = replace(self._wanted, rate_hz=message.rate_hz)
+            else:
                 what: Literal["audio", "midi"] = "midi" if message.rate_hz is None else "audio"
                 self._wanted = replace(self._wanted, what=what, named=message.label, rate_hz=message.rate_hz)
             self._channels = message.channels or 1

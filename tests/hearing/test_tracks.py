@@ -10,7 +10,7 @@ from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.salience import compressed
 from livecheck.hearing.spectrum import Spectrogram, spectrogram
-from livecheck.hearing.tracks import Quest, Track, side_by_side, track_all
+from livecheck.hearing.tracks import Quest, Track, change_back, side_by_side, track_all
 from tests.hearing.tones import laid, tone
 
 Curve = NDArray[np.float64]
@@ -80,6 +80,16 @@ def test_strings_do_not_change_places_where_one_did_not_move(falls: float, stays
     end = spectra.times_s > 1.1
     for track, curve in zip(tracks, played, strict=True):
         assert np.median(_off_cents(spectra, track, curve)[end]) < 5.0
+
+
+@pytest.mark.parametrize("turns", [(60,), (60, 120), (60, 120, 180)])
+def test_what_changed_places_goes_back_until_it_changes_again(turns: tuple[int, ...]) -> None:
+    frames = np.arange(240)
+    changed = np.searchsorted(turns, frames, side="right") % 2 == 1
+    quests = [Quest(0, len(frames), (midi,), np.full(len(frames), midi)) for midi in (60.0, 64.0)]
+    paths = [np.where(changed, 64.0, 60.0), np.where(changed, 60.0, 64.0)]
+    assert change_back(quests, paths) == [0, 1]
+    assert [np.unique(path).tolist() for path in paths] == [[60.0], [64.0]]
 
 
 def test_a_bar_that_lies_elsewhere_than_written_is_followed_by_all_strings() -> None:

@@ -439,6 +439,31 @@ def test_a_bar_that_does_not_move() -> None:
     assert checkpoint(report, "1", 2, 5)["cause"] == "bar did not move"
 
 
+@pytest.mark.parametrize(
+    ("moved", "share"),
+    [("fret = 3.5", 0.0), ("fret = 3.5", 0.4), ("fret = 4", 0.45), ('down = { "A" = 0.25, "B" = 0.5 }', 0.0)],
+)
+def test_a_small_move_that_ends_nearer_to_where_it_began_is_missed(moved: str, share: float) -> None:
+    """It is less off than another note would be, but it did not come."""
+    take, strokes = _played("beat = 1, fret = 3, pick = [5, 6]", f"beat = 4, {moved}", 'beat = 7, block = "all"')
+    for stroke in strokes.values():
+        low = stroke.points[0][1]
+        stroke.points = [(time_s, low + share * (midi - low)) for time_s, midi in stroke.points]
+    report = take.report()
+    assert faults(report) == {("1", 2, 5): ["missed-move"], ("1", 2, 6): ["missed-move"]}
+
+
+def test_a_string_that_was_in_place_before_its_move_could_be_heard_has_not_missed_it() -> None:
+    """It is struck 55 cents up on its way of a semitone, where its first pitch is too short to be judged."""
+    take, strokes = _played("beat = 1, fret = 3, pick = [5]", "beat = 1.1, fret = 4, over = 0.1")
+    strokes[1, 5].points = [(1.0, 59 + 3.55)]
+    report = take.report()
+    assert faults(report) == {("1", 2, 5): ["flat"]}
+    found = checkpoint(report, "1", 2, 5)
+    assert (found["judged"], found["heard_s"]) == (True, None)
+    assert found["cents"] == pytest.approx(-45.0, abs=1.0)
+
+
 def test_a_move_that_comes_only_with_the_next_one_is_missed() -> None:
     take, strokes = _played(
         "beat = 1, fret = 3, pick = [5, 6]", "beat = 3, fret = 5", "beat = 4, fret = 8", 'beat = 7, block = "all"'

@@ -1,0 +1,105 @@
+"""A figure is laid where its picks are seen. What can be seen is made up here, at exact times."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import pytest
+
+from livecheck.hearing.ear import Glance
+from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.listening import Glimpse
+from livecheck.hearing.salience import HOP_S
+from livecheck.hearing.score import TimedScore
+from livecheck.judging.brief import Brief
+from livecheck.judging.fitting import Fitting
+from livecheck.judging.follow import Passage
+from livecheck.judging.placing import Place, Placing
+from livecheck.judging.timing import Line
+from livecheck.lesson.reading import read_lesson
+from livecheck.sources.library import load_copedent, load_tolerances
+from tests.judging.midi_player import figure_of, lesson_of
+
+STEPS = [f"beat = {beat}, fret = {3 + beat}, pick = [5]" for beat in range(1, 7)]
+NEAR_S = 0.05
+
+
+@dataclass
+class _Sound:
+    """Picks of certain steps that are seen only if they are looked for where they are."""
+
+    seen_s: dict[int, float] | None
+    """Step -> seconds; None where nothing can be seen."""
+    source: Literal["audio", "midi"] = "audio"
+    blur_s: float = 0.0
+    echoes: bool = False
+
+    def glances(self, *_: object) -> Iterator[Glance]:
+        return iter(())
+
+    def hear(self, *_: object) -> list[HeardNote]:
+        return []
+
+    def glimpse(self, score: TimedScore, from_s: float, until_s: float) -> list[Glimpse] | None:
+        if self.seen_s is None:
+            return None
+        picks = [note.checkpoints[0] for note in score.expectation.notes]
+        return [
+            Glimpse(pick, self.seen_s[pick.step], 0.0)
+            for pick in picks
+            if pick.step in self.seen_s
+            and from_s <= self.seen_s[pick.step] < until_s
+            and abs(self.seen_s[pick.step] - score.time_s(pick.beat)) < NEAR_S
+        ]
+
+
+def _placed(seen_s: dict[int, float] | None, starts_s: Sequence[float], index: int = 0) -> Place:
+    """Where a figure is laid, of some that are thought to begin at certain times, a beat a second."""
+    lesson = read_lesson(lesson_of(figure_of("1", 7, *STEPS)), "lesson.toml", load_copedent)
+    fitting = Fitting(Brief(lesson, lesson.figures, load_tolerances("standard")))
+    beats = np.arange(1.0, 8.0, HOP_S)
+    passages = [Passage(0, start_s + beats - 1.0, beats, 0.9) for start_s in starts_s]
+    lines = [Line(start_s, 1.0) for start_s in starts_s]
+    return Placing(fitting, _Sound(seen_s), 0.0).placed(passages, lines, index)
+
+
+@pytest.mark.parametrize("off_s", [1.0, -1.0])
+def test_a_figure_a_step_off_is_laid_where_its_picks_are_seen(off_s: float) -> None:
+    place = _placed({step: 9.0 + step for step in range(1, 7)}, [10.0 + off_s])
+    assert place.line.start_s == pytest.approx(10.0)
+    assert place.count == 6
+
+
+def test_a_figure_whose_picks_are_seen_stays() -> None:
+    """One of six missing is nothing to look for elsewhere."""
+    seen_s = {step: 9.0 + step for step in range(1, 6)}
+    place = _placed(seen_s, [10.0])
+    assert (place.line.start_s, place.count) == (10.0, 5)
+
+
+def test_a_figure_of_which_no_more_is_seen_elsewhere_stays() -> None:
+    place = _placed({1: 10.0, 2: 11.0}, [10.0])
+    assert (place.line.start_s, place.count) == (10.0, 2)
+
+
+def test_where_nothing_can_be_seen_nothing_is_moved() -> None:
+    place = _placed(None, [10.0])
+    assert (place.line.start_s, place.seen) == (10.0, None)
+
+
+def test_a_figure_is_not_laid_over_its_neighbour() -> None:
+    """Its picks would be seen a step earlier, where the one before it is still to be played."""
+    place = _placed({step: 15.5 + step for step in range(1, 7)}, [10.5, 17.5], index=1)
+    assert place.line.start_s == pytest.approx(16.5)
+    place = _placed({step: 14.0 + step for step in range(1, 7)}, [10.0, 16.0], index=1)
+    assert place.line.start_s == 16.0
+
+
+def test_a_part_of_the_way_can_be_taken() -> None:
+    """The line found at the end may be shorter than the one by which the figure was laid."""
+    times_s = _placed({step: 9.0 + step for step in range(1, 7)}, [11.0]).passage.times_s
+    assert (times_s[0], times_s[-1]) == (pytest.approx(10.0), pytest.approx(17.0))
+    assert np.diff(times_s).max() <= HOP_S + 1e-9
