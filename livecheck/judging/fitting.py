@@ -65,10 +65,12 @@ class Fitting:
 
     def path_events(self, passage: Passage) -> list[Event]:
         """When the player's way came to each beat on which something is asked; picks have an onset to go by, unless
-        the way stays there, moves have none."""
+        the way stays there, moves have none. A rolled grip is one event: its strings come and go astray together."""
         expectation = self.expectations[passage.figure]
         picks = {note.start_beat for note in expectation.notes if passage.dwelt_s(note.start_beat) < DWELT_S}
-        reached = [beat for beat in expectation.beats if beat <= passage.beats[-1] + 1e-6]
+        begins = {step.number: float(step.beat) for step in expectation.figure.steps}
+        rolled = {note.start_beat for note in expectation.notes if note.start_beat > begins[note.checkpoints[0].step]}
+        reached = [beat for beat in expectation.beats if beat <= passage.beats[-1] + 1e-6 and beat not in rolled]
         return [Event(b, passage.time_of(b), 1.0 if b in picks else PATH_MOVE_WEIGHT) for b in reached]
 
     def seen_events(self, passage: Passage, seen: Sequence[Glimpse]) -> list[Event]:

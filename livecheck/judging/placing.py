@@ -47,26 +47,30 @@ class Placing:
         self._sound = sound
         self._tuning = tuning
 
-    def placed(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> Place:
-        """One of some passages where most of its picks are seen; as it was, where nowhere else are more."""
-        passage, line = passages[index], lines[index]
-        best = Place(passage, line, self._seen(passages, lines, index))
-        notes = self._fitting.expectations[passage.figure].notes
-        if best.seen is None or best.count >= ENOUGH * len(notes):
-            return best
-        for start_s in self._starts_s(passages, lines, index, best.seen):
-            offer = Line(start_s, line.beat_s)
-            straight = self._straight(passage, offer)
-            others = [*passages[:index], straight, *passages[index + 1 :]], [*lines[:index], offer, *lines[index + 1 :]]
-            if self._fits(*others, index):
-                place = Place(straight, offer, self._seen(*others, index))
-                best = place if place.count > best.count else best
-        return best
-
-    def _seen(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> list[Glimpse] | None:
+    def seen(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> Place:
+        """One of some passages where its line lays it."""
         borders = self._fitting.borders(passages, lines)
         score = self._fitting.score(passages[index], lines[index], self._tuning)
-        return self._sound.glimpse(score, borders[index], borders[index + 1])
+        return Place(passages[index], lines[index], self._sound.glimpse(score, borders[index], borders[index + 1]))
+
+    def is_clear(self, place: Place) -> bool:
+        """Whether enough of a passage's picks are seen where it is, or nothing can be seen anywhere."""
+        notes = self._fitting.expectations[place.passage.figure].notes
+        return place.seen is None or place.count >= ENOUGH * len(notes)
+
+    def placed(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> Place:
+        """One of some passages where most of its picks are seen; as it was, where nowhere else are more."""
+        best = self.seen(passages, lines, index)
+        if best.seen is None or self.is_clear(best):
+            return best
+        for start_s in self._starts_s(passages, lines, index, best.seen):
+            offer = Line(start_s, lines[index].beat_s)
+            straight = self._straight(passages[index], offer)
+            others = [*passages[:index], straight, *passages[index + 1 :]], [*lines[:index], offer, *lines[index + 1 :]]
+            if self._fits(*others, index):
+                place = self.seen(*others, index)
+                best = place if place.count > best.count else best
+        return best
 
     def _fits(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> bool:
         """Whether a passage begins after all that is asked before it, and ends before what is asked after it."""

@@ -25,11 +25,11 @@ from livecheck.judging.broken import broken_off
 from livecheck.judging.fitting import LEAST_SUPPORT, Fitting
 from livecheck.judging.follow import Follower, Passage
 from livecheck.judging.judge import Judge, Judgement
-from livecheck.judging.placing import Placing
+from livecheck.judging.placing import Place, Placing
 from livecheck.judging.remark import Remark
 from livecheck.judging.so_far import SoFar
 from livecheck.judging.sound import Sound
-from livecheck.judging.timing import Event, Line, line_at
+from livecheck.judging.timing import Line, line_at
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.judging.wet import is_wet, without_repeats
 
@@ -170,7 +170,8 @@ class TakeJudge:
         rejected there."""
         passages = list(reading.passages)
         guessed: list[Passage] = []
-        borders = [0.0, *(t for p in passages for t in (p.times_s[0], p.times_s[-1])), math.inf]
+        spans = (self._span(p, line) for p, line in zip(passages, reading.lines, strict=True))
+        borders = [0.0, *(border_s for span in spans for border_s in span), math.inf]
         beat_s = reading.beat_s if passages else self.brief.lesson.beat_s
         before = [-1, *(passage.figure for passage in passages)]
         after = [*(passage.figure for passage in passages), len(self.brief.figures) - 1]
@@ -195,6 +196,12 @@ class TakeJudge:
         if inside.all() or not inside.any():
             return passage
         return replace(passage, times_s=passage.times_s[inside], beats=passage.beats[inside])
+
+    def _span(self, passage: Passage, line: Line) -> tuple[float, float]:
+        """From when to when a passage accounts for what sounds: all of its way, and all that it asks."""
+        beats = self._fitting.expectations[passage.figure].beats
+        first_s, last_s = line.time_s(beats[0]), line.time_s(beats[-1])
+        return min(float(passage.times_s[0]), first_s), max(float(passage.times_s[-1]), last_s)
 
     def _between(self, last: int, following: int) -> set[int]:
         """The figures that may lie between two others (-1: none before): who goes back may have gone on before that."""
@@ -261,17 +268,29 @@ class TakeJudge:
     def _first_sight(
         self, passages: Sequence[Passage], lines: list[Line], tuning: float, sound: Sound
     ) -> tuple[list[Passage], list[Line], float]:
-        """Passages, lines and tuning from the picks alone, so that the first full look is seldom in the wrong place."""
+        """Passages, lines and tuning from the picks alone, so that the first full look is seldom in the wrong place.
+
+        First the tempo, from what is seen where the player's way leads; then, by that, passages of which little was
+        seen are looked for elsewhere.
+        """
         placing = Placing(self._fitting, sound, tuning)
-        placed, events, cents = list(passages), list[list[Event]](), list[float]()
-        for index in range(len(passages)):
-            place = placing.placed(placed, lines, index)
-            placed[index], lines[index] = place.passage, place.line
-            if place.seen is None:
-                return placed, lines, tuning
-            cents += [one.cents for one in place.seen]
-            events.append(self._fitting.seen_events(place.passage, place.seen))
-        return placed, self._fitting.lines(events) if events else lines, self._fitting.tuning_cents(cents)
+        places = [placing.seen(passages, lines, index) for index in range(len(passages))]
+        if not places or any(place.seen is None for place in places):
+            return list(passages), lines, tuning
+        lines = self._lines(places)
+        placing = Placing(self._fitting, sound, self._sighted_tuning(places))
+        placed = list(passages)
+        for index, place in enumerate(places):
+            if not placing.is_clear(place):
+                places[index] = placing.placed(placed, lines, index)
+                placed[index], lines[index] = places[index].passage, places[index].line
+        return placed, self._lines(places), self._sighted_tuning(places)
+
+    def _lines(self, places: Sequence[Place]) -> list[Line]:
+        return self._fitting.lines([self._fitting.seen_events(place.passage, place.seen or ()) for place in places])
+
+    def _sighted_tuning(self, places: Sequence[Place]) -> float:
+        return self._fitting.tuning_cents([one.cents for place in places for one in place.seen or ()])
 
     def _look(
         self,
