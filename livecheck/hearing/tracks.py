@@ -128,7 +128,8 @@ def side_by_side(spans: Sequence[tuple[int, int]]) -> list[list[int]]:
 
 def change_back(quests: Sequence[Quest], paths: list[NDArray[np.float64]]) -> list[int]:
     """Give back to strings what two of them took of each other: from where they changed places until they do so again,
-    unless that is what they should do. Which strings did; each found the other's place taken."""
+    unless that is what they should do, or they should have been in unison, which has no sides. Which strings did; each
+    found the other's place taken."""
     changed = []
     for one, other in combinations(range(len(quests)), 2):
         low = max(quests[one].first, quests[other].first)
@@ -136,6 +137,8 @@ def change_back(quests: Sequence[Quest], paths: list[NDArray[np.float64]]) -> li
         here, there = (slice(low - quests[i].first, high - quests[i].first) for i in (one, other))
         mine, its = paths[one][here], paths[other][there]
         crossed = _changes_of(mine, its)
+        sides = np.abs(quests[one].guess[here] - quests[other].guess[there]) > APART_SEMITONES
+        crossed = crossed[sides[crossed - CHANGE_FRAMES]]
         if len(crossed) and not len(_changes_of(quests[one].guess[here], quests[other].guess[there])):
             turns = crossed[np.diff(crossed, prepend=-CHANGE_FRAMES - 1) > CHANGE_FRAMES]
             kept = turns.searchsorted(np.arange(high - low), side="right") % 2 == 0

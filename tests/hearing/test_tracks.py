@@ -92,6 +92,16 @@ def test_what_changed_places_goes_back_until_it_changes_again(turns: tuple[int, 
     assert [np.unique(path).tolist() for path in paths] == [[60.0], [64.0]]
 
 
+def test_strings_that_leave_a_unison_have_no_sides_to_keep() -> None:
+    """There the partials of each are taken by the other, so that their paths lie to both sides of it, anyhow."""
+    frames = np.arange(200)
+    ends = (57.0, 56.0)
+    quests = [Quest(0, 200, (63.0, end), np.where(frames < 100, 63.0, end)) for end in ends]
+    paths = [np.where(frames < 100, at, end) for at, end in zip((62.6, 63.4), ends, strict=True)]
+    assert change_back(quests, paths) == []
+    assert [path[-1] for path in paths] == [57.0, 56.0]
+
+
 def test_a_bar_that_lies_elsewhere_than_written_is_followed_by_all_strings() -> None:
     """A fret too high all the while: each string sounds where its neighbour's pitch is not far."""
     expected = [(60.0, 2.0, 0.7, 1.0), (64.0, 2.0, 0.7, 1.0), (67.0, 2.0, 0.7, 1.0)]
