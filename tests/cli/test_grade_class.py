@@ -232,3 +232,8 @@ def test_history_of_a_student_in_a_class(takes: Path) -> None:
     assert "is there already" in again.stderr
     unknown = livecheck_call(*call, "--student", "Cy", folder=takes)
     assert "has no take of" in unknown.stderr
+
+
+def test_a_pipe_among_the_takes_holds_nothing_up(takes: Path) -> None:
+    os.mkfifo(takes / "takes" / "Bo" / "pipe.wav")
+    assert "not graded: Bo/pipe.wav: is a pipe or a device, not a file; wanted a take" in graded(takes)
