@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 import time
 from datetime import date
 from multiprocessing.connection import Connection
@@ -103,7 +104,7 @@ def test_an_interrupt_while_processes_start_is_the_programs_own() -> None:
 
     def start_and_interrupt() -> None:
         with _no_interrupt():
-            os.kill(os.getpid(), signal.SIGINT)
+            signal.pthread_kill(threading.get_ident(), signal.SIGINT)
             program = "import os, signal; os.kill(os.getpid(), signal.SIGINT); print('goes on')"
             child.append(
                 subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False).stdout
