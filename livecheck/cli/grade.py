@@ -14,7 +14,7 @@ from livecheck.cli.parser import counted, finite
 from livecheck.cli.progress import Progress
 from livecheck.cli.status import CLEAN, FAULTY, UNUSABLE
 from livecheck.cli.terms import add_terms, terms_of
-from livecheck.cli.written import check_free, write_new
+from livecheck.cli.written import check_apart, check_free, write_new
 from livecheck.errors import Unusable
 
 if TYPE_CHECKING:
@@ -102,9 +102,12 @@ class _Report:
         from livecheck.grading.take import Asked
 
         self._args = args
+        self._lesson_path = lesson_path
         terms = terms_of(args, lesson_path)
         self._lesson = terms.brief.lesson
         self._asked = Asked(terms.brief, terms.midi_input, args.channel, longest_s(args))
+        self._unkept: Unusable | None = None
+        """Told in the end: what was graded is there to be read, kept or not."""
 
     def on(self, takes: Sequence[str]) -> int:
         """Grade takes in the order given; the highest of their exit statuses."""
@@ -126,6 +129,8 @@ class _Report:
         elif len(takes) > 1:
             self._sum_up(outcomes)
         self._write(takes, outcomes)
+        if self._unkept is not None:
+            raise self._unkept
         return max(_status(outcome) for outcome in outcomes)
 
     def _check_files(self, takes: Sequence[str]) -> None:
@@ -135,12 +140,13 @@ class _Report:
             raise Unusable(
                 f"--beside is for two takes; wanted two, there {'is' if len(takes) == 1 else 'are'} {len(takes)}"
             )
-        for option, path in (("--page", args.page), ("--jams", args.jams), ("--midi", args.midi)):
-            if path is None:
-                continue
+        named = {"--page": args.page, "--jams": args.jams, "--midi": args.midi}
+        outputs = {option: path for option, path in named.items() if path is not None}
+        for option, path in outputs.items():
             if option != "--page" and len(takes) > 1:
                 raise Unusable(f"{option} is for one take; wanted one, there are {len(takes)}")
             check_free(option, path, args.overwrite)
+        check_apart(outputs, [self._lesson_path, *takes])
 
     def _played(self, take: str) -> PlayedTake:
         from livecheck.grading.take import play
@@ -149,7 +155,10 @@ class _Report:
         for remark in played.remarks:
             say(f"{take}: {remark}")
         if self._args.keep is not None:
-            keep(Path(self._args.keep), take, played.verdict)
+            try:
+                keep(Path(self._args.keep), take, played.verdict)
+            except Unusable as error:
+                self._unkept = error
         return played
 
     def _show(self, take: str, outcome: PlayedTake | Unusable) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sqlite3
 from collections.abc import Iterator, Sequence
+from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,7 +13,7 @@ from livecheck.cli.figures import chosen
 from livecheck.cli.output import one_line, put, show
 from livecheck.cli.status import CLEAN
 from livecheck.cli.terms import add_figures
-from livecheck.cli.written import check_free, write_new
+from livecheck.cli.written import check_apart, check_free, write_new
 from livecheck.errors import Unusable
 
 if TYPE_CHECKING:
@@ -60,6 +61,7 @@ def run(args: argparse.Namespace) -> int:
         raise Unusable("--student belongs to --results FOLDER; wanted both or neither")
     if args.page is not None:
         check_free("--page", args.page, args.overwrite)
+        check_apart({"--page": args.page}, [path])
     lesson = load_lesson(path)
     figures = [figure.name for figure in chosen(lesson, args.figures, path)]
     attempts = [attempt for attempt in _attempts(args, lesson.title, path) if attempt.figure in figures]
@@ -111,6 +113,8 @@ def _in_class(folder: str, student: str | None, title: str) -> list[Attempt]:
 
 
 def _kept(given: str | None, title: str, path: str) -> list[Attempt]:
+    import msgspec
+
     from livecheck.keeping.folder import NOTEBOOK, default_folder
     from livecheck.keeping.notebook import Notebook
 
@@ -118,10 +122,11 @@ def _kept(given: str | None, title: str, path: str) -> list[Attempt]:
     attempts: list[Attempt] = []
     if (folder / NOTEBOOK).is_file():
         try:
-            notebook = Notebook(folder / NOTEBOOK)
-            attempts = notebook.attempts(title)
-            notebook.close()
-        except sqlite3.Error as error:
+            with closing(Notebook(folder / NOTEBOOK)) as notebook:
+                attempts = notebook.attempts(title)
+            for attempt in attempts:
+                attempt.check()
+        except (sqlite3.Error, msgspec.MsgspecError, ValueError) as error:
             raise Unusable(f"{folder / NOTEBOOK}: cannot be read ({error}); wanted what livecheck has kept") from None
     if not attempts:
         raise Unusable(

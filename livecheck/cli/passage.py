@@ -18,6 +18,8 @@ SHORTEST_S = 0.25
 
 def check_passage(path: str, duration_s: float, from_s: float | None, to_s: float | None) -> tuple[float, float]:
     """Where a passage begins and ends. Unusable if it lies outside what lasts so long, or is too short."""
+    if duration_s < SHORTEST_S:
+        raise Unusable(f"{path}: lasts {duration_s:.3f} s; wanted {SHORTEST_S:g} s at least")
     begin_s = 0.0 if from_s is None else from_s
     end_s = duration_s if to_s is None else to_s
     if not 0.0 <= begin_s <= end_s - SHORTEST_S:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Iterable, Mapping
+from itertools import combinations
 from pathlib import Path
 
 from livecheck.errors import Unusable
@@ -11,17 +13,39 @@ from livecheck.errors import Unusable
 
 def check_free(option: str, path: str, overwrite: bool) -> None:
     """Unusable if a file is there already, or cannot come there; asked before anything takes time."""
+    if not path:
+        raise Unusable(f"{option}: the name is empty; wanted a file")
     if os.path.isdir(path):
         raise Unusable(f"{option}: {path} is a folder; wanted a file")
+    if os.path.exists(path) and not os.path.isfile(path):
+        raise Unusable(f"{option}: {path} is a pipe or a device; wanted a file")
     if os.path.lexists(path) and not overwrite:
         raise Unusable(f"{option}: {path} is there already; wanted another name, or --overwrite to write over it")
     if not os.path.isdir(os.path.dirname(path) or "."):
         raise Unusable(f"{option}: {path} lies in no folder that is there; wanted one that is")
 
 
+def check_apart(outputs: Mapping[str, str], inputs: Iterable[str]) -> None:
+    """Unusable if a file to be written (by its option) is one that the call reads, or another that it writes: what is
+    written over is lost."""
+    for option, path in outputs.items():
+        if any(_same(path, read) for read in inputs):
+            raise Unusable(f"{option}: {path} is what is read; wanted another file")
+    for (one, path), (other, again) in combinations(outputs.items(), 2):
+        if _same(path, again):
+            raise Unusable(f"{path} is named for {one} and for {other}; wanted a file for each")
+
+
+def _same(one: str, other: str) -> bool:
+    try:
+        return os.path.samefile(one, other)
+    except (OSError, ValueError):  # one of them is not there
+        return os.path.abspath(one) == os.path.abspath(other)
+
+
 def write_new(option: str, path: str, data: bytes, overwrite: bool) -> None:
     """Write the file. Unusable if it cannot be, or if meanwhile another one is there."""
-    target = Path(path)
+    target = Path(os.path.realpath(path))
     try:
         descriptor, name = tempfile.mkstemp(dir=target.parent, prefix=".livecheck-")
         try:
@@ -31,10 +55,21 @@ def write_new(option: str, path: str, data: bytes, overwrite: bool) -> None:
             if overwrite:
                 os.replace(name, target)
             else:
-                os.link(name, target)
+                _place(name, target)
         finally:
             Path(name).unlink(missing_ok=True)
     except FileExistsError:
         raise Unusable(f"{option}: {path} is there already; wanted another name, or --overwrite") from None
     except OSError as error:
         raise Unusable(f"{option}: {path} cannot be written ({error.strerror}); wanted a place for a file") from None
+
+
+def _place(name: str, target: Path) -> None:
+    """Give a file its name, if nothing has it."""
+    try:
+        os.link(name, target)
+    except FileExistsError:
+        raise
+    except OSError:  # memory cards and sticks know no second name of a file
+        os.close(os.open(target, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
+        os.replace(name, target)

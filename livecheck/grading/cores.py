@@ -15,6 +15,7 @@ import warnings
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from multiprocessing import resource_tracker
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 
@@ -69,7 +70,8 @@ def _hired(task: Task) -> _Hand:
     context = multiprocessing.get_context("spawn")
     ours, theirs = context.Pipe()
     process = context.Process(target=_serve, args=(theirs,), daemon=True)
-    process.start()
+    with _no_interrupt():
+        process.start()
     theirs.close()
     hand = _Hand(process, ours, task, time.monotonic())
     _send(hand)
@@ -117,6 +119,21 @@ def _serve(pipe: Connection) -> None:
         except EOFError:
             return
         pipe.send(done(*task))
+
+
+@contextmanager
+def _no_interrupt() -> Iterator[None]:
+    """What is started in here never hears of a Ctrl-C, not even before it could ignore one; it is kept for the
+    program itself, which hears of it afterwards."""
+    if not hasattr(signal, "pthread_sigmask"):  # Windows
+        yield
+        return
+    resource_tracker.ensure_running()  # it lets interrupts through once it has been started
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 @contextmanager

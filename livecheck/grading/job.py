@@ -13,6 +13,8 @@ from datetime import date
 
 import livecheck
 from livecheck.grading.take import Asked
+from livecheck.sources.file import open_for_reading, unreadable
+from livecheck.sources.take_file import TAKE
 
 BLOCK_BYTES = 1 << 20
 
@@ -40,13 +42,16 @@ class Job:
 
 
 def key_of(job: Job) -> str:
-    """The key of a job's result. OSError if the take cannot be read."""
+    """The key of a job's result. Unusable if the take cannot be read, or is no file: a pipe may never end."""
     digest = hashlib.sha256(livecheck.__version__.encode())
     for part in (job.student, job.taken, job.name, job.with_page, *job.lessons):
         digest.update(_canonical(part).encode() + b"\0")
-    with open(job.path, "rb") as file:
-        while block := file.read(BLOCK_BYTES):
-            digest.update(block)
+    try:
+        with open(open_for_reading(job.path, TAKE), "rb") as file:
+            while block := file.read(BLOCK_BYTES):
+                digest.update(block)
+    except OSError as error:
+        raise unreadable(job.path, error, TAKE) from None
     return digest.hexdigest()
 
 

@@ -42,11 +42,11 @@ class ResultsFolder:
             self._parts.mkdir(parents=True, exist_ok=True)
             self._written: dict[str, str] = self._read_written()
             self._places = self._read_places()
+            if not overwrite:
+                self._check_unchanged()
             self._file = open(path / RESULTS, "ab")  # noqa: SIM115 -- closed by arrange and close
         except OSError as error:
             raise self._unwritable(error) from None
-        if not overwrite:
-            self._check_unchanged()
 
     @property
     def known(self) -> set[str]:

@@ -21,6 +21,7 @@ from pathlib import Path, PurePath
 from livecheck.errors import Unusable
 from livecheck.grading.job import Candidate, Job
 from livecheck.keeping.results import NOON
+from livecheck.sources.file import unreadable
 
 ENDINGS = frozenset({".wav", ".flac", ".ogg", ".oga", ".mp3", ".aif", ".aiff", ".aifc", ".mid", ".midi"})
 _DAY = re.compile(r"(?<!\d)(20\d\d)[-_.]?([01]\d)[-_.]?([0-3]\d)(?!\d)")
@@ -40,7 +41,8 @@ class Found:
 
 def found_in(paths: Sequence[str]) -> list[Found]:
     """The files given, and those in the folders given that sound or MIDI files have the endings of, in order of their
-    names; hidden ones are left out, and links to other folders are not followed. Unusable if there are none."""
+    names; hidden ones are left out, and links to other folders are not followed. Unusable if there are none, or a
+    folder cannot be read: its takes would be left out silently."""
     found: list[Found] = []
     for path in paths:
         whole_path = os.path.abspath(path)
@@ -49,7 +51,7 @@ def found_in(paths: Sequence[str]) -> list[Found]:
             found.append(Found(path, readable(os.path.basename(path)), above))
             continue
         above = readable(os.path.basename(whole_path))
-        for folder, folders, files in os.walk(path):
+        for folder, folders, files in os.walk(path, onerror=_refuse):
             folders[:] = sorted(name for name in folders if not name.startswith("."))
             for file in sorted(files):
                 whole = os.path.join(folder, file)
@@ -59,6 +61,10 @@ def found_in(paths: Sequence[str]) -> list[Found]:
     if not found:
         raise Unusable(f"{paths[0]}: has no take in it; wanted files that end in {', '.join(sorted(ENDINGS))}")
     return found
+
+
+def _refuse(error: OSError) -> None:
+    raise unreadable(readable(error.filename), error, "a folder of takes")
 
 
 def job_of(found: Found, lessons: Sequence[Candidate], *, with_page: bool = True) -> Job:

@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Protocol
 
+from livecheck.errors import Unusable
 from livecheck.grading.cores import Task
 from livecheck.grading.job import Job, key_of
 from livecheck.grading.results_folder import OVERVIEW, STUDENTS, TABLE, ResultsFolder
@@ -51,9 +52,9 @@ def grade_all(jobs: Sequence[Job], folder: ResultsFolder, do: Doer, tell: Teller
         tell.looking(looked, len(jobs))
         try:
             key = key_of(job)
-        except OSError as error:
+        except Unusable as error:
             key = hashlib.sha256(job.name.encode("utf-8", "replace")).hexdigest()
-            folder.add(key, failed(job, key, f"cannot be read: {error.strerror}"))
+            folder.add(key, failed(job, key, str(error).removeprefix(f"{job.path}: ")))
             known.add(key)
         keys.append(key)
         if key not in known:

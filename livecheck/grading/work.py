@@ -39,7 +39,10 @@ def done(job: Job, key: str, path: str | None = None) -> Result:
         candidate, played = _best(job, path or job.path)
         return Result(head | _record(candidate, played), _section(job, key, played) if job.with_page else "")
     except Unusable as error:
-        return Result(head | {"take": job.name, "error": _without_path(str(error), path or job.path)})
+        return Result(
+            head
+            | {"take": job.name, "error": _without_path(str(error), path or job.path).removeprefix(f"{job.name}: ")}
+        )
     except Exception as error:  # noqa: BLE001 -- of ten thousand takes one may find a fault in livecheck
         told = f"something went wrong in livecheck itself: {type(error).__name__} ({error})"
         return Result(head | {"take": job.name, "error": _without_path(told, path or job.path), "lasting": False})

@@ -65,7 +65,7 @@ class Notebook:
         self._write(take, attempts, "DELETE FROM attempt WHERE take = ?")
 
     def attempts(self, lesson: str) -> list[Attempt]:
-        """All attempts at a lesson, by its title, in order of time."""
+        """All attempts at a lesson, by its title, in order of time. ValueError if a time is none."""
         rows = self._database.execute(
             "SELECT figure, number, attempt.began, start_s, clean, provisional, gaps, verdict, path "
             "FROM attempt JOIN take ON take.id = attempt.take WHERE lesson = ? "

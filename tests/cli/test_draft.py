@@ -105,3 +105,14 @@ def test_a_take_in_which_nothing_is_picked_gets_one_sentence(tmp_path: Path) -> 
     assert (done.returncode, done.stdout) == (2, "")
     assert "no string was heard" in done.stderr
     assert not (tmp_path / "hiss.toml").exists()
+
+
+def test_a_take_that_is_too_short_is_told_by_its_name(tmp_path: Path) -> None:
+    write_lesson(tmp_path)
+    track = mido.MidiTrack([mido.Message("note_on", note=66, velocity=90), mido.Message("note_off", note=66, time=9)])
+    mido.MidiFile(tracks=[track]).save(tmp_path / "short.mid")
+    done = livecheck_call("draft", "short.mid", "--copedent", "three.toml", folder=tmp_path)
+    assert (done.returncode, done.stderr) == (
+        2,
+        "livecheck: short.mid: lasts 0.009 s; wanted 0.25 s at least\n",
+    )

@@ -14,6 +14,7 @@ import time
 from pathlib import Path
 from typing import Any
 
+import mido
 import pytest
 
 from livecheck.demo.planted import path_of
@@ -232,3 +233,23 @@ def test_history_of_a_student_in_a_class(takes: Path) -> None:
     assert "is there already" in again.stderr
     unknown = livecheck_call(*call, "--student", "Cy", folder=takes)
     assert "has no take of" in unknown.stderr
+
+
+def test_a_pipe_among_the_takes_holds_nothing_up(takes: Path) -> None:
+    os.mkfifo(takes / "takes" / "Bo" / "pipe.wav")
+    assert "not graded: Bo/pipe.wav: is a pipe or a device, not a file; wanted a take" in graded(takes)
+
+
+def test_a_take_of_something_else_is_named_once(takes: Path) -> None:
+    track = mido.MidiTrack([mido.Message("note_on", note=66, velocity=90), mido.Message("note_off", note=66, time=900)])
+    mido.MidiFile(tracks=[track]).save(takes / "takes" / "Bo" / "other.mid")
+    assert "not graded: Bo/other.mid: no figure of this lesson was found" in graded(takes)
+
+
+def test_a_folder_that_was_changed_leaves_no_file_open(takes: Path) -> None:
+    graded(takes)
+    (takes / "class" / "overview.html").write_text("mine", encoding="utf-8")
+    call = ("grade", "lesson.toml", "takes", "--out", "class")
+    done = livecheck_call(*call, folder=takes, environment={"PYTHONWARNINGS": "error"})
+    assert done.returncode == 2
+    assert done.stderr.count("\n") == 1

@@ -139,4 +139,30 @@ def test_a_place_that_cannot_keep_is_told(folder: Path) -> None:
     done = livecheck_call(*GRADE, "--keep", "file/x", folder=folder)
     assert done.returncode == 2
     assert "the verdict cannot be kept" in done.stderr
+    assert done.stderr.count("\n") == 1
+    assert "CLEAN" in done.stdout, "what was graded is told all the same"
+    both = livecheck_call("grade", "lesson.toml", "take.mid", "take.mid", "--keep", "file/x", folder=folder)
+    assert (both.returncode, both.stderr) == (2, done.stderr)
+    assert "NOT GRADED" not in both.stdout
     assert os.listdir(folder)
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (["--page", "take.mid", "--overwrite"], "--page: take.mid is what is read; wanted another file"),
+        (["--jams", "./lesson.toml", "--overwrite"], "--jams: ./lesson.toml is what is read"),
+        (["--midi", "linked.mid", "--overwrite"], "--midi: linked.mid is what is read"),
+        (["--page", "one", "--jams", "./one", "--overwrite"], "one is named for --page and for --jams; wanted a file"),
+        (["--page", ""], "--page: the name is empty; wanted a file"),
+        (["--page", os.devnull, "--overwrite"], f"--page: {os.devnull} is a pipe or a device; wanted a file"),
+    ],
+)
+def test_nothing_that_is_read_or_written_is_written_over(folder: Path, options: list[str], said: str) -> None:
+    write_midi(folder)
+    (folder / "linked.mid").symlink_to("take.mid")
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    done = livecheck_call(*GRADE, *options, folder=folder)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert said in done.stderr
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before

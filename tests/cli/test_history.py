@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import json
+import sqlite3
+from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
+
+import pytest
 
 from livecheck.keeping.attempt import Attempt
 from livecheck.keeping.notebook import Notebook
@@ -91,3 +95,17 @@ def test_a_notebook_that_is_no_database_is_one_sentence(folder: Path) -> None:
     assert done.stderr == (
         "livecheck: kept/attempts.sqlite: cannot be read (file is not a database); wanted what livecheck has kept\n"
     )
+
+
+@pytest.mark.parametrize(
+    ("column", "value"),
+    [("began", "yesterday"), ("gaps", "many"), ("verdict", "{}"), ("verdict", "-1"), ("number", 0.5)],
+)
+def test_a_database_that_was_written_into_gets_one_sentence(folder: Path, column: str, value: object) -> None:
+    keep(folder, [(0, [(2, 1, "late", 180.0)], 0)])
+    with closing(sqlite3.connect(folder / "kept" / "attempts.sqlite")) as database, database:
+        database.execute(f"UPDATE attempt SET {column} = ?", (value,))
+    done = livecheck_call(*ARGUMENTS, folder=folder)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.startswith("livecheck: kept/attempts.sqlite: cannot be read (")
+    assert done.stderr.count("\n") == 1

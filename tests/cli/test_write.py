@@ -53,7 +53,7 @@ def test_on_the_players_own_instrument(capsys: pytest.CaptureFixture[str]) -> No
     [
         (["lesson.toml"], "no format is asked for; wanted --musicxml, --tab or --midi"),
         (["lesson.toml", "--tab", "lesson.toml"], "--tab: lesson.toml is there already"),
-        (["lesson.toml", "--tab", "a", "--midi", "a"], "one file is named for two formats"),
+        (["lesson.toml", "--tab", "a", "--midi", "a"], "a is named for --tab and for --midi"),
         (["lesson.toml", "--tab", "nowhere/a.txt"], "lies in no folder"),
         (["lesson.toml", "--tab", "a.txt", "--figure", "9"], 'has no figure "9"'),
         (["lesson.toml", "--tab", "a.txt", "--tempo", "0"], "--tempo is 0; wanted 1 to 1000"),

@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import os
+import signal
+import subprocess
+import sys
+import threading
 import time
 from datetime import date
 from multiprocessing.connection import Connection
@@ -11,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from livecheck.grading import cores, work
-from livecheck.grading.cores import on_cores
+from livecheck.grading.cores import _no_interrupt, on_cores
 from livecheck.grading.job import Candidate, Job, key_of
 from livecheck.grading.work import Result, done
 from tests.cli.call import write_lesson, write_midi
@@ -93,3 +97,19 @@ def test_the_lesson_that_was_played_is_found(tmp_path: Path) -> None:
     record = done(task, "0").record
     assert (record["lesson_file"], record["clean"]) == ("rain", True)
     assert LESSON.endswith("lesson.toml")
+
+
+def test_an_interrupt_while_processes_start_is_the_programs_own() -> None:
+    child: list[str] = []
+
+    def start_and_interrupt() -> None:
+        with _no_interrupt():
+            signal.pthread_kill(threading.get_ident(), signal.SIGINT)
+            program = "import os, signal; os.kill(os.getpid(), signal.SIGINT); print('goes on')"
+            child.append(
+                subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False).stdout
+            )
+
+    with pytest.raises(KeyboardInterrupt):
+        start_and_interrupt()
+    assert child == ["goes on\n"]

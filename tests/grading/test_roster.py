@@ -84,3 +84,18 @@ def test_folders_are_gone_through_but_not_what_is_hidden_or_elsewhere(tmp_path: 
 def test_a_folder_without_a_take_is_told(tmp_path: Path) -> None:
     with pytest.raises(Unusable, match="has no take in it"):
         found_in([str(tmp_path)])
+
+
+def test_a_folder_that_cannot_be_read_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "Ann").mkdir()
+    (tmp_path / "bo.wav").touch()
+    scan = os.scandir
+
+    def guarded(path: str) -> object:
+        if path.endswith("Ann"):
+            raise PermissionError(13, "Permission denied", path)
+        return scan(path)
+
+    monkeypatch.setattr(os, "scandir", guarded)
+    with pytest.raises(Unusable, match="Ann: cannot be read: permission denied; wanted a folder of takes"):
+        found_in([str(tmp_path)])
