@@ -44,6 +44,8 @@ LEAKED_DB, LEAK_DB = 5.0, 15.0
 """Another string's attack lends so much to one that grew less than that by the second."""
 FADING_S, FADING_SEMITONES, FASTEST_FADING_DB_S = 0.1, 0.2, 30.0
 UNISON_SEMITONES = 0.3
+SILENCED_DB = 10.0
+"""Where all strings lost so much they were silenced, and what lasts cannot be asked."""
 LASTING_S, LASTING_DB = 0.15, 3.0
 """What a struck string has gained it still has after so long, but for so much; what an attack leaves is gone."""
 JUST_BEFORE_S, JUST_AFTER_S = 0.055, 0.05
@@ -81,6 +83,8 @@ def struck_again(
         }
         lost_db = max(0.0, min((one.soon_db - one.later_db for one in grown.values()), default=0.0))
         gains_db = {index: one.lasting_db(lost_db) for index, one in grown.items()}
+        if lost_db > SILENCED_DB:
+            gains_db = {index: one.soon_db for index, one in grown.items()}
         midis = {index: track_midi(scene, tracks[index], still[1]) for index in gains_db}
         unhidden_db = _unhidden(gains_db, midis)
         most_db = max(unhidden_db.values(), default=0.0)
