@@ -15,6 +15,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from livecheck.drafting.crossing import uncrossed
+from livecheck.drafting.leaps import without_leaps
 from livecheck.drafting.line import Line
 from livecheck.drafting.resting import rests_of
 from livecheck.drafting.struck import Attack
@@ -112,7 +113,7 @@ def lines_of(recording: Recording, attacks: Sequence[Attack], lag_s: float | Non
         done += gone
         ringing = [one for one in ringing if one not in gone]
     lines = [line for one in done + ringing if (line := _line(one)) is not None]
-    return sorted(lines, key=lambda line: (line.start_s, line.rests[0].midi))
+    return sorted(without_leaps(lines), key=lambda line: (line.start_s, line.rests[0].midi))
 
 
 def line_of_note(note: HeardNote) -> Line | None:
