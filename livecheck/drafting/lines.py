@@ -57,8 +57,10 @@ picked at a point where one half is weak is found by the mean."""
 ROUNDS = 2
 FOUND_SUPPORT, FOUND_FRAMES = 0.5, 5
 """A string is found where so much of what its pitch calls for is there."""
-RINGS_ON_DB = 4.0
-RINGS_ON_PRESENCE = 0.6
+RINGS_ON_DB = 7.0
+RINGS_ON_PRESENCE, LEAST_FREE = 0.45, 0.2
+BEFORE_S, AFTER_S = 0.05, (0.06, 0.1, 0.15, 0.2)
+"""When a string is looked at, before and after a pick."""
 FALLS_DB, FALLS_S = 9.0, 0.06
 """A string that is damped loses so much within so long and does not get it back. One on the way does, too: its partials
 are smeared."""
@@ -104,7 +106,7 @@ def lines_of(recording: Recording, attacks: Sequence[Attack], lag_s: float | Non
     done: list[_String] = []
     ends_s = [attack.time_s for attack in attacks[1:]] + [recording.duration_s]
     for attack, end_s in zip(attacks, ends_s, strict=True):
-        kept = [one for one in ringing if _rings_on(one, attack, spectra, ringing)]
+        kept = [one for one in ringing if _rings_on(one, attack, end_s, spectra, ringing)]
         done += [one for one in ringing if one not in kept]
         ringing = kept + [_String(attack, i, midi) for i, midi in enumerate(attack.midis)]
         first, stop = spectra.span(attack.time_s + SETTLES_S, end_s - LEADS_S)
@@ -134,18 +136,23 @@ def _without_echo(spectra: Spectrogram, lag_s: float) -> Spectrogram:
     return Spectrogram(left, spectra.start_s, spectra.hop_s, spectra.bin_hz)
 
 
-def _rings_on(one: _String, attack: Attack, spectra: Spectrogram, ringing: Sequence[_String]) -> bool:
-    """Whether a string still rings after another was picked."""
+def _rings_on(one: _String, attack: Attack, until_s: float, spectra: Spectrogram, ringing: Sequence[_String]) -> bool:
+    """Whether a string still rings after another was picked, and before the next pick: most of it is there at most
+    moments, and at the last of these it has lost little. Later ones tell it from a tail that dies away."""
     if any(abs(one.midi - midi) < 0.6 for midi in attack.midis) or not one.db:
         return False
     others = [*attack.midis, *(other.midi for other in ringing if other is not one)]
-    frame = spectra.frame_at(attack.time_s + 0.1)
-    found = support(Peaks.of(spectra.magnitudes[frame], spectra.bin_hz), np.array([one.midi]), others)
-    if found.presence[0] < RINGS_ON_PRESENCE or found.free[0] < 0.2:
+    latest_s = max(until_s - LEADS_S, attack.time_s + AFTER_S[0])
+    there_s = []
+    for after_s in (min(attack.time_s + after_s, latest_s) for after_s in AFTER_S):
+        peaks = Peaks.of(spectra.magnitudes[spectra.frame_at(after_s)], spectra.bin_hz)
+        found = support(peaks, np.array([one.midi]), others)
+        if found.presence[0] >= RINGS_ON_PRESENCE and found.free[0] >= LEAST_FREE:
+            there_s.append(after_s)
+    if 2 * len(there_s) < len(AFTER_S):
         return False
-    before_db = _level_db(spectra, attack.time_s - 0.05, one.midi, others)
-    after_db = _level_db(spectra, attack.time_s + 0.1, one.midi, others)
-    return after_db > before_db - RINGS_ON_DB
+    before_db = _level_db(spectra, attack.time_s - BEFORE_S, one.midi, others)
+    return before_db - _level_db(spectra, there_s[-1], one.midi, others) < RINGS_ON_DB
 
 
 def _level_db(spectra: Spectrogram, time_s: float, midi: float, others: Sequence[float]) -> float:
