@@ -138,7 +138,8 @@ def _without_echo(spectra: Spectrogram, lag_s: float) -> Spectrogram:
 
 def _rings_on(one: _String, attack: Attack, until_s: float, spectra: Spectrogram, ringing: Sequence[_String]) -> bool:
     """Whether a string still rings after another was picked, and before the next pick: most of it is there at most
-    moments, and at the last of these it has lost little. Later ones tell it from a tail that dies away."""
+    moments, and at the last of these it has lost little, and gained little, or else it was struck again. Later moments
+    tell it from a tail that dies away."""
     if any(abs(one.midi - midi) < 0.6 for midi in attack.midis) or not one.db:
         return False
     others = [*attack.midis, *(other.midi for other in ringing if other is not one)]
@@ -152,7 +153,7 @@ def _rings_on(one: _String, attack: Attack, until_s: float, spectra: Spectrogram
     if 2 * len(there_s) < len(AFTER_S):
         return False
     before_db = _level_db(spectra, attack.time_s - BEFORE_S, one.midi, others)
-    return before_db - _level_db(spectra, there_s[-1], one.midi, others) < RINGS_ON_DB
+    return abs(before_db - _level_db(spectra, there_s[-1], one.midi, others)) < RINGS_ON_DB
 
 
 def _level_db(spectra: Spectrogram, time_s: float, midi: float, others: Sequence[float]) -> float:
