@@ -57,7 +57,7 @@ picked at a point where one half is weak is found by the mean."""
 ROUNDS = 2
 FOUND_SUPPORT, FOUND_FRAMES = 0.5, 5
 """A string is found where so much of what its pitch calls for is there."""
-RINGS_ON_DB = 7.0
+RINGS_ON_DB, STRUCK_DB = 7.0, 10.0
 RINGS_ON_PRESENCE, LEAST_FREE = 0.45, 0.2
 BEFORE_S, AFTER_S = 0.05, (0.06, 0.1, 0.15, 0.2)
 """When a string is looked at, before and after a pick."""
@@ -138,8 +138,8 @@ def _without_echo(spectra: Spectrogram, lag_s: float) -> Spectrogram:
 
 def _rings_on(one: _String, attack: Attack, until_s: float, spectra: Spectrogram, ringing: Sequence[_String]) -> bool:
     """Whether a string still rings after another was picked, and before the next pick: most of it is there at most
-    moments, and at the last of these it has lost little, and gained little, or else it was struck again. Later moments
-    tell it from a tail that dies away."""
+    moments, soon after the pick too, and at the last of these it has lost little, as a tail would not, and gained
+    little, as one that is struck again would not."""
     if any(abs(one.midi - midi) < 0.6 for midi in attack.midis) or not one.db:
         return False
     others = [*attack.midis, *(other.midi for other in ringing if other is not one)]
@@ -150,10 +150,11 @@ def _rings_on(one: _String, attack: Attack, until_s: float, spectra: Spectrogram
         found = support(peaks, np.array([one.midi]), others)
         if found.presence[0] >= RINGS_ON_PRESENCE and found.free[0] >= LEAST_FREE:
             there_s.append(after_s)
-    if 2 * len(there_s) < len(AFTER_S):
+    if 2 * len(there_s) < len(AFTER_S) or there_s[0] > attack.time_s + AFTER_S[1]:
         return False
     before_db = _level_db(spectra, attack.time_s - BEFORE_S, one.midi, others)
-    return abs(before_db - _level_db(spectra, there_s[-1], one.midi, others)) < RINGS_ON_DB
+    after_db = _level_db(spectra, there_s[-1], one.midi, others)
+    return before_db - RINGS_ON_DB < after_db < before_db + STRUCK_DB
 
 
 def _level_db(spectra: Spectrogram, time_s: float, midi: float, others: Sequence[float]) -> float:

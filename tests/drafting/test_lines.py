@@ -61,5 +61,5 @@ def test_a_string_that_is_let_ring_through_a_pick_goes_on(held: Knots, loss: flo
 
 
 def test_a_string_that_is_damped_and_struck_again_soon_after_another_does_not_ring_through() -> None:
-    first, *_ = heard([[(0.5, 71.0), (2.49, 71.0)], [(2.5, 64.0), (3.5, 64.0)], [(2.63, 71.0), (3.5, 71.0)]])
+    first, *_ = heard([[(0.5, 71.0), (2.47, 71.0)], [(2.5, 64.0), (3.5, 64.0)], [(2.63, 71.0), (3.5, 71.0)]])
     assert first.end_s == pytest.approx(2.5, abs=0.1)
