@@ -15,6 +15,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from livecheck.drafting.crossing import uncrossed
+from livecheck.drafting.leaps import without_leaps
 from livecheck.drafting.line import Line
 from livecheck.drafting.resting import rests_of
 from livecheck.drafting.struck import Attack
@@ -56,8 +57,10 @@ picked at a point where one half is weak is found by the mean."""
 ROUNDS = 2
 FOUND_SUPPORT, FOUND_FRAMES = 0.5, 5
 """A string is found where so much of what its pitch calls for is there."""
-RINGS_ON_DB = 4.0
-RINGS_ON_PRESENCE = 0.6
+RINGS_ON_DB, STRUCK_DB = 7.0, 10.0
+RINGS_ON_PRESENCE, LEAST_FREE = 0.45, 0.2
+BEFORE_S, AFTER_S = 0.05, (0.06, 0.1, 0.15, 0.2)
+"""When a string is looked at, before and after a pick."""
 FALLS_DB, FALLS_S = 9.0, 0.06
 """A string that is damped loses so much within so long and does not get it back. One on the way does, too: its partials
 are smeared."""
@@ -103,7 +106,7 @@ def lines_of(recording: Recording, attacks: Sequence[Attack], lag_s: float | Non
     done: list[_String] = []
     ends_s = [attack.time_s for attack in attacks[1:]] + [recording.duration_s]
     for attack, end_s in zip(attacks, ends_s, strict=True):
-        kept = [one for one in ringing if _rings_on(one, attack, spectra, ringing)]
+        kept = [one for one in ringing if _rings_on(one, attack, end_s, spectra, ringing)]
         done += [one for one in ringing if one not in kept]
         ringing = kept + [_String(attack, i, midi) for i, midi in enumerate(attack.midis)]
         first, stop = spectra.span(attack.time_s + SETTLES_S, end_s - LEADS_S)
@@ -112,7 +115,7 @@ def lines_of(recording: Recording, attacks: Sequence[Attack], lag_s: float | Non
         done += gone
         ringing = [one for one in ringing if one not in gone]
     lines = [line for one in done + ringing if (line := _line(one)) is not None]
-    return sorted(lines, key=lambda line: (line.start_s, line.rests[0].midi))
+    return sorted(without_leaps(lines), key=lambda line: (line.start_s, line.rests[0].midi))
 
 
 def line_of_note(note: HeardNote) -> Line | None:
@@ -133,18 +136,25 @@ def _without_echo(spectra: Spectrogram, lag_s: float) -> Spectrogram:
     return Spectrogram(left, spectra.start_s, spectra.hop_s, spectra.bin_hz)
 
 
-def _rings_on(one: _String, attack: Attack, spectra: Spectrogram, ringing: Sequence[_String]) -> bool:
-    """Whether a string still rings after another was picked."""
+def _rings_on(one: _String, attack: Attack, until_s: float, spectra: Spectrogram, ringing: Sequence[_String]) -> bool:
+    """Whether a string still rings after another was picked, and before the next pick: most of it is there at most
+    moments, soon after the pick too, and at the last of these it has lost little, as a tail would not, and gained
+    little, as one that is struck again would not."""
     if any(abs(one.midi - midi) < 0.6 for midi in attack.midis) or not one.db:
         return False
     others = [*attack.midis, *(other.midi for other in ringing if other is not one)]
-    frame = spectra.frame_at(attack.time_s + 0.1)
-    found = support(Peaks.of(spectra.magnitudes[frame], spectra.bin_hz), np.array([one.midi]), others)
-    if found.presence[0] < RINGS_ON_PRESENCE or found.free[0] < 0.2:
+    latest_s = max(until_s - LEADS_S, attack.time_s + AFTER_S[0])
+    there_s = []
+    for after_s in (min(attack.time_s + after_s, latest_s) for after_s in AFTER_S):
+        peaks = Peaks.of(spectra.magnitudes[spectra.frame_at(after_s)], spectra.bin_hz)
+        found = support(peaks, np.array([one.midi]), others)
+        if found.presence[0] >= RINGS_ON_PRESENCE and found.free[0] >= LEAST_FREE:
+            there_s.append(after_s)
+    if 2 * len(there_s) < len(AFTER_S) or there_s[0] > attack.time_s + AFTER_S[1]:
         return False
-    before_db = _level_db(spectra, attack.time_s - 0.05, one.midi, others)
-    after_db = _level_db(spectra, attack.time_s + 0.1, one.midi, others)
-    return after_db > before_db - RINGS_ON_DB
+    before_db = _level_db(spectra, attack.time_s - BEFORE_S, one.midi, others)
+    after_db = _level_db(spectra, there_s[-1], one.midi, others)
+    return before_db - RINGS_ON_DB < after_db < before_db + STRUCK_DB
 
 
 def _level_db(spectra: Spectrogram, time_s: float, midi: float, others: Sequence[float]) -> float:

@@ -46,3 +46,20 @@ def test_a_string_damped_by_a_pick_ends_there() -> None:
     strings: list[Knots] = [[(0.5, 71.0), (2.49, 71.0)], [(2.5, 66.0), (4.0, 66.0)]]
     first, _ = lines_in_audio([plucked(strings, 5.0, loss=1.0, gains=(0.3, 1.0))], RATE_HZ, E9)
     assert first.end_s == pytest.approx(2.5, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("held", "loss"),
+    [
+        pytest.param([(2.1, 71.0), (3.5, 71.0)], 2.4, id="it dies away fast"),
+        pytest.param([(1.5, 71.0), (2.67, 71.0), (2.73, 76.0), (3.5, 76.0)], 0.4, id="it moves off at once"),
+    ],
+)
+def test_a_string_that_is_let_ring_through_a_pick_goes_on(held: Knots, loss: float) -> None:
+    first, _ = heard([held, [(2.5, 66.0), (3.5, 66.0)]], loss=loss, hiss=1e-6)
+    assert first.end_s == pytest.approx(3.5, abs=0.1)
+
+
+def test_a_string_that_is_damped_and_struck_again_soon_after_another_does_not_ring_through() -> None:
+    first, *_ = heard([[(0.5, 71.0), (2.47, 71.0)], [(2.5, 64.0), (3.5, 64.0)], [(2.63, 71.0), (3.5, 71.0)]])
+    assert first.end_s == pytest.approx(2.5, abs=0.1)
