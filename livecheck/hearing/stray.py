@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -31,6 +32,8 @@ FAINT_RISE = 0.15
 GLIDING_SEMITONES = 0.35
 """What moves further while an onset is looked at is blurred in the usual look."""
 MEANWHILE_S = (0.03, 0.09, 0.15)
+WAY_SEMITONES = 0.4
+"""How densely the way of the bar is looked at for a stray, which is heard within `STRAY_CENTS`."""
 CAPTURED_DB = 5.0
 """A track that leaps and grows so much at an onset has left its string for the one that was struck."""
 
@@ -109,7 +112,7 @@ def _gliding_stray(
     time_s = moment.onset.time_s
     stance = scene.step_at(time_s, 0.1).stance
     first_s, last_s = time_s + AFTER_S, time_s + LONGEST_S
-    present, at, then = [], [], []
+    present, gone, then = [], [], []
     for one, track in ringing:
         first, last = (scene.spectra.frame_at(t) - track.first for t in (first_s, last_s))
         if not 0 <= first < last < len(track.midis):
@@ -119,12 +122,15 @@ def _gliding_stray(
             present.append(track_midi(scene, track, time_s - LEAP_S))
         else:
             present.append(float(track.midis[first]))
-            at.append(present[-1] - stance.midi(one.string, scene.copedent) - scene.offset)
+            here = stance.midi(one.string, scene.copedent) + scene.offset
+            gone.append((track_midi(scene, track, time_s - LEAP_S) - here, present[-1] - here))
     if max(then, default=0.0) < GLIDING_SEMITONES:
         return None
     short = Moment.at(moment.onset, first_s, scene.spectra)
-    off = float(np.median(at)) if at else 0.0
-    return _best(scene, short, [(stance, 0.0, off)], present, lingering, beside)
+    # What is heard in the frame is something between where it was struck and where the bar has taken it by then.
+    begun, since = np.median(gone, axis=0) if gone else (0.0, 0.0)
+    ways = np.linspace(begun, since, 1 + math.ceil(abs(since - begun) / WAY_SEMITONES))
+    return _best(scene, short, [(stance, 0.0, off) for off in ways.tolist()], present, lingering, beside)
 
 
 def _is_captured(
