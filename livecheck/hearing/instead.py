@@ -125,14 +125,18 @@ def _slip(
         if all(abs(move) < 0.5 for move in moves):
             continue
         pitches = [one.midi + move for one, move in zip(missing, moves, strict=True)]
-        found, value = [], -cost
+        found, granted = list[Sounding](), list[Sounding]()
+        value = -cost
         for one, pitch, move, moment in zip(missing, pitches, moves, moments, strict=True):
             others = [*present, *(p for p, o in zip(pitches, missing, strict=True) if o is not one)]
             evidence = moment.evidence(pitch, [o for o in others if not is_shadow(o, pitch)], 35.0)
             struck = moment.struck(evidence) if evidence.free >= LEAST_FREE else 0.0
             value += struck / len(missing)
             if struck >= SLIP_ACCEPT and abs(move) >= 0.5:
-                found.append(Sounding(one, moment.onset, evidence.midi, one.note.string))
+                hides = any(is_shadow(other, pitch) for other in present)
+                (granted if hides else found).append(Sounding(one, moment.onset, evidence.midi, one.note.string))
+        # What hides behind a string that is there proves nothing by itself.
+        found += granted if found else []
         if found and value > best_value:
             best, best_value = found, value
     return best

@@ -22,6 +22,7 @@ from livecheck.hearing.instead import instead
 from livecheck.hearing.median import median
 from livecheck.hearing.mixing import Clearness
 from livecheck.hearing.onset import Onset
+from livecheck.hearing.partials import is_shadow
 from livecheck.hearing.picks import ACCEPT, MASKED_FREE, Asked, Struck, asked_of, lay
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.salience import compressed
@@ -137,11 +138,27 @@ def _found(scene: Scene) -> tuple[list[Sounding], set[int]]:
         hidden = [s for s in sounding if s.asked.checkpoint.step == step and _is_granted(scene, s)]
         sounding = [s for s in sounding if s not in hidden]
         missing = [*(one for one in lost if one.checkpoint.step == step), *(s.asked for s in hidden)]
-        free = used - {place for place, m in enumerate(scene.moments) if any(m.onset is s.onset for s in hidden)}
+        free = _without_onsets_of(scene, used, hidden)
         found = instead(scene, step, missing, sounding, free)
+        mimicked = [
+            s for s in sounding if s.asked.checkpoint.step == step and any(is_shadow(f.midi, s.midi) for f in found)
+        ]
+        if mimicked:
+            # What spoke for these may all be partials of what was struck instead of another: perhaps the bar was off.
+            others = [s for s in sounding if s not in mimicked]
+            open_places = _without_onsets_of(scene, free, mimicked)
+            together = instead(scene, step, [*missing, *(s.asked for s in mimicked)], others, open_places)
+            own = [f.asked for f in together if f.string == f.asked.note.string]
+            if len(own) == len(together) and all(any(one is s.asked for one in own) for s in mimicked):
+                found, sounding, free = together, others, open_places
         used |= free
         sounding += [*found, *(s for s in hidden if all(f.asked is not s.asked for f in found))]
     return sorted(sounding, key=lambda s: (s.onset.time_s, s.string)), used
+
+
+def _without_onsets_of(scene: Scene, places: set[int], some: Sequence[Sounding]) -> set[int]:
+    """Places of moments without those at which some strings were struck."""
+    return places - {place for place, m in enumerate(scene.moments) if any(m.onset is s.onset for s in some)}
 
 
 def _faded_in(scene: Scene, laid: Sequence[Struck | None]) -> list[Sounding | None]:

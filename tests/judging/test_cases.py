@@ -55,3 +55,11 @@ def test_strings_faded_in_and_then_struck_were_struck_again() -> None:
     """The first attack that is heard is not how they began."""
     extras = _found("faded-in-then-struck")["5"].extras
     assert [(extra.fault, extra.string) for extra in extras] == [("extra-pick", 3), ("extra-pick", 5)]
+
+
+def test_a_wrong_note_s_partials_do_not_speak_for_the_string_beside_it() -> None:
+    """Two strings struck four frets low: the lower one's third partial lies where the upper one was asked for."""
+    checkpoints = _found("grip-at-the-bar-before")["2"].checkpoints
+    assert [(c.string, c.faults, c.cause) for c in checkpoints if c.step == 3] == [
+        (string, ("wrong-note",), "picked with the bar still at 3") for string in (3, 7)
+    ]
