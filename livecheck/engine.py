@@ -57,7 +57,7 @@ class AudioEngine:
     ) -> None:
         """`least_frames`: how many observations wait for each other; the fewer, the sooner `ended` knows. `put_away`:
         where what was heard lies, if not in memory."""
-        np.empty(KEPT, dtype=np.uint8)
+        _keep_what_is_let_go()
         self._judge = TakeJudge(brief)
         self._ear = AudioEar(rate_hz, least_frames, put_away)
         self._put_away = put_away
@@ -107,6 +107,10 @@ class AudioEngine:
     def samples(self, from_s: float, until_s: float) -> NDArray[np.float32]:
         """What was fed between two times, mono, at `WORK_RATE_HZ`; silence outside the take."""
         return self._ear.recording.slice(round(from_s * WORK_RATE_HZ), round(until_s * WORK_RATE_HZ))
+
+
+def _keep_what_is_let_go() -> None:
+    np.empty(KEPT, dtype=np.uint8)
 
 
 class _Looks:

@@ -14,7 +14,7 @@ from livecheck.cli.passage import check_passage, passage
 from livecheck.cli.positions import DEFAULT_COPEDENT
 from livecheck.cli.progress import Progress
 from livecheck.cli.status import CLEAN
-from livecheck.cli.written import check_apart, check_free, write_new
+from livecheck.cli.written import check_outputs, write_new
 from livecheck.errors import Unusable
 
 if TYPE_CHECKING:
@@ -59,8 +59,7 @@ def run(args: argparse.Namespace) -> int:
     if args.tempo is not None and not SLOWEST <= args.tempo <= FASTEST:
         raise Unusable(f"--tempo is {args.tempo:g}; wanted {SLOWEST:g} to {FASTEST:g} beats a minute")
     out = args.out if args.out is not None else f"{Path(args.take).stem}.toml"
-    check_free(OUT, out, args.overwrite)
-    check_apart({OUT: out}, [args.take])
+    check_outputs({OUT: out}, [args.take], args.overwrite)
     with said_by("--copedent"):
         copedent = load_copedent(args.copedent)
     lines = _lines(args, copedent)

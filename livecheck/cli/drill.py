@@ -12,7 +12,7 @@ from livecheck.cli.output import put
 from livecheck.cli.parser import counted, finite
 from livecheck.cli.positions import DEFAULT_COPEDENT, strings_of
 from livecheck.cli.status import CLEAN
-from livecheck.cli.written import check_apart, check_free, write_new
+from livecheck.cli.written import check_outputs, write_new
 from livecheck.errors import Unusable
 
 if TYPE_CHECKING:
@@ -77,8 +77,7 @@ def run(args: argparse.Namespace) -> int:
     from livecheck.reports.exercise import exercise_text
 
     out = args.out if args.out is not None else _name(args)
-    check_free(OUT, out, args.overwrite)
-    check_apart({OUT: out}, [args.lesson] if args.lesson else [])
+    check_outputs({OUT: out}, [args.lesson] if args.lesson else [], args.overwrite)
     lesson = _lick(args, out) if args.kind == LICK else _exercise(args, out)
     text = lesson_text(lesson, "Written by livecheck drill.")
     write_new(OUT, out, text.encode(), args.overwrite)

@@ -14,7 +14,7 @@ from livecheck.cli.parser import counted, finite
 from livecheck.cli.progress import Progress
 from livecheck.cli.status import CLEAN, FAULTY, UNUSABLE
 from livecheck.cli.terms import add_terms, terms_of
-from livecheck.cli.written import check_apart, check_free, write_new
+from livecheck.cli.written import check_outputs, write_new
 from livecheck.errors import Unusable
 
 if TYPE_CHECKING:
@@ -142,11 +142,10 @@ class _Report:
             )
         named = {"--page": args.page, "--jams": args.jams, "--midi": args.midi}
         outputs = {option: path for option, path in named.items() if path is not None}
-        for option, path in outputs.items():
+        for option in outputs:
             if option != "--page" and len(takes) > 1:
                 raise Unusable(f"{option} is for one take; wanted one, there are {len(takes)}")
-            check_free(option, path, args.overwrite)
-        check_apart(outputs, [self._lesson_path, *takes])
+        check_outputs(outputs, [self._lesson_path, *takes], args.overwrite)
 
     def _played(self, take: str) -> PlayedTake:
         from livecheck.grading.take import play

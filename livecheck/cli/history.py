@@ -13,7 +13,7 @@ from livecheck.cli.figures import chosen
 from livecheck.cli.output import one_line, put, show
 from livecheck.cli.status import CLEAN
 from livecheck.cli.terms import add_figures
-from livecheck.cli.written import check_apart, check_free, write_new
+from livecheck.cli.written import check_outputs, write_new
 from livecheck.errors import Unusable
 
 if TYPE_CHECKING:
@@ -60,8 +60,7 @@ def run(args: argparse.Namespace) -> int:
     if args.student is not None and args.results is None:
         raise Unusable("--student belongs to --results FOLDER; wanted both or neither")
     if args.page is not None:
-        check_free("--page", args.page, args.overwrite)
-        check_apart({"--page": args.page}, [path])
+        check_outputs({"--page": args.page}, [path], args.overwrite)
     lesson = load_lesson(path)
     figures = [figure.name for figure in chosen(lesson, args.figures, path)]
     attempts = [attempt for attempt in _attempts(args, lesson.title, path) if attempt.figure in figures]

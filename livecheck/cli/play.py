@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from livecheck.cli.output import put, say
 from livecheck.cli.parser import counted, finite
 from livecheck.cli.status import CLEAN
-from livecheck.cli.written import check_apart, check_free, write_new
+from livecheck.cli.written import check_outputs, write_new
 from livecheck.errors import Unusable
 
 if TYPE_CHECKING:
@@ -75,9 +75,7 @@ def run(args: argparse.Namespace) -> int:
     is_lesson = args.file.endswith(".toml")
     _check_own(args, OF_RECORDINGS if is_lesson else OF_LESSONS, "a lesson" if is_lesson else "a recording")
     outputs = {f"--{name}": path for name in ("out", "midi") if (path := getattr(args, name)) is not None}
-    for option, path in outputs.items():
-        check_free(option, path, args.overwrite)
-    check_apart(outputs, [args.file])
+    check_outputs(outputs, [args.file], args.overwrite)
     if is_lesson:
         return _lesson(args)
     sound, rate_hz = _recording(args)

@@ -9,7 +9,7 @@ from livecheck.cli.figures import asked_for
 from livecheck.cli.output import put
 from livecheck.cli.parser import finite
 from livecheck.cli.status import CLEAN
-from livecheck.cli.written import check_apart, check_free, write_new
+from livecheck.cli.written import check_outputs, write_new
 from livecheck.errors import Unusable
 
 if TYPE_CHECKING:
@@ -52,9 +52,7 @@ def run(args: argparse.Namespace) -> int:
     wanted = {name: getattr(args, name) for name in FORMATS if getattr(args, name) is not None}
     if not wanted:
         raise Unusable("no format is asked for; wanted --musicxml, --tab or --midi, each with a file")
-    for name, path in wanted.items():
-        check_free(f"--{name}", path, args.overwrite)
-    check_apart({f"--{name}": path for name, path in wanted.items()}, [args.lesson])
+    check_outputs({f"--{name}": path for name, path in wanted.items()}, [args.lesson], args.overwrite)
     lesson, figures = asked_for(args.lesson, args.figures, args.copedent, args.tempo)
     for name, path in wanted.items():
         write_new(f"--{name}", path, _writers()[name](lesson, figures), args.overwrite)

@@ -11,8 +11,15 @@ from pathlib import Path
 from livecheck.errors import Unusable
 
 
-def check_free(option: str, path: str, overwrite: bool) -> None:
-    """Unusable if a file is there already, or cannot come there; asked before anything takes time."""
+def check_outputs(outputs: Mapping[str, str], inputs: Iterable[str], overwrite: bool) -> None:
+    """Unusable if a file to be written (by its option) is there already, or cannot come there, or is one that the call
+    reads, or another that it writes: what is written over is lost. Asked before anything takes time."""
+    for option, path in outputs.items():
+        _check_free(option, path, overwrite)
+    _check_apart(outputs, inputs)
+
+
+def _check_free(option: str, path: str, overwrite: bool) -> None:
     if not path:
         raise Unusable(f"{option}: the name is empty; wanted a file")
     if os.path.isdir(path):
@@ -25,9 +32,7 @@ def check_free(option: str, path: str, overwrite: bool) -> None:
         raise Unusable(f"{option}: {path} lies in no folder that is there; wanted one that is")
 
 
-def check_apart(outputs: Mapping[str, str], inputs: Iterable[str]) -> None:
-    """Unusable if a file to be written (by its option) is one that the call reads, or another that it writes: what is
-    written over is lost."""
+def _check_apart(outputs: Mapping[str, str], inputs: Iterable[str]) -> None:
     for option, path in outputs.items():
         if any(_same(path, read) for read in inputs):
             raise Unusable(f"{option}: {path} is what is read; wanted another file")

@@ -17,7 +17,7 @@ from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.median import median
 from livecheck.hearing.moment import Moment
 from livecheck.hearing.onset import Onset
-from livecheck.hearing.partials import shadows
+from livecheck.hearing.partials import UNISON_SEMITONES, shadows
 from livecheck.hearing.scene import Scene, Sounding
 from livecheck.hearing.tracks import UNKNOWN_DB, Track
 
@@ -43,7 +43,6 @@ were held up by both."""
 LEAKED_DB, LEAK_DB = 5.0, 15.0
 """Another string's attack lends so much to one that grew less than that by the second."""
 FADING_S, FADING_SEMITONES, FASTEST_FADING_DB_S = 0.1, 0.2, 30.0
-UNISON_SEMITONES = 0.3
 SILENCED_DB = 10.0
 """Where all strings lost so much they were silenced, and what lasts cannot be asked."""
 LASTING_S, LASTING_DB = 0.15, 3.0
@@ -72,8 +71,9 @@ def struck_again(
         last_s = max((onsets[-1].time_s for onsets in again if onsets), default=-math.inf)
         if moment.onset.time_s - last_s < TWICE_S:
             continue
-        still = _still_around(scene, moment, [track for _, track in ringing(moment, sounding, tracks)], last_s)
-        glides = max((abs(_gone(scene, track, *still)) for _, track in ringing(moment, sounding, tracks)), default=0.0)
+        around_it = [track for _, track in ringing(moment, sounding, tracks)]
+        still = _still_around(scene, moment, around_it, last_s)
+        glides = max((abs(_gone(scene, track, *still)) for track in around_it), default=0.0)
         if moment.onset.rise < AGAIN_RISE and glides > FAR_SEMITONES:
             continue
         grown = {
@@ -83,8 +83,6 @@ def struck_again(
         }
         lost_db = max(0.0, min((one.soon_db - one.later_db for one in grown.values()), default=0.0))
         gains_db = {index: one.lasting_db(lost_db) for index, one in grown.items()}
-        if lost_db > SILENCED_DB:
-            gains_db = {index: one.soon_db for index, one in grown.items()}
         midis = {index: track_midi(scene, tracks[index], still[1]) for index in gains_db}
         unhidden_db = _unhidden(gains_db, midis)
         most_db = max(unhidden_db.values(), default=0.0)
@@ -96,12 +94,12 @@ def struck_again(
             for index, gain_db in unhidden_db.items()
             if gain_db > least_db and (gain_db >= LEAKED_DB or most_db - gain_db <= LEAK_DB)
         }
-        for index in sorted(struck | _granted(sounding, grown, struck, midis)):
-            again[index].append(moment.onset)
-        if moment.onset.rise > SURE_RISE and not any(moment.onset in onsets for onsets in again):
+        struck |= _granted(sounding, grown, struck, midis)
+        if moment.onset.rise > SURE_RISE and not struck:
             alone = len(unhidden_db) == 1 and not scene.has_background
-            for index in _grown_most(scene, tracks, moment, grown, unhidden_db, AGAIN_GAIN_DB if alone else STRUCK_DB):
-                again[index].append(moment.onset)
+            struck = _grown_most(scene, tracks, moment, grown, unhidden_db, AGAIN_GAIN_DB if alone else STRUCK_DB)
+        for index in struck:
+            again[index].append(moment.onset)
     return again
 
 
@@ -112,15 +110,15 @@ def _grown_most(
     grown: Mapping[int, _Growth],
     some: Iterable[int],
     least_db: float,
-) -> list[int]:
+) -> set[int]:
     """Which of some strings grew most by an onset, for a moment or a little later, if by so much; in unison, all that
     sound there. Strings in unison may cancel each other for a moment when they are struck."""
     most_db = {i: max(gained_db(scene, tracks[i], *around(moment))[0], grown[i].later_db) for i in some}
     index = max(most_db, key=most_db.__getitem__, default=-1)
     if index < 0 or most_db[index] <= least_db:
-        return []
+        return set()
     midis = {i: track_midi(scene, tracks[i], moment.onset.time_s) for i in most_db}
-    return [i for i in most_db if abs(midis[i] - midis[index]) < UNISON_SEMITONES]
+    return {i for i in most_db if abs(midis[i] - midis[index]) < UNISON_SEMITONES}
 
 
 def _unhidden(gains_db: dict[int, float], midis: dict[int, float]) -> dict[int, float]:
@@ -158,8 +156,8 @@ class _Growth:
     later_db: float
 
     def lasting_db(self, lost_db: float) -> float:
-        """What of it lasts; `lost_db`: what all strings lost soon after, because they were silenced."""
-        return min(self.soon_db, self.later_db + lost_db + LASTING_DB)
+        """What of it lasts, as far as that can be asked; `lost_db`: what all strings lost soon after."""
+        return self.soon_db if lost_db > SILENCED_DB else min(self.soon_db, self.later_db + lost_db + LASTING_DB)
 
 
 def _growth(scene: Scene, one: Sounding, track: Track, moment: Moment, before_s: float, after_s: float) -> _Growth:

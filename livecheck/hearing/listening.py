@@ -135,25 +135,31 @@ def _found(scene: Scene) -> tuple[list[Sounding], set[int]]:
         else:
             sounding.append(came)
     for step in sorted({one.checkpoint.step for one in lost}):
-        hidden = [s for s in sounding if s.asked.checkpoint.step == step and _is_granted(scene, s)]
-        sounding = [s for s in sounding if s not in hidden]
-        missing = [*(one for one in lost if one.checkpoint.step == step), *(s.asked for s in hidden)]
-        free = _without_onsets_of(scene, used, hidden)
-        found = instead(scene, step, missing, sounding, free)
-        mimicked = [
-            s for s in sounding if s.asked.checkpoint.step == step and any(is_shadow(f.midi, s.midi) for f in found)
-        ]
-        if mimicked:
-            # What spoke for these may all be partials of what was struck instead of another: perhaps the bar was off.
-            others = [s for s in sounding if s not in mimicked]
-            open_places = _without_onsets_of(scene, free, mimicked)
-            together = instead(scene, step, [*missing, *(s.asked for s in mimicked)], others, open_places)
-            own = [f.asked for f in together if f.string == f.asked.note.string]
-            if len(own) == len(together) and all(any(one is s.asked for one in own) for s in mimicked):
-                found, sounding, free = together, others, open_places
-        used |= free
-        sounding += [*found, *(s for s in hidden if all(f.asked is not s.asked for f in found))]
+        sounding = _looked_again(scene, step, [one for one in lost if one.checkpoint.step == step], sounding, used)
     return sorted(sounding, key=lambda s: (s.onset.time_s, s.string)), used
+
+
+def _looked_again(
+    scene: Scene, step: int, lost: Sequence[Asked], sounding: Sequence[Sounding], used: set[int]
+) -> list[Sounding]:
+    """The strings that were struck, with what was struck at a step instead of those that were lost there; the places of
+    its moments are added to `used`."""
+    hidden = [s for s in sounding if s.asked.checkpoint.step == step and _is_granted(scene, s)]
+    rest = [s for s in sounding if s not in hidden]
+    missing = [*lost, *(s.asked for s in hidden)]
+    free = _without_onsets_of(scene, used, hidden)
+    found = instead(scene, step, missing, rest, free)
+    mimicked = [s for s in rest if s.asked.checkpoint.step == step and any(is_shadow(f.midi, s.midi) for f in found)]
+    if mimicked:
+        # What spoke for these may all be partials of what was struck instead of another: perhaps the bar was off.
+        others = [s for s in rest if s not in mimicked]
+        places = _without_onsets_of(scene, free, mimicked)
+        together = instead(scene, step, [*missing, *(s.asked for s in mimicked)], others, places)
+        own = [f.asked for f in together if f.string == f.asked.note.string]
+        if len(own) == len(together) and all(any(one is s.asked for one in own) for s in mimicked):
+            found, rest, free = together, others, places
+    used |= free
+    return [*rest, *found, *(s for s in hidden if all(f.asked is not s.asked for f in found))]
 
 
 def _without_onsets_of(scene: Scene, places: set[int], some: Sequence[Sounding]) -> set[int]:

@@ -28,6 +28,8 @@ SPREAD_BINS = 0.15
 TOP_HZ = 10_500.0
 SHADOW_SEMITONES = 12.0 * np.log2(np.array([2.0, 3.0, 4.0]))
 SHADOW_WIDTH = 0.45
+UNISON_SEMITONES = 0.3
+"""Strings no further apart are in unison: tuning and a slanted bar may part them by so much."""
 _SHADOWS: tuple[float, ...] = tuple(SHADOW_SEMITONES.tolist())
 NO_TONES = np.empty(0)
 

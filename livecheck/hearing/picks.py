@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from livecheck.hearing.moment import SEARCH_CENTS, Evidence, Moment
-from livecheck.hearing.partials import is_shadow
+from livecheck.hearing.partials import UNISON_SEMITONES, is_shadow
 from livecheck.hearing.score import TimedScore, Window
 from livecheck.lesson.expectation import Checkpoint, Note
 
@@ -23,9 +23,8 @@ MASKED_FREE = 0.12
 """A string with fewer free partials than this cannot be told from the others."""
 MASKED_STRUCK = 0.35
 HIDDEN_RISE = 0.12
-UNISON_SEMITONES = 0.3
 CARRIED_RISE, CARRIED_SHARE = 0.25, 0.6
-"""By so faint an attack a string that was ringing is rather brought to its new place by the bar than struck there."""
+"""By so faint an attack a string that was ringing rather rings on, where the bar has brought it, than is struck."""
 TOGETHER_BONUS = 0.25
 RISE_SHARE = 0.15
 AWAY_COST, AWAY_S = 0.6, 0.15
