@@ -170,7 +170,7 @@ def _growth(scene: Scene, one: Sounding, track: Track, moment: Moment, before_s:
     faded_db = waited_s * _fading_db_s(scene, track, before_s)
     soon_db = min(gained_db(scene, track, before_s, after_s))
     later_s = max(after_s, min(after_s + LASTING_S, min(_next_s(scene, moment), one.stop_s) - JUST_BEFORE_S))
-    later_db = gained_db(scene, track, before_s, later_s)[0]
+    later_db = max(gained_db(scene, track, before_s, time_s)[0] for time_s in (0.5 * (after_s + later_s), later_s))
     return _Growth(soon_db - faded_db, later_db - faded_db)
 
 

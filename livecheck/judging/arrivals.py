@@ -6,8 +6,9 @@ led to it. Bar and pedals add: where two moves overlap, each is looked for in wh
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise, product
 
 import numpy as np
@@ -17,7 +18,7 @@ from livecheck.hearing.heard import GRID_S
 from livecheck.hearing.median import median
 from livecheck.hearing.score import TimedScore, Window
 from livecheck.judging.chain import Chain, Curve
-from livecheck.judging.glide import glide_of
+from livecheck.judging.glide import LOW, glide_of
 from livecheck.judging.match import SETTLE_S
 from livecheck.lesson.expectation import Checkpoint, Note
 from livecheck.lesson.figure import Figure
@@ -31,7 +32,7 @@ EARLY_MOVE_S = 0.02
 BEYOND_S = 0.12
 """How far beyond its window a string that is still moving there is looked at for where it settles."""
 UNDER_WAY = 0.35
-"""A curve that makes this share of a move at the edge of where it was looked for is still, or already, moving."""
+"""A curve that lacks this share of a move at the end of where it was looked for is still moving."""
 LEAST_GLIDE_SEMITONES = 0.05
 ROUNDS = 3
 """How often moves that overlap are looked for, each given the others."""
@@ -101,23 +102,38 @@ class Arrivals:
         Where moves overlap, how far the string came altogether tells which of them were made; then each is looked for
         in what the others leave of the curve, the slowest first.
         """
-        made = self._made(group, level)
+        stop_s = self._left_s(group, level)
+        made = self._made(group, level, stop_s)
         found = {one.step: self._written(one, level, to) for one, to in made}
         came: dict[int, Glide | None] = {one.step: None for one in group}
         for _ in range(ROUNDS if len(made) > 1 else 1):
             for one, to in sorted(made, key=lambda move: -move[0].over):
                 others = [glide for step, glide in found.items() if step != one.step]
                 rest = self._chain.midis - sum((g.moved(self._chain.times_s) for g in others), np.float64(0.0))
-                glide = came[one.step] = self._glide(one, rest, level, to, free_s)
+                glide = came[one.step] = self._glide(one, rest, level, to, (free_s, stop_s))
                 found[one.step] = glide or found[one.step]
         return [came[one.step] for one in group]
 
-    def _made(self, group: Sequence[Checkpoint], level: float) -> list[tuple[Checkpoint, float]]:
-        """The moves that were made, each with the pitch to which it alone would have taken the string."""
+    def _left_s(self, group: Sequence[Checkpoint], level: float) -> float:
+        """When a string left the pitch to which moves were to take it, if it stood there and went on too early, in
+        their window or as it ends; else never."""
+        target = level + sum(_asked(one) for one in group)
+        following = next((_asked(one) for one in self._note.checkpoints if one.beat > group[-1].beat), 0.0)
+        window = self._score.window(group[-1])
+        times, midis = self._chain.curve(window.start_s, window.stop_s + BEYOND_S)
+        near = np.abs(midis - target) < DEPARTURE_SEMITONES
+        runs = np.flatnonzero(np.diff(near, prepend=False, append=False)).reshape(-1, 2)
+        begin, end = max(runs, key=lambda run: run[1] - run[0], default=(0, 0))
+        moved_on = end < len(midis) and (midis[-1] - target) * np.sign(following) > UNDER_WAY * abs(following) > 0.0
+        return float(times[end - 1]) if moved_on and (end - begin) * GRID_S > LEAST_SETTLED_S else math.inf
+
+    def _made(self, group: Sequence[Checkpoint], level: float, stop_s: float) -> list[tuple[Checkpoint, float]]:
+        """The moves that were made, each with the pitch to which it alone would have taken the string; the string is
+        looked at until `stop_s`."""
         last = group[-1]
         window = self._score.window(last)
         asked = np.array([_asked(one) for one in group])
-        tail = self._tail(window, float(asked.sum()), self._limit_s(window, last))
+        tail = self._tail(window, float(asked.sum()), min(self._limit_s(window, last), stop_s))
         if not len(tail):
             return []
         moved = median(tail) - level
@@ -132,18 +148,20 @@ class Arrivals:
         return Glide(self._score.time_s(one.beat - one.over), self._score.time_s(one.beat), level, to)
 
     def _glide(
-        self, one: Checkpoint, midis: NDArray[np.float64], level: float, settled: float, free_s: float
+        self, one: Checkpoint, midis: NDArray[np.float64], level: float, settled: float, within_s: tuple[float, float]
     ) -> Glide | None:
-        """When a move from one pitch to another was made on a curve; None if not in its window."""
+        """When a move from one pitch to another was made on a curve, between two times; None if not in its window."""
+        free_s, stop_s = within_s
         window = self._score.window(one)
+        window = replace(window, stop_s=min(window.stop_s, stop_s))
         begin_s = max(min(window.start_s, self._score.time_s(one.beat - one.over) - EARLY_MOVE_S), free_s)
         earlier_s = max(window.start_s - one.over * self._score.beat_s - EARLY_MOVE_S, free_s)
         times, values = self._part(midis, begin_s, window.stop_s)
         if len(times) < 3:
             return None
         share = (values[[0, -1]] - level) / (settled - level)
-        if share[0] > UNDER_WAY or share[1] < 1.0 - UNDER_WAY:
-            begin_s = earlier_s if share[0] > UNDER_WAY else begin_s
+        if share[0] > LOW or share[1] < 1.0 - UNDER_WAY:
+            begin_s = earlier_s if share[0] > LOW else begin_s
             stop_s = window.stop_s + (BEYOND_S if share[1] < 1.0 - UNDER_WAY else 0.0)
             times, values = self._part(midis, begin_s, stop_s)
         found = glide_of(times, values, level, settled, self._blur_s) or (float(times[0]), float(times[0]))

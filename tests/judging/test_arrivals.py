@@ -49,6 +49,14 @@ def test_a_slide_that_comes_after_its_window_did_not_come() -> None:
     assert _ends_s(_arrivals(SLIDE, [(1.0, 62.0), (4.8, 62.0), (5.3, 64.0)])) == [None]
 
 
+@pytest.mark.parametrize("early_s", [0.0, 0.4, 0.55, 0.7])
+def test_a_move_was_made_though_the_next_one_came_early(early_s: float) -> None:
+    """Half of the way from move to move is searched for each: the second has begun, or is over, where the first is."""
+    steps = (*SLIDE, "beat = 5.5, fret = 8, over = 0.5")
+    points = [(1.0, 62.0), (3.5, 62.0), (4.0, 64.0), (5.0 - early_s, 64.0), (5.5 - early_s, 67.0)]
+    assert _ends_s(_arrivals(steps, points)) == [pytest.approx(4.0, abs=0.01), pytest.approx(5.5 - early_s, abs=0.01)]
+
+
 def test_a_string_that_stays_has_no_glide() -> None:
     assert _ends_s(_arrivals(SLIDE, [(1.0, 62.0)])) == [None]
 

@@ -57,6 +57,12 @@ def test_strings_faded_in_and_then_struck_were_struck_again() -> None:
     assert [(extra.fault, extra.string) for extra in extras] == [("extra-pick", 3), ("extra-pick", 5)]
 
 
+def test_strings_struck_again_and_damped_one_after_the_other_were_struck_again() -> None:
+    """The first of the grip is damped an eighth of a second after its second attack, before the others."""
+    extras = _found("damped-one-after-the-other")["6"].extras
+    assert {extra.string for extra in extras if extra.fault == "extra-pick"} >= {4, 6}
+
+
 def test_a_wrong_note_s_partials_do_not_speak_for_the_string_beside_it() -> None:
     """Two strings struck four frets low: the lower one's third partial lies where the upper one was asked for."""
     checkpoints = _found("grip-at-the-bar-before")["2"].checkpoints
