@@ -74,7 +74,8 @@ def struck_again(
         around_it = [track for _, track in ringing(moment, sounding, tracks)]
         still = _still_around(scene, moment, around_it, last_s)
         glides = max((abs(_gone(scene, track, *still)) for track in around_it), default=0.0)
-        if moment.onset.rise < AGAIN_RISE and glides > FAR_SEMITONES:
+        soft = moment.onset.rise < AGAIN_RISE
+        if soft and glides > FAR_SEMITONES:
             continue
         grown = {
             index: _growth(scene, one, track, moment, *still)
@@ -88,11 +89,12 @@ def struck_again(
         most_db = max(unhidden_db.values(), default=0.0)
         sure = moment.onset.rise > SURE_RISE and most_db < CLEAR_GAIN_DB and not scene.has_background
         least_db = BESIDE_OTHERS_GAIN_DB if scene.has_background else AGAIN_GAIN_DB
-        least_db = SURE_GAIN_DB if sure else SOFT_GAIN_DB if moment.onset.rise < AGAIN_RISE else least_db
+        least_db = SURE_GAIN_DB if sure else SOFT_GAIN_DB if soft else least_db
         struck = {
             index
             for index, gain_db in unhidden_db.items()
-            if gain_db > least_db and (gain_db >= LEAKED_DB or most_db - gain_db <= LEAK_DB)
+            if gain_db + (0.0 if soft else _faded_db(gains_db, index)) > least_db
+            and (gain_db >= LEAKED_DB or most_db - gain_db <= LEAK_DB)
         }
         struck |= _granted(sounding, grown, struck, midis)
         if moment.onset.rise > SURE_RISE and not struck:
@@ -130,6 +132,11 @@ def _unhidden(gains_db: dict[int, float], midis: dict[int, float]) -> dict[int, 
         if all(other_db <= AGAIN_GAIN_DB or gain_db > other_db + OWN_GAIN_DB for other_db in lower_db):
             kept[index] = gain_db
     return kept
+
+
+def _faded_db(gains_db: Mapping[int, float], index: int) -> float:
+    """What a string must have faded by an onset for all one can tell: as much as each of the others has."""
+    return -min(0.0, max((db for other, db in gains_db.items() if other != index), default=0.0))
 
 
 def _granted(
