@@ -25,8 +25,12 @@ OTHERS_PRESENCE = 0.25
 STRAY_CENTS = 25.0
 STRAY_LASTS_S = 0.15
 STILL_THERE = 0.55
-CROWDED_S, CROWDED_RISE = 0.09, 0.2
+CROWDED_S, CROWDED_RISE, CROWDED_SHARE = 0.09, 0.2, 0.5
 LEAP_S, LEAP_SEMITONES = 0.05, 1.0
+BEFORE_LEAP_S = 0.1
+"""A track that leaps to what is struck has left its string by so much before."""
+LOST_DB = 10.0
+"""A track that has lost so much by a leap did not move with its string."""
 FAINT_RISE = 0.15
 """An attack while the bar is moving stands out less from what the glide itself changes."""
 GLIDING_SEMITONES = 0.35
@@ -70,7 +74,8 @@ def _is_crowded(scene: Scene, moment: Moment) -> bool:
     that."""
     start_s = moment.onset.time_s
     return any(
-        start_s < other.onset.time_s < start_s + CROWDED_S and other.onset.rise > CROWDED_RISE
+        start_s < other.onset.time_s < start_s + CROWDED_S
+        and other.onset.rise > max(CROWDED_RISE, CROWDED_SHARE * moment.onset.rise)
         for other in scene.moments
     )
 
@@ -119,7 +124,7 @@ def _gliding_stray(
             continue
         then.append(abs(float(track.midis[last] - track.midis[first])))
         if _is_captured(scene, one, track, moment, ringing):
-            present.append(track_midi(scene, track, time_s - LEAP_S))
+            present.append(_unless_captured(scene, one, track, moment))
         else:
             present.append(float(track.midis[first]))
             here = stance.midi(one.string, scene.copedent) + scene.offset
@@ -137,16 +142,28 @@ def _is_captured(
     scene: Scene, one: Sounding, track: Track, moment: Moment, ringing: Sequence[tuple[Sounding, Track]]
 ) -> bool:
     """Whether a track left its string for another one that was struck: it leaps where no hand moved that far."""
-    if moment.onset.rise < AGAIN_RISE or one.onset.time_s > moment.onset.time_s - LEAP_S:
+    if moment.onset.rise < AGAIN_RISE or one.onset.time_s > moment.onset.time_s - BEFORE_LEAP_S:
         return False
-    after_s, before_s = moment.onset.time_s + LEAP_S, moment.onset.time_s - LEAP_S
-    leaps = {
-        id(other): track_midi(scene, trail, after_s) - track_midi(scene, trail, before_s) for other, trail in ringing
-    }
-    leap = leaps.pop(id(one))
-    due = scene.expected(one, after_s) - scene.expected(one, before_s)
-    alike = [abs(leap - other) < SLIP_SEMITONES for other in (due, *leaps.values())]
-    return abs(leap) > LEAP_SEMITONES and not any(alike) and gained_db(scene, track, *around(moment))[0] > AGAIN_GAIN_DB
+    if gained_db(scene, track, *around(moment))[0] <= AGAIN_GAIN_DB:
+        return False
+    beside = [
+        trail for other, trail in ringing if other is not one and gained_db(scene, trail, *around(moment))[0] > -LOST_DB
+    ]
+    for after_s in (moment.onset.time_s, moment.onset.time_s + LEAP_S):
+        before_s = after_s - BEFORE_LEAP_S
+        leap, *leaps = (
+            track_midi(scene, trail, after_s) - track_midi(scene, trail, before_s) for trail in (track, *beside)
+        )
+        due = scene.expected(one, after_s) - scene.expected(one, before_s)
+        if abs(leap) > LEAP_SEMITONES and not any(abs(leap - other) < SLIP_SEMITONES for other in (due, *leaps)):
+            return True
+    return False
+
+
+def _unless_captured(scene: Scene, one: Sounding, track: Track, moment: Moment) -> float:
+    """Where a string whose track has left it is just after an onset: it has moved as it should."""
+    before_s, after_s = moment.onset.time_s - BEFORE_LEAP_S, moment.onset.time_s + AFTER_S
+    return track_midi(scene, track, before_s) + scene.expected(one, after_s) - scene.expected(one, before_s)
 
 
 def _accept(moment: Moment, evidence: Evidence, beside: bool) -> float:
@@ -177,6 +194,18 @@ def _is_higher(moment: Moment, pitch: float, present: Sequence[float]) -> bool:
     return False
 
 
+def _has_its_own(moment: Moment, pitch: float, pitches: Sequence[float], present: Sequence[float]) -> bool:
+    """Whether a pitch was struck for all that is left of it without each of some others that it may hide; where too
+    little is, it must be clear: a knock on the body with a string's partials above it is no string."""
+    for other in (other for other in pitches if shadows(pitch, other)):
+        if moment.evidence(pitch, [*present, other], STRAY_CENTS).free < LEAST_FREE:
+            if moment.evidence(pitch, present, STRAY_CENTS).presence < STRAY_ACCEPT:
+                return False
+        elif newly(moment, [pitch], [*present, other], STRAY_CENTS) == [None]:
+            return False
+    return True
+
+
 def _best(
     scene: Scene,
     moment: Moment,
@@ -200,6 +229,8 @@ def _best(
         and evidence.presence > _accept(moment, evidence, beside)
         and not _is_higher(moment, pitch, present)
     ]
+    pitches = [pitch for _, pitch, _, _ in found]
+    found = [one for one in found if _has_its_own(moment, one[1], pitches, present)]
     found = [one for one in found if not any(shadows(other[1], one[1]) for other in found)]
     if not found:
         return None

@@ -69,3 +69,18 @@ def test_a_wrong_note_s_partials_do_not_speak_for_the_string_beside_it() -> None
     assert [(c.string, c.faults, c.cause) for c in checkpoints if c.step == 3] == [
         (string, ("wrong-note",), "picked with the bar still at 3") for string in (3, 7)
     ]
+
+
+@pytest.mark.parametrize(
+    ("name", "figure", "string"),
+    [
+        # The bar sets out so soon after it that what the glide changes is an onset of its own.
+        ("struck-as-the-bar-set-out", "4", 1),
+        # Two tracks leap at once, one of them to the stray and one to nothing.
+        ("track-drawn-to-a-stray", "1", 2),
+        # The octave below it seems to be there too.
+        ("stray-above-a-knock", "5", 1),
+    ],
+)
+def test_a_stray_is_told_by_its_string(name: str, figure: str, string: int) -> None:
+    assert [(extra.fault, extra.string) for extra in _found(name)[figure].extras] == [("extra-note", string)]
