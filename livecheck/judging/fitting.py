@@ -36,6 +36,11 @@ EARLIEST_S = 0.05
 """An attempt that was broken off does not reach into the next one, however long it is written."""
 
 
+LEAST_GAPS = 2
+SPEEDS = (0.6, 1.5)
+"""The slowest and the fastest tempo of a take, in shares of the written one."""
+
+
 class Fitting:
     """Lays the figures of a brief on a take."""
 
@@ -85,6 +90,18 @@ class Fitting:
         if self.brief.timing == "click":
             return fit_click(events, beat_s, self.brief.start_s, self.brief.begins_s)
         return fit_free(events, beat_s)
+
+    def beat_between(self, passages: Sequence[Passage]) -> float | None:
+        """How long a beat is if each passage lasts until the next begins, as most of them do; None where too few
+        follow each other or no player goes at that tempo."""
+        gaps_s = [
+            (self.path_events(following)[0].time_s - self.path_events(one)[0].time_s)
+            / float(self.expectations[one.figure].figure.length)
+            for one, following in pairwise(passages)
+        ]
+        beat_s = float(np.median(gaps_s)) if len(gaps_s) >= LEAST_GAPS else 0.0
+        slowest, fastest = (self.brief.lesson.beat_s / speed for speed in SPEEDS)
+        return beat_s if fastest <= beat_s <= slowest else None
 
     def tuning_cents(self, cents: Sequence[float]) -> float:
         """The take's own pitch from how far its checkpoints are off, in cents; the reference, if there is one."""

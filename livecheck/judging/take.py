@@ -277,6 +277,8 @@ class TakeJudge:
         places = [placing.seen(passages, lines, index) for index in range(len(passages))]
         if not places or any(place.seen is None for place in places):
             return list(passages), lines, tuning
+        if not all(placing.is_clear(place) for place in places):
+            places = self._at_another_tempo(places, placing)
         lines = self._lines(places)
         placing = Placing(self._fitting, sound, self._sighted_tuning(places))
         placed = list(passages)
@@ -285,6 +287,17 @@ class TakeJudge:
                 places[index] = placing.placed(placed, lines, index)
                 placed[index], lines[index] = places[index].passage, places[index].line
         return placed, self._lines(places), self._sighted_tuning(places)
+
+    def _at_another_tempo(self, places: Sequence[Place], placing: Placing) -> Sequence[Place]:
+        """The same places, or those at the tempo at which each passage would reach to the next, where more picks are
+        seen: on strings that fade fast the player's way hurries through the figures, and only their starts are sure."""
+        passages = [place.passage for place in places]
+        beat_s = self._fitting.beat_between(passages)
+        if beat_s is None:
+            return places
+        lines = [Line(self._fitting.path_events(passage)[0].time_s, beat_s) for passage in passages]
+        others = [placing.seen(passages, lines, index) for index in range(len(passages))]
+        return max(places, others, key=lambda some: sum(place.count for place in some))
 
     def _lines(self, places: Sequence[Place]) -> list[Line]:
         return self._fitting.lines([self._fitting.seen_events(place.passage, place.seen or ()) for place in places])

@@ -28,6 +28,12 @@ def _found(name: str) -> dict[str, FigureVerdict]:
     return {figure.figure.name: figure for figure in engine.finish(name).figures if figure.found}
 
 
+def test_the_tempo_is_seen_where_the_strings_fade_too_fast_to_follow() -> None:
+    """48 beats a minute where 62 are written, on an acoustic guitar: the way through each figure is twice as fast."""
+    beats_s = {name: 60.0 / (figure.tempo or 0.0) for name, figure in _found("hurried-through").items()}
+    assert beats_s == {name: pytest.approx(1.25, rel=0.01) for name in ("1", "2", "3")}
+
+
 @pytest.mark.parametrize(
     ("name", "figures"),
     [

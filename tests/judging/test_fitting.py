@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from livecheck.judging.brief import Brief
 from livecheck.judging.fitting import Fitting
@@ -12,13 +13,34 @@ from livecheck.sources.library import load_copedent, load_tolerances
 from tests.judging.midi_player import figure_of, lesson_of
 
 
+STEPS = ("beat = 1, fret = 3, pick = [5, 6]", "beat = 3, fret = 5, pick = [3, 4, 5], roll = 0.25")
+
+
+def _fitting(*figures: str) -> Fitting:
+    lesson = read_lesson(lesson_of("\n".join(figures)), "lesson.toml", load_copedent)
+    return Fitting(Brief(lesson, lesson.figures, load_tolerances("standard")))
+
+
+def _hurried(figure: int, start_s: float, beat_s: float = 0.3) -> Passage:
+    times_s = np.arange(0.0, 4.0 * beat_s, 0.02)
+    return Passage(figure, start_s + times_s, 1.0 + times_s / beat_s, 0.8)
+
+
+def test_a_beat_is_as_long_as_each_figure_reaches_to_the_next() -> None:
+    fitting = _fitting(*(figure_of(str(number), 6, *STEPS) for number in (1, 2, 3)))
+    passages = [_hurried(0, 1.0), _hurried(1, 8.2), _hurried(2, 15.4)]
+    assert fitting.beat_between(passages) == pytest.approx(1.2)
+
+
+def test_what_no_player_would_play_is_no_beat() -> None:
+    fitting = _fitting(*(figure_of(str(number), 6, *STEPS) for number in (1, 2, 3)))
+    assert fitting.beat_between([_hurried(0, 1.0), _hurried(1, 21.0), _hurried(2, 41.0)]) is None
+    assert fitting.beat_between([_hurried(0, 1.0), _hurried(1, 8.2)]) is None
+
+
 def test_a_rolled_grip_is_one_event_of_the_player_s_way() -> None:
     """Three strings that come too soon together would outweigh all that came in time."""
-    text = lesson_of(
-        figure_of("1", 6, "beat = 1, fret = 3, pick = [5, 6]", "beat = 3, fret = 5, pick = [3, 4, 5], roll = 0.25")
-    )
-    lesson = read_lesson(text, "lesson.toml", load_copedent)
-    fitting = Fitting(Brief(lesson, lesson.figures, load_tolerances("standard")))
+    fitting = _fitting(figure_of("1", 6, *STEPS))
     times_s = np.arange(0.0, 6.0, 0.02)
     passage = Passage(0, times_s, 1.0 + times_s, 0.8)
     assert [(event.beat, round(event.time_s, 6)) for event in fitting.path_events(passage)] == [(1.0, 0.0), (3.0, 2.0)]
