@@ -12,7 +12,6 @@ from livecheck.lesson.reading import read_lesson
 from livecheck.sources.library import load_copedent, load_tolerances
 from tests.judging.midi_player import figure_of, lesson_of
 
-
 STEPS = ("beat = 1, fret = 3, pick = [5, 6]", "beat = 3, fret = 5, pick = [3, 4, 5], roll = 0.25")
 
 
