@@ -23,7 +23,8 @@ from livecheck.judging.timing import Line
 ENOUGH = 0.75
 """With so large a share of its picks seen, a figure is looked for nowhere else."""
 SAME_S = 0.1
-"""Places so near each other are one: picks are looked for around where they should be."""
+"""Places so near each other are one: picks are looked for around where they should be. Picks that put the start of their
+figure so near each other agree about it."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +38,13 @@ class Place:
     @property
     def count(self) -> int:
         return len(self.seen or ())
+
+    @property
+    def agreeing(self) -> int:
+        """How many of the picks that are seen lie as far from each other as the line has them: what is seen of a figure
+        that lies a step off is early or late, each by as much as chance has it."""
+        off_s = np.array([one.time_s - self.line.time_s(one.checkpoint.beat) for one in self.seen or ()])
+        return max((int(np.count_nonzero(np.abs(off_s - one) <= SAME_S / 2)) for one in off_s), default=0)
 
 
 class Placing:
@@ -54,9 +62,10 @@ class Placing:
         return Place(passages[index], lines[index], self._sound.glimpse(score, borders[index], borders[index + 1]))
 
     def is_clear(self, place: Place) -> bool:
-        """Whether enough of a passage's picks are seen where it is, or nothing can be seen anywhere."""
-        notes = self._fitting.expectations[place.passage.figure].notes
-        return place.seen is None or place.count >= ENOUGH * len(notes)
+        """Whether enough of a passage's picks are seen where it is, or nothing can be seen anywhere. Strings that are
+        faded in cannot be."""
+        struck = sum(not note.checkpoints[0].swell for note in self._fitting.expectations[place.passage.figure].notes)
+        return place.seen is None or place.count >= ENOUGH * struck
 
     def placed(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> Place:
         """One of some passages where most of its picks are seen; as it was, where nowhere else are more."""
@@ -69,7 +78,7 @@ class Placing:
             others = [*passages[:index], straight, *passages[index + 1 :]], [*lines[:index], offer, *lines[index + 1 :]]
             if self._fits(*others, index):
                 place = self.seen(*others, index)
-                best = place if place.count > best.count else best
+                best = max(best, place, key=lambda one: (one.count, one.agreeing))
         return best
 
     def _fits(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> bool:
