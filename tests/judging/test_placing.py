@@ -56,9 +56,14 @@ class _Sound:
         ]
 
 
-def _placed(seen_s: dict[int, float] | None, starts_s: Sequence[float], index: int = 0) -> Place:
+def _placed(
+    seen_s: dict[int, float] | None,
+    starts_s: Sequence[float],
+    index: int = 0,
+    steps: Sequence[str] = STEPS,
+) -> Place:
     """Where a figure is laid, of some that are thought to begin at certain times, a beat a second."""
-    lesson = read_lesson(lesson_of(figure_of("1", 7, *STEPS)), "lesson.toml", load_copedent)
+    lesson = read_lesson(lesson_of(figure_of("1", 7, *steps)), "lesson.toml", load_copedent)
     fitting = Fitting(Brief(lesson, lesson.figures, load_tolerances("standard")))
     beats = np.arange(1.0, 8.0, HOP_S)
     passages = [Passage(0, start_s + beats - 1.0, beats, 0.9) for start_s in starts_s]
@@ -83,6 +88,13 @@ def test_a_figure_whose_picks_are_seen_stays() -> None:
 def test_a_figure_of_which_no_more_is_seen_elsewhere_stays() -> None:
     place = _placed({1: 10.0, 2: 11.0}, [10.0])
     assert (place.line.start_s, place.count) == (10.0, 2)
+
+
+def test_strings_that_are_faded_in_are_not_looked_for_elsewhere() -> None:
+    """They have no attacks: what is seen elsewhere is something else."""
+    faded = [f"{step}, swell = true" for step in STEPS]
+    assert _placed({1: 11.0}, [10.0]).line.start_s == 11.0
+    assert _placed({1: 11.0}, [10.0], steps=faded).line.start_s == 10.0
 
 
 def test_where_nothing_can_be_seen_nothing_is_moved() -> None:
