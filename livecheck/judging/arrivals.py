@@ -117,7 +117,7 @@ class Arrivals:
         last = group[-1]
         window = self._score.window(last)
         asked = np.array([_asked(one) for one in group])
-        tail = self._tail(window, float(asked.sum()), self._limit_s(window, last))
+        tail = self._tail(window, level, float(asked.sum()), self._limit_s(window, last))
         if not len(tail):
             return []
         moved = median(tail) - level
@@ -162,16 +162,21 @@ class Arrivals:
         limit_s = min([self._chain.end_s, *(self._score.time_s(beat) - EARLY_MOVE_S for beat in changes[:1])])
         return max(limit_s, min(window.expected_s + SETTLE_S, self._chain.end_s))
 
-    def _tail(self, window: Window, asked: float, limit_s: float) -> NDArray[np.float64]:
-        """The part of the curve on which a move has settled; later than its window where it is still moving there."""
+    def _tail(self, window: Window, level: float, asked: float, limit_s: float) -> NDArray[np.float64]:
+        """The part of the curve on which a move from a level has settled; later than its window where it is still
+        moving there, earlier where it is moving again."""
         stop_s = min(window.stop_s, limit_s)
         length_s = max(SHORTEST_TAIL_S, SETTLED_SHARE * (stop_s - window.expected_s))
         start_s = min(max(window.expected_s, stop_s - length_s), stop_s - 6 * GRID_S)
         _, tail = self._chain.curve(start_s, stop_s)
         later_s = min(window.stop_s + BEYOND_S, limit_s, self._score.time_s(self._note.end_beat))
-        if len(tail) and later_s > stop_s + SETTLE_S and abs(tail[-1] - tail[0]) > UNDER_WAY * abs(asked):
-            _, tail = self._chain.curve(max(stop_s - EARLY_MOVE_S, later_s - BEYOND_S), later_s)
-        return tail
+        if not len(tail) or abs(tail[-1] - tail[0]) <= UNDER_WAY * abs(asked):
+            return tail
+        if later_s > stop_s + SETTLE_S:
+            return self._chain.curve(max(stop_s - EARLY_MOVE_S, later_s - BEYOND_S), later_s)[1]
+        _, whole = self._chain.curve(window.start_s, stop_s)
+        rest = _rest(whole, level + asked, UNDER_WAY * abs(asked))
+        return tail if rest is None else rest
 
     def _part(self, midis: NDArray[np.float64], start_s: float, stop_s: float) -> Curve:
         """A part of a curve on the chain's times."""
@@ -205,6 +210,18 @@ class Arrivals:
         first = median(midis[: max(round(LEAST_SETTLED_S / GRID_S), len(midis) // 3)])
         stays = np.flatnonzero(np.abs(midis - first) < DEPARTURE_SEMITONES)
         return median(midis[: stays[-1] + 1]) if len(stays) else first
+
+
+def _rest(midis: NDArray[np.float64], near: float, within: float) -> NDArray[np.float64] | None:
+    """The steadiest part of a curve near a pitch that is long enough for a settled one; None if it rests nowhere
+    there."""
+    size = round(SHORTEST_TAIL_S / GRID_S)
+    if len(midis) < size:
+        return None
+    parts = np.lib.stride_tricks.sliding_window_view(midis, size)
+    spans = np.where(np.abs(parts - near).max(axis=1) <= within, np.ptp(parts, axis=1), np.inf)
+    at = int(np.argmin(spans))
+    return parts[at] if spans[at] < DEPARTURE_SEMITONES else None
 
 
 def _asked(arrival: Checkpoint) -> float:

@@ -23,8 +23,8 @@ from livecheck.judging.timing import Line
 ENOUGH = 0.75
 """With so large a share of its picks seen, a figure is looked for nowhere else."""
 SAME_S = 0.1
-"""Places so near each other are one: picks are looked for around where they should be. Picks that put the start of their
-figure so near each other agree about it."""
+"""Places so near each other are one: picks are looked for around where they should be. Picks that put the start of
+their figure so near each other agree about it."""
 
 
 @dataclass(frozen=True)
