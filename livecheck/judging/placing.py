@@ -27,7 +27,7 @@ SAME_S = 0.1
 their figure so near each other agree about it."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Place:
     """A passage, its line, and which of its picks are seen there; None where nothing can be seen before it is heard."""
 
@@ -66,6 +66,32 @@ class Placing:
         faded in cannot be."""
         struck = sum(not note.checkpoints[0].swell for note in self._fitting.expectations[place.passage.figure].notes)
         return place.seen is None or place.count >= ENOUGH * struck
+
+    def all_placed(self, places: Sequence[Place]) -> list[Place]:
+        """Some passages in order, those of which little is seen where more of their picks are; one of two neighbours
+        is left out where the other one, with the time of both, shows more picks than both."""
+        found = list(places)
+        index = 0
+        while index < len(found):
+            if not self.is_clear(found[index]):
+                found = self._placed_or_joined(found, index)
+            index += 1
+        return found
+
+    def _placed_or_joined(self, places: list[Place], index: int) -> list[Place]:
+        """The same passages, one of them placed anew."""
+        alone = self._placed_among(places, index)
+        for other in (index + 1, index - 1):
+            if 0 <= other < len(places) and not self.is_clear(places[other]):
+                rest = [*places[:other], *places[other + 1 :]]
+                at = rest.index(places[index])
+                joined = self._placed_among(rest, at)
+                if joined.count > alone.count + places[other].count:
+                    return [*rest[:at], joined, *rest[at + 1 :]]
+        return [*places[:index], alone, *places[index + 1 :]]
+
+    def _placed_among(self, places: Sequence[Place], index: int) -> Place:
+        return self.placed([place.passage for place in places], [place.line for place in places], index)
 
     def placed(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> Place:
         """One of some passages where most of its picks are seen; as it was, where nowhere else are more."""

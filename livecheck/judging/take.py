@@ -221,7 +221,7 @@ class TakeJudge:
         """Lines, tuning and notes of the passages that hold their figures, looked at until they no longer move.
         `known`: what is certain already; the others must fit in."""
         passages = list(passages)
-        before: list[_Look | None] = [None] * len(passages)
+        before: list[_Look | None]
         if known is not None and known.passages:
             looked = {id(one): look for one, look in zip(known.passages, known.looks, strict=True)}
             before = [looked.get(id(passage)) for passage in passages]
@@ -229,6 +229,7 @@ class TakeJudge:
         else:
             lines = self._fitting.lines([self._fitting.path_events(p) for p in passages]) if passages else []
             passages, lines, tuning = self._first_sight(passages, lines, tuning, sound)
+            before = [None] * len(passages)
         looks: list[_Look] = []
         for _ in range(LOOKS if passages else 0):
             looks = self._look(passages, lines, tuning, sound, looks or before)
@@ -279,12 +280,8 @@ class TakeJudge:
             return list(passages), lines, tuning
         lines = self._lines(places)
         placing = Placing(self._fitting, sound, self._sighted_tuning(places))
-        placed = list(passages)
-        for index, place in enumerate(places):
-            if not placing.is_clear(place):
-                places[index] = placing.placed(placed, lines, index)
-                placed[index], lines[index] = places[index].passage, places[index].line
-        return placed, self._lines(places), self._sighted_tuning(places)
+        places = placing.all_placed([replace(one, line=line) for one, line in zip(places, lines, strict=True)])
+        return [place.passage for place in places], self._lines(places), self._sighted_tuning(places)
 
     def _lines(self, places: Sequence[Place]) -> list[Line]:
         return self._fitting.lines([self._fitting.seen_events(place.passage, place.seen or ()) for place in places])

@@ -46,7 +46,7 @@ def test_a_slide_ends_where_its_glide_meets_the_new_pitch(late_s: float, vibrato
 
 
 @pytest.mark.parametrize(("early_s", "heard_s"), [(0.0, 2.0), (0.3, 2.0), (0.3, 2.1)])
-def test_a_move_s_pitch_is_where_the_string_rests_though_the_next_sets_out_early(early_s: float, heard_s: float) -> None:
+def test_a_move_s_pitch_is_where_it_rests_though_the_next_sets_out_early(early_s: float, heard_s: float) -> None:
     """Two moves down, the second the longer one: what it makes too soon is no part of the first."""
     steps = ("beat = 1, fret = 9, pick = [5]", "beat = 2, fret = 8", "beat = 3, fret = 3, over = 0.5")
     begin_s = 2.6 - early_s
