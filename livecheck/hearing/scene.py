@@ -99,13 +99,14 @@ class Scene:
         start_s = max(0.0, score.start_s - MARGIN_S)
         stop_s = min(score.time_s(1.0 + float(figure.length)) + MARGIN_S, recording.duration_s)
         self.spectra = spectrogram(recording, start_s, max(stop_s, start_s + 0.1), WINDOW, HOP)
+        deep = spectrogram(recording, start_s, max(stop_s, start_s + 0.1), 2 * WINDOW, HOP)
         near = [onset for onset in onsets if start_s < onset.time_s < stop_s]
         ends = [onset.time_s for onset in near[1:]] + [stop_s]
         levels_db = [_loud_db(recording, o.time_s, end) for o, end in zip(near, ends, strict=False)]
         faintest_db = max(levels_db, default=0.0) - QUIET_DB
         picks = sum(bool(step.pick) for step in figure.steps)
         loud = [
-            Moment.at(onset, end, self.spectra)
+            Moment.at(onset, end, self.spectra, deep)
             for onset, end, level_db in zip(near, ends, levels_db, strict=False)
             if level_db >= faintest_db
         ]
