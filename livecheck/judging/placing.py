@@ -21,7 +21,7 @@ from livecheck.judging.sound import Sound
 from livecheck.judging.timing import Line
 
 ENOUGH = 0.75
-"""With so large a share of its picks seen, a figure is looked for nowhere else."""
+"""With so large a share of its picks seen where they should be, a figure is looked for nowhere else."""
 SAME_S = 0.1
 """Places so near each other are one: picks are looked for around where they should be. Picks that put the start of
 their figure so near each other agree about it."""
@@ -62,10 +62,10 @@ class Placing:
         return Place(passages[index], lines[index], self._sound.glimpse(score, borders[index], borders[index + 1]))
 
     def is_clear(self, place: Place) -> bool:
-        """Whether enough of a passage's picks are seen where it is, or nothing can be seen anywhere. Strings that are
-        faded in cannot be."""
+        """Whether enough of a passage's picks are seen where it is and agree about that, or nothing can be seen
+        anywhere. Strings that are faded in cannot be."""
         struck = sum(not note.checkpoints[0].swell for note in self._fitting.expectations[place.passage.figure].notes)
-        return place.seen is None or place.count >= ENOUGH * struck
+        return place.seen is None or place.agreeing >= ENOUGH * struck
 
     def all_placed(self, places: Sequence[Place]) -> list[Place]:
         """Some passages in order, those of which little is seen where more of their picks are; one of two neighbours
