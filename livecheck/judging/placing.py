@@ -17,6 +17,7 @@ from livecheck.hearing.listening import Glimpse
 from livecheck.hearing.salience import HOP_S
 from livecheck.judging.fitting import Fitting
 from livecheck.judging.follow import Passage
+from livecheck.judging.judge import Judge
 from livecheck.judging.sound import Sound
 from livecheck.judging.timing import Line
 
@@ -40,6 +41,11 @@ class Place:
         return len(self.seen or ())
 
     @property
+    def worth(self) -> tuple[int, int]:
+        """By which places are compared."""
+        return self.count, self.agreeing
+
+    @property
     def agreeing(self) -> int:
         """How many of the picks that are seen lie as far from each other as the line has them: what is seen of a figure
         that lies a step off is early or late, each by as much as chance has it."""
@@ -47,10 +53,18 @@ class Place:
         return max((int(np.count_nonzero(np.abs(off_s - one) <= SAME_S / 2)) for one in off_s), default=0)
 
 
+def _with(
+    passages: Sequence[Passage], lines: Sequence[Line], index: int, passage: Passage, line: Line
+) -> tuple[list[Passage], list[Line]]:
+    """Some passages and their lines, one of them another."""
+    return [*passages[:index], passage, *passages[index + 1 :]], [*lines[:index], line, *lines[index + 1 :]]
+
+
 class Placing:
     """Looks for the picks of passages where their lines lay them, and elsewhere."""
 
-    def __init__(self, fitting: Fitting, sound: Sound, tuning: float) -> None:
+    def __init__(self, fitting: Fitting, sound: Sound, tuning: float, judge: Judge) -> None:
+        self._judge = judge
         self._fitting = fitting
         self._sound = sound
         self._tuning = tuning
@@ -94,18 +108,33 @@ class Placing:
         return self.placed([place.passage for place in places], [place.line for place in places], index)
 
     def placed(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> Place:
-        """One of some passages where most of its picks are seen; as it was, where nowhere else are more."""
-        best = self.seen(passages, lines, index)
-        if best.seen is None or self.is_clear(best):
-            return best
-        for start_s in self._starts_s(passages, lines, index, best.seen):
+        """One of some passages where most of its picks are seen; where as many are in several places, what is heard
+        there decides, and it stays as it was, if it can."""
+        offers = self._offers(passages, lines, index)
+        if len(offers) == 1:
+            return offers[0]
+        return max(offers, key=lambda place: self._right(passages, lines, index, place))
+
+    def _right(self, passages: Sequence[Passage], lines: Sequence[Line], index: int, place: Place) -> int:
+        """How many of the checkpoints of one of some passages are right in a place."""
+        score = self._fitting.score(place.passage, place.line, self._tuning)
+        borders = self._fitting.borders(*_with(passages, lines, index, place.passage, place.line))
+        return self._judge.judge_briefly(score, self._sound.hear(score, *borders[index : index + 2])).right
+
+    def _offers(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> list[Place]:
+        """The places of one of some passages where as many of its picks are seen as anywhere, and agree; as it was
+        first, if it is among them, and alone, if nothing is seen anywhere."""
+        seen = self.seen(passages, lines, index)
+        if seen.seen is None or self.is_clear(seen):
+            return [seen]
+        places = [seen]
+        for start_s in self._starts_s(passages, lines, index, seen.seen):
             offer = Line(start_s, lines[index].beat_s)
-            straight = self._straight(passages[index], offer)
-            others = [*passages[:index], straight, *passages[index + 1 :]], [*lines[:index], offer, *lines[index + 1 :]]
+            others = _with(passages, lines, index, self._straight(passages[index], offer), offer)
             if self._fits(*others, index):
-                place = self.seen(*others, index)
-                best = max(best, place, key=lambda one: (one.count, one.agreeing))
-        return best
+                places.append(self.seen(*others, index))
+        most = max(place.worth for place in places)
+        return [place for place in places if place.worth == most] if most > (0, 0) else [seen]
 
     def _fits(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> bool:
         """Whether a passage begins after all that is asked before it, and ends before what is asked after it."""

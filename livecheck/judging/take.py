@@ -225,10 +225,10 @@ class TakeJudge:
         if known is not None and known.passages:
             looked = {id(one): look for one, look in zip(known.passages, known.looks, strict=True)}
             before = [looked.get(id(passage)) for passage in passages]
-            passages, lines = self._fitted_in(passages, known, sound)
+            passages, lines = self._fitted_in(passages, known, judge, sound)
         else:
             lines = self._fitting.lines([self._fitting.path_events(p) for p in passages]) if passages else []
-            passages, lines, tuning = self._first_sight(passages, lines, tuning, sound)
+            passages, lines, tuning = self._first_sight(passages, lines, tuning, judge, sound)
             before = [None] * len(passages)
         looks: list[_Look] = []
         for _ in range(LOOKS if passages else 0):
@@ -252,11 +252,11 @@ class TakeJudge:
         return _Reading(trimmed, looks, lines, tuning)
 
     def _fitted_in(
-        self, passages: Sequence[Passage], known: _Reading, sound: Sound
+        self, passages: Sequence[Passage], known: _Reading, judge: Judge, sound: Sound
     ) -> tuple[list[Passage], list[Line]]:
         """Some passages with their lines: those that are known where they are, the others at the tempo of the known
         ones."""
-        placing = Placing(self._fitting, sound, known.tuning)
+        placing = Placing(self._fitting, sound, known.tuning, judge)
         known_lines = {id(passage): line for passage, line in zip(known.passages, known.lines, strict=True)}
         placed = list(passages)
         lines = [known_lines.get(id(p)) or line_at(self._fitting.path_events(p), known.beat_s) for p in passages]
@@ -267,19 +267,19 @@ class TakeJudge:
         return placed, lines
 
     def _first_sight(
-        self, passages: Sequence[Passage], lines: list[Line], tuning: float, sound: Sound
+        self, passages: Sequence[Passage], lines: list[Line], tuning: float, judge: Judge, sound: Sound
     ) -> tuple[list[Passage], list[Line], float]:
         """Passages, lines and tuning from the picks alone, so that the first full look is seldom in the wrong place.
 
         First the tempo, from what is seen where the player's way leads; then, by that, passages of which little was
         seen are looked for elsewhere.
         """
-        placing = Placing(self._fitting, sound, tuning)
+        placing = Placing(self._fitting, sound, tuning, judge)
         places = [placing.seen(passages, lines, index) for index in range(len(passages))]
         if not places or any(place.seen is None for place in places):
             return list(passages), lines, tuning
         lines = self._lines(places)
-        placing = Placing(self._fitting, sound, self._sighted_tuning(places))
+        placing = Placing(self._fitting, sound, self._sighted_tuning(places), judge)
         places = placing.all_placed([replace(one, line=line) for one, line in zip(places, lines, strict=True)])
         return [place.passage for place in places], self._lines(places), self._sighted_tuning(places)
 

@@ -17,6 +17,7 @@ from livecheck.hearing.score import TimedScore
 from livecheck.judging.brief import Brief
 from livecheck.judging.fitting import Fitting
 from livecheck.judging.follow import Passage
+from livecheck.judging.judge import Judge
 from livecheck.judging.placing import Place, Placing
 from livecheck.judging.timing import Line
 from livecheck.lesson.reading import read_lesson
@@ -76,7 +77,7 @@ def _laid(
     beats = np.arange(1.0, 8.0, HOP_S)
     passages = [Passage(0, start_s + beats - 1.0, beats, 0.9) for start_s in starts_s]
     lines = [Line(start_s, 1.0) for start_s in starts_s]
-    placing = Placing(fitting, _Sound(seen_s), 0.0)
+    placing = Placing(fitting, _Sound(seen_s), 0.0, Judge(lesson.copedent, fitting.brief.tolerances, 0.0))
     return placing, [placing.seen(passages, lines, index) for index in range(len(passages))]
 
 
