@@ -89,12 +89,12 @@ class Judge:
         """The verdicts on one attempt. `wet`: an echo or reverb keeps strings sounding, so none is accused of
         ringing on."""
         attempt = self._attempt(score, heard, wet)
-        checkpoints = attempt.checkpoints()
+        checkpoints = self._with_causes(score, attempt.checkpoints())
         if self._blur_s:
             confidence = Confidence(score, attempt.matched.matches, attempt.limit_s, self._tolerances)
-            checkpoints = confidence.of(checkpoints)
-        causes = self._with_causes(score, checkpoints)
-        return Judgement(score.expectation.figure, causes, attempt.extras(), attempt.clear(checkpoints))
+            checkpoints = _as_sure_as_its_cause(confidence.of(checkpoints))
+        clear = attempt.clear(checkpoints)
+        return Judgement(score.expectation.figure, tuple(checkpoints), attempt.extras(), clear)
 
     def judge_briefly(self, score: TimedScore, heard: Sequence[HeardNote]) -> Judgement:
         """The verdicts by which an attempt is laid on its line: without causes, confidence and extras, which would not
@@ -107,9 +107,7 @@ class Judge:
         matched = match(score, heard, self._tolerances.wrong_note_cents)
         return _Attempt(score, matched, self._tolerances, self._blur_s, wet)
 
-    def _with_causes(
-        self, score: TimedScore, checkpoints: Sequence[CheckpointVerdict]
-    ) -> tuple[CheckpointVerdict, ...]:
+    def _with_causes(self, score: TimedScore, checkpoints: Sequence[CheckpointVerdict]) -> list[CheckpointVerdict]:
         figure = score.expectation.figure
         off = {"flat", "sharp", "wrong-note", "missed-move"}
         caused: dict[tuple[int, int], str] = {}
@@ -127,8 +125,7 @@ class Judge:
                 for string, words in causes_of(figure, step.number, tuned, astray, self._copedent, ringing).items():
                     caused[step.number, string] = words
             last_cents.update({c.string: c.cents for c in here if c.cents is not None})
-        named = [replace(c, cause=caused.get((c.step, c.string), c.cause)) for c in checkpoints]
-        return tuple(_as_sure_as_its_cause(named))
+        return [replace(c, cause=caused.get((c.step, c.string), c.cause)) for c in checkpoints]
 
 
 def _as_sure_as_its_cause(checkpoints: Sequence[CheckpointVerdict]) -> list[CheckpointVerdict]:

@@ -75,6 +75,24 @@ def test_what_hands_did_to_one_string_they_did_to_the_one_that_hides_behind_it()
     assert upper.confidence == lower.confidence > MASKED
 
 
+@pytest.mark.parametrize(("semitones", "sure"), [((1.0, 1.0), True), ((3.7, -1.6), False)])
+def test_what_has_a_cause_does_not_put_other_verdicts_in_doubt(semitones: tuple[float, float], sure: bool) -> None:
+    """One of three strings was not struck; then the two others sound a fret too high, or anywhere."""
+    text = lesson_of(figure_of("1", 5, "beat = 1, fret = 3, pick = [4, 5, 6]", "beat = 3, fret = 5, pick = [4, 5]"))
+    lesson = read_lesson(text, "lesson.toml", load_copedent)
+    score = TimedScore(expect(lesson.figures[0], lesson.copedent), 1.0, 1.0)
+    heard = []
+    for string, midi, off in ((4, 67.0, semitones[0]), (5, 62.0, semitones[1])):
+        for start_s, pitch in ((1.0, midi), (3.0, midi + 2.0 + off)):
+            times_s = np.arange(start_s + 0.05, start_s + 2.0, 0.01)
+            full = np.full(len(times_s), pitch)
+            heard.append(HeardNote(string, start_s, start_s + 2.0, times_s, full, supports=np.ones(len(full))))
+    verdicts = Judge(lesson.copedent, load_tolerances("standard"), 0.012).judge(score, heard).checkpoints
+    (missed,) = (c for c in verdicts if c.faults == ("missed",))
+    assert [c.faults for c in verdicts if c.step == 2] == [("wrong-note",)] * 2
+    assert missed.sure is sure
+
+
 def test_a_brief_judgement_has_the_same_events_and_faults() -> None:
     text = lesson_of(figure_of("1", 5, "beat = 1, fret = 3, pick = [4, 5]", "beat = 3, fret = 5"))
     lesson = read_lesson(text, "lesson.toml", load_copedent)
