@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
+from livecheck.hearing.moment import SEARCH_CENTS, STEP_CENTS
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.partials import Peaks, support
 from livecheck.hearing.picks import Asked
@@ -15,7 +17,8 @@ from livecheck.hearing.tracks import UNKNOWN_DB
 SOON_S = 0.25
 """By then a string that was faded in is there."""
 PRESENCE, FREE = 0.6, 0.25
-GAIN_DB = 10.0
+GAIN_DB, NEARLY_DB = 10.0, 3.0
+"""A string that comes grows by the first at least, and has nearly come within the second of its loudest."""
 APART_S = 0.06
 """So shortly before an onset its own sound is in the spectrum already."""
 SNAP_S = 0.07
@@ -30,20 +33,31 @@ def emerged(scene: Scene, one: Asked, until_s: float = math.inf) -> Sounding | N
     if soon_s <= window.start_s:
         return None
     rows = spectra.rows(spectra.frame_at(soon_s - 0.06), spectra.frame_at(soon_s + 0.04) + 1)
-    found = support(Peaks.of(rows.mean(axis=0), spectra.bin_hz), np.array([one.midi]), one.others)
-    if found.presence[0] < PRESENCE or found.free[0] < FREE:
+    pitches = one.midi + np.arange(-SEARCH_CENTS, SEARCH_CENTS + 1e-9, STEP_CENTS) / 100.0
+    found = support(Peaks.of(rows.mean(axis=0), spectra.bin_hz), pitches, one.others)
+    best = int(np.argmax(found.presence - 1e-3 * np.abs(pitches - one.midi)))
+    if found.presence[best] < PRESENCE or found.free[best] < FREE:
         return None
+    midi = float(pitches[best])
     first, last = spectra.frame_at(window.start_s), spectra.frame_at(stop_s)
-    levels = [scene.level_db(float(t), one.midi, one.others) for t in spectra.times_s[first : last + 1]]
+    levels = [scene.level_db(float(t), midi, one.others) for t in spectra.times_s[first : last + 1]]
     known = np.array([UNKNOWN_DB if level is None else level for level in levels])
-    lowest = int(np.argmin(known[: max(1, spectra.frame_at(window.expected_s) - first)]))
+    lowest = int(np.argmin(known[: max(1, spectra.frame_at(soon_s) - first)]))
     rising = known[lowest:]
     top = float(rising.max())
     if top - float(known[lowest]) < GAIN_DB:
         return None
-    quiet = np.flatnonzero(rising[: int(np.argmax(rising)) + 1] <= top - GAIN_DB)
-    begin = lowest + int(quiet[-1]) + 1
-    onset = Onset(float(spectra.times_s[first + begin]), 0.0)
+    onset = Onset(_begin_s(spectra.times_s[first + lowest :], rising - top), 0.0)
     near = [moment.onset for moment in scene.moments if abs(moment.onset.time_s - onset.time_s) < SNAP_S]
     with_others = min(near, key=lambda other: abs(other.time_s - onset.time_s), default=onset)
-    return Sounding(one, with_others, one.midi, one.note.string)
+    return Sounding(one, with_others, midi, one.note.string)
+
+
+def _begin_s(times_s: NDArray[np.float64], levels_db: NDArray[np.float64]) -> float:
+    """When a string began to grow to its top, at 0 dB: where the line through two points of its rise meets nothing."""
+    rise = levels_db[: int(np.argmax(levels_db)) + 1]
+    low = int(np.flatnonzero(rise <= -GAIN_DB)[-1])
+    high = low + int(np.flatnonzero(rise[low:] >= -NEARLY_DB)[0])
+    shares = 10.0 ** (rise[[low, high]] / 20.0)
+    begin_s = times_s[low] - (times_s[high] - times_s[low]) * shares[0] / (shares[1] - shares[0])
+    return max(float(begin_s), float(times_s[0]))

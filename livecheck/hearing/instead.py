@@ -12,6 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from livecheck.hearing.emerging import emerged
 from livecheck.hearing.moment import Evidence, Moment
 from livecheck.hearing.partials import is_shadow
 from livecheck.hearing.picks import Asked
@@ -38,11 +39,15 @@ def instead(
 ) -> list[Sounding]:
     """What sounds in place of a step's missing picks; the moments that it takes are added to `used`."""
     places = _places(scene, step, missing, sounding, used)
-    if not places:
-        return []
     moments = [scene.moments[place] for place in places]
     present = [s.midi for s in sounding if s.asked.checkpoint.step == step]
     present += [p for p in missing[0].others if not _is_picked(scene, step, p)]
+    if scene.step(step).swell:
+        faded = _faded_in(scene, step, missing, present)
+        if faded or not places:
+            return faded
+    elif not places:
+        return []
     found = _slip(scene, step, missing, moments, present)
     for one, moment in zip(missing, moments, strict=True):
         if all(f.asked is not one for f in found):
@@ -116,14 +121,7 @@ def _slip(
     """The same strings with the bar or a pedal elsewhere."""
     best: list[Sounding] = []
     best_value = 0.0
-    asked_stance = scene.step(step).stance
-    for stance, cost in _stances(scene, step):
-        moves = [
-            stance.midi(o.note.string, scene.copedent) - asked_stance.midi(o.note.string, scene.copedent)
-            for o in missing
-        ]
-        if all(abs(move) < 0.5 for move in moves):
-            continue
+    for moves, cost in _moves(scene, step, missing):
         pitches = [one.midi + move for one, move in zip(missing, moves, strict=True)]
         found, granted = list[Sounding](), list[Sounding]()
         value = -cost
@@ -140,6 +138,37 @@ def _slip(
         if found and value > best_value:
             best, best_value = found, value
     return best
+
+
+def _faded_in(scene: Scene, step: int, missing: Sequence[Asked], present: Sequence[float]) -> list[Sounding]:
+    """The same strings with the bar or a pedal elsewhere, faded in."""
+    best: list[Sounding] = []
+    best_value = 0.0
+    for moves, cost in _moves(scene, step, missing):
+        pitches = [one.midi + move for one, move in zip(missing, moves, strict=True)]
+        found = []
+        for one, pitch, move in zip(missing, pitches, moves, strict=True):
+            others = [*present, *(p for p, o in zip(pitches, missing, strict=True) if o is not one)]
+            seen = tuple(other for other in others if not is_shadow(other, pitch))
+            came = emerged(scene, replace(one, midi=pitch, others=seen)) if abs(move) >= 0.5 else None
+            if came is not None:
+                found.append(Sounding(one, came.onset, came.midi, one.note.string))
+        if len(found) / len(missing) - cost > best_value:
+            best, best_value = found, len(found) / len(missing) - cost
+    return best
+
+
+def _moves(scene: Scene, step: int, missing: Sequence[Asked]) -> Iterator[tuple[list[float], float]]:
+    """By how many semitones each missing string would sound elsewhere, for all that may have been held instead and
+    makes a difference, with a price."""
+    asked_stance = scene.step(step).stance
+    for stance, cost in _stances(scene, step):
+        moves = [
+            stance.midi(o.note.string, scene.copedent) - asked_stance.midi(o.note.string, scene.copedent)
+            for o in missing
+        ]
+        if any(abs(move) >= 0.5 for move in moves):
+            yield moves, cost
 
 
 def _stances(scene: Scene, step: int) -> Iterator[tuple[Stance, float]]:

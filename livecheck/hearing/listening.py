@@ -317,16 +317,27 @@ def _bar_since(
 
 
 def _heard(scene: Scene, one: Sounding, track: Track, stop_s: float, again: Sequence[Onset]) -> list[HeardNote]:
-    """A string's notes: one, or more where it was struck again."""
+    """A string's notes: one, or more where it was struck again; there its pitch lies between those before and after,
+    as it may be on its way."""
     times = scene.spectra.times_s[track.first : track.stop]
     clear = (times <= stop_s - EDGE_S) & (times >= one.onset.time_s + EDGE_S) & (track.support >= LEAST_TRACKED)
+    known = clear if clear.any() else np.ones(len(times), dtype=bool)
     starts = [one.onset.time_s, *(onset.time_s for onset in again if onset.time_s < stop_s), stop_s]
     notes = []
     for start_s, end in pairwise(starts):
         inside = (times >= start_s) & (times < end)
         if (inside & clear).any():
             inside &= clear
+        cuts = [cut_s for cut_s in (start_s, end) if cut_s in starts[1:-1]]
+        at = np.searchsorted(times[inside], cuts)
         notes.append(
-            HeardNote(one.string, start_s, end, times[inside], track.midis[inside], supports=track.support[inside])
+            HeardNote(
+                one.string,
+                start_s,
+                end,
+                np.insert(times[inside], at, cuts),
+                np.insert(track.midis[inside], at, np.interp(cuts, times[known], track.midis[known])),
+                supports=np.insert(track.support[inside], at, np.interp(cuts, times, track.support)),
+            )
         )
     return notes

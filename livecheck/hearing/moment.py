@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.mixing import mixtures
 from livecheck.hearing.onset import Onset
-from livecheck.hearing.partials import NO_TONES, PARTIALS, WEIGHTS, Peaks, free_partials, hz, support
+from livecheck.hearing.partials import GUARD_BINS, NO_TONES, PARTIALS, WEIGHTS, Peaks, free_partials, hz, support
 from livecheck.hearing.spectrum import Spectrogram
 
 BEFORE_S = 0.05
@@ -25,6 +25,8 @@ MOST_LOSS_DB = -6.0
 """A string struck again more softly than it rang may lose so much."""
 LEAST_UNMIXED = 0.3
 """With less than that free of mixtures nothing is missed."""
+LOW_GUARDS = 4.0
+"""Of a string whose partials lie closer, in widths that one of them needs, another string leaves too few free."""
 LEAST_RISE, FULL_RISE = 0.15, 0.35
 """An attack so clear speaks for a string that was ringing at the same pitch and gained little."""
 
@@ -54,15 +56,22 @@ class Moment:
     peaks: Peaks
     driven: bool = False
     """Whether strings that sound together give sums and differences too."""
+    deep: Peaks | None = None
+    """The peaks of a longer window, by which low strings are told apart."""
 
     @classmethod
-    def at(cls, onset: Onset, until_s: float, spectra: Spectrogram) -> Moment:
-        """The moment of an onset whose sound lasts until `until_s` (the next onset, at the latest)."""
+    def at(cls, onset: Onset, until_s: float, spectra: Spectrogram, deep: Spectrogram | None = None) -> Moment:
+        """The moment of an onset whose sound lasts until `until_s` (the next onset, at the latest). `deep`: spectra of
+        twice the window."""
         stop_s = max(onset.time_s + AFTER_S, min(onset.time_s + LONGEST_S, until_s - AFTER_S))
         first, last = spectra.frame_at(onset.time_s + AFTER_S), spectra.frame_at(stop_s)
         after = spectra.rows(first, max(last, first) + 1).mean(axis=0)
         before = spectra.row(spectra.frame_at(onset.time_s - BEFORE_S))
-        return cls(onset, before, after, Peaks.of(after, spectra.bin_hz))
+        peaks = Peaks.of(after, spectra.bin_hz)
+        if deep is None:
+            return cls(onset, before, after, peaks)
+        low = deep.row(deep.frame_at(onset.time_s + 2.0 * AFTER_S))
+        return cls(onset, before, after, peaks, deep=Peaks.of(low, deep.bin_hz))
 
     @property
     def loud_db(self) -> float:
@@ -86,6 +95,10 @@ class Moment:
         mixed_hz = mixtures(others) if self.driven else NO_TONES
         found = support(self.peaks, near.ravel(), others, mixed_hz)
         presence, free = found.presence.reshape(near.shape), found.free.reshape(near.shape)
+        low = hz(near[:, 0]) < LOW_GUARDS * GUARD_BINS * self.peaks.bin_hz
+        if self.deep is not None and low.any():
+            found = support(self.deep, near[low].ravel(), others, mixed_hz)
+            presence[low], free[low] = found.presence.reshape(-1, len(steps)), found.free.reshape(-1, len(steps))
         best = np.arange(len(near)), np.argmax(presence - 1e-3 * np.abs(steps), axis=1)
         values = (near[best], presence[best], free[best], *self._growth(near[best], others, mixed_hz))
         return [Evidence(*one) for one in zip(*(value.tolist() for value in values), strict=True)]

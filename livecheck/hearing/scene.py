@@ -15,11 +15,12 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.mixing import clearness, mixtures
-from livecheck.hearing.moment import Moment
+from livecheck.hearing.moment import LONGEST_S, Moment
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.partials import NO_TONES, Peaks, free_partials, hz, support
 from livecheck.hearing.picks import Asked, Struck
 from livecheck.hearing.recording import Recording
+from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.score import TimedScore
 from livecheck.hearing.spectrum import spectrogram
 from livecheck.lesson.copedent import Copedent
@@ -39,6 +40,8 @@ SOFTEST_DB = 15.0
 """What is softer than the picks by more is not struck by a hand that plays; strays and picks of one take lie within 12
 dB, nine in ten onsets of a band 20 dB below the player lie 15 dB below the picks and more."""
 LEAST_BACKGROUND = 4
+BEGUN_S = 0.01
+"""An onset's sound may have begun so much before the time that is read for it."""
 _LEVEL_PARTIALS = 6
 
 
@@ -59,6 +62,14 @@ class Sounding:
         """Semitones by which it sounds elsewhere than asked, if it does."""
         off = self.midi - self.asked.midi
         return off if abs(off) > SLIP_SEMITONES else 0.0
+
+
+def _loud_db(recording: Recording, start_s: float, until_s: float) -> float:
+    """Level of what sounds from an onset until the next one at the latest, which the spectrum of so short a time would
+    hear as well."""
+    stop_s = min(start_s + LONGEST_S, until_s - BEGUN_S)
+    samples = recording.slice(round(start_s * WORK_RATE_HZ), round(max(stop_s, start_s + BEGUN_S) * WORK_RATE_HZ))
+    return float(10.0 * np.log10(max(float(np.var(samples, dtype=np.float64)), 1e-14)))
 
 
 def without_background(moments: Sequence[Moment], picks: int) -> list[Moment]:
@@ -88,12 +99,17 @@ class Scene:
         start_s = max(0.0, score.start_s - MARGIN_S)
         stop_s = min(score.time_s(1.0 + float(figure.length)) + MARGIN_S, recording.duration_s)
         self.spectra = spectrogram(recording, start_s, max(stop_s, start_s + 0.1), WINDOW, HOP)
+        deep = spectrogram(recording, start_s, max(stop_s, start_s + 0.1), 2 * WINDOW, HOP)
         near = [onset for onset in onsets if start_s < onset.time_s < stop_s]
         ends = [onset.time_s for onset in near[1:]] + [stop_s]
-        moments = [Moment.at(o, end, self.spectra) for o, end in zip(near, ends, strict=False)]
-        faintest_db = max((moment.loud_db for moment in moments), default=0.0) - QUIET_DB
+        levels_db = [_loud_db(recording, o.time_s, end) for o, end in zip(near, ends, strict=False)]
+        faintest_db = max(levels_db, default=0.0) - QUIET_DB
         picks = sum(bool(step.pick) for step in figure.steps)
-        loud = [moment for moment in moments if moment.loud_db >= faintest_db]
+        loud = [
+            Moment.at(onset, end, self.spectra, deep)
+            for onset, end, level_db in zip(near, ends, levels_db, strict=False)
+            if level_db >= faintest_db
+        ]
         self.moments = without_background(loud, picks)
         self.has_background = len(self.moments) < len(loud)
         """Whether others play, or rattle, in between."""

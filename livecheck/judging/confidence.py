@@ -52,7 +52,8 @@ class Basis:
     margin: float
     """How far from its limit is what was measured, in limits."""
     right: float
-    """Share of the attempt's checkpoints that were heard at their pitch."""
+    """Share of the attempt's checkpoints that were heard at their pitch, or of which it is clear why not: what hands
+    and feet did wrong together does not put in doubt that this is the figure, and where."""
 
 
 def confidence_of(basis: Basis) -> float:
@@ -81,8 +82,8 @@ class Confidence:
         self._matches = {(c.step, c.string, c.kind): match for match in matches for c in match.note.checkpoints}
 
     def of(self, checkpoints: Sequence[CheckpointVerdict]) -> list[CheckpointVerdict]:
-        """The same verdicts, each with its confidence."""
-        right = [c.right for c in checkpoints if c.judged]
+        """The same verdicts, causes named, each with its confidence."""
+        right = [c.right or c.cause is not None for c in checkpoints if c.judged]
         share = sum(right) / max(1, len(right))
         return [replace(c, confidence=confidence_of(self._basis(c, share))) for c in checkpoints]
 

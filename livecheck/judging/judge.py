@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from livecheck.hearing.heard import HeardNote
@@ -25,6 +25,9 @@ WRONG_WEIGHT = 0.5
 """A wrong note still tells the time, but it may be another mistake."""
 SWELL_WEIGHT = 0.4
 """Nobody can say when a string that was faded in began; two of them tell more than the end of one glide."""
+AFTER_S, LEAST_CLEAR = 0.15, 0.1
+"""The end of a glide after which less was heard for so long tells less, down to such a share: the string had died
+away."""
 ENDED_S = 0.05
 """A string that falls silent so shortly before it should is not cut short."""
 
@@ -34,6 +37,8 @@ class Judgement:
     figure: Figure
     checkpoints: tuple[CheckpointVerdict, ...]
     extras: tuple[ExtraVerdict, ...]
+    clear: Mapping[tuple[int, int], float]
+    """(step, string) of a move that came -> how clearly its end was heard, 0 to 1."""
 
     @property
     def heard(self) -> int:
@@ -56,6 +61,8 @@ class Judgement:
             swell = kind == "pick" and self.figure.steps[step - 1].swell
             weight = SWELL_WEIGHT if swell else 1.0 if kind == "pick" else ARRIVAL_WEIGHT
             weight *= 1.0 if right else WRONG_WEIGHT
+            if kind == "arrive":
+                weight *= max(LEAST_CLEAR, *(self.clear[c.step, c.string] for c in here))
             first = min(here, key=lambda c: c.beat)
             off_s = min((c.timing_ms for c in right or here if c.timing_ms is not None), key=abs) / 1000.0
             events.append(Event(first.beat, first.expected_s + off_s, weight))
@@ -82,25 +89,25 @@ class Judge:
         """The verdicts on one attempt. `wet`: an echo or reverb keeps strings sounding, so none is accused of
         ringing on."""
         attempt = self._attempt(score, heard, wet)
-        checkpoints = attempt.checkpoints()
+        checkpoints = self._with_causes(score, attempt.checkpoints())
         if self._blur_s:
             confidence = Confidence(score, attempt.matched.matches, attempt.limit_s, self._tolerances)
-            checkpoints = confidence.of(checkpoints)
-        return Judgement(score.expectation.figure, self._with_causes(score, checkpoints), attempt.extras())
+            checkpoints = _as_sure_as_its_cause(confidence.of(checkpoints))
+        clear = attempt.clear(checkpoints)
+        return Judgement(score.expectation.figure, tuple(checkpoints), attempt.extras(), clear)
 
     def judge_briefly(self, score: TimedScore, heard: Sequence[HeardNote]) -> Judgement:
         """The verdicts by which an attempt is laid on its line: without causes, confidence and extras, which would not
         be read."""
-        checkpoints = self._attempt(score, heard, wet=False).checkpoints()
-        return Judgement(score.expectation.figure, tuple(checkpoints), ())
+        attempt = self._attempt(score, heard, wet=False)
+        checkpoints = attempt.checkpoints()
+        return Judgement(score.expectation.figure, tuple(checkpoints), (), attempt.clear(checkpoints))
 
     def _attempt(self, score: TimedScore, heard: Sequence[HeardNote], wet: bool) -> _Attempt:
         matched = match(score, heard, self._tolerances.wrong_note_cents)
         return _Attempt(score, matched, self._tolerances, self._blur_s, wet)
 
-    def _with_causes(
-        self, score: TimedScore, checkpoints: Sequence[CheckpointVerdict]
-    ) -> tuple[CheckpointVerdict, ...]:
+    def _with_causes(self, score: TimedScore, checkpoints: Sequence[CheckpointVerdict]) -> list[CheckpointVerdict]:
         figure = score.expectation.figure
         off = {"flat", "sharp", "wrong-note", "missed-move"}
         caused: dict[tuple[int, int], str] = {}
@@ -118,8 +125,7 @@ class Judge:
                 for string, words in causes_of(figure, step.number, tuned, astray, self._copedent, ringing).items():
                     caused[step.number, string] = words
             last_cents.update({c.string: c.cents for c in here if c.cents is not None})
-        named = [replace(c, cause=caused.get((c.step, c.string), c.cause)) for c in checkpoints]
-        return tuple(_as_sure_as_its_cause(named))
+        return [replace(c, cause=caused.get((c.step, c.string), c.cause)) for c in checkpoints]
 
 
 def _as_sure_as_its_cause(checkpoints: Sequence[CheckpointVerdict]) -> list[CheckpointVerdict]:
@@ -144,6 +150,15 @@ class _Attempt:
     def checkpoints(self) -> list[CheckpointVerdict]:
         found = [verdict for one in self.matched.matches for verdict in self._note(one)]
         return sorted(found, key=lambda c: (c.step, c.string))
+
+    def clear(self, checkpoints: Sequence[CheckpointVerdict]) -> dict[tuple[int, int], float]:
+        """How clearly the end of each move that came was heard, 0 to 1."""
+        notes = {(c.step, c.string): one.heard for one in self.matched.matches for c in one.note.checkpoints[1:]}
+        return {
+            (c.step, c.string): max(n.share(c.heard_s, c.heard_s + AFTER_S) for n in notes[c.step, c.string])
+            for c in checkpoints
+            if c.kind == "arrive" and c.heard_s is not None
+        }
 
     def extras(self) -> tuple[ExtraVerdict, ...]:
         found = [self._extra("extra-pick", again) for one in self.matched.matches for again in one.again]

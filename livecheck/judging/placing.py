@@ -17,16 +17,18 @@ from livecheck.hearing.listening import Glimpse
 from livecheck.hearing.salience import HOP_S
 from livecheck.judging.fitting import Fitting
 from livecheck.judging.follow import Passage
+from livecheck.judging.judge import Judge
 from livecheck.judging.sound import Sound
 from livecheck.judging.timing import Line
 
 ENOUGH = 0.75
-"""With so large a share of its picks seen, a figure is looked for nowhere else."""
+"""With so large a share of its picks seen where they should be, a figure is looked for nowhere else."""
 SAME_S = 0.1
-"""Places so near each other are one: picks are looked for around where they should be."""
+"""Places so near each other are one: picks are looked for around where they should be. Picks that put the start of
+their figure so near each other agree about it."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Place:
     """A passage, its line, and which of its picks are seen there; None where nothing can be seen before it is heard."""
 
@@ -38,11 +40,31 @@ class Place:
     def count(self) -> int:
         return len(self.seen or ())
 
+    @property
+    def worth(self) -> tuple[int, int]:
+        """By which places are compared."""
+        return self.count, self.agreeing
+
+    @property
+    def agreeing(self) -> int:
+        """How many of the picks that are seen lie as far from each other as the line has them: what is seen of a figure
+        that lies a step off is early or late, each by as much as chance has it."""
+        off_s = np.array([one.time_s - self.line.time_s(one.checkpoint.beat) for one in self.seen or ()])
+        return max((int(np.count_nonzero(np.abs(off_s - one) <= SAME_S / 2)) for one in off_s), default=0)
+
+
+def _with(
+    passages: Sequence[Passage], lines: Sequence[Line], index: int, passage: Passage, line: Line
+) -> tuple[list[Passage], list[Line]]:
+    """Some passages and their lines, one of them another."""
+    return [*passages[:index], passage, *passages[index + 1 :]], [*lines[:index], line, *lines[index + 1 :]]
+
 
 class Placing:
     """Looks for the picks of passages where their lines lay them, and elsewhere."""
 
-    def __init__(self, fitting: Fitting, sound: Sound, tuning: float) -> None:
+    def __init__(self, fitting: Fitting, sound: Sound, tuning: float, judge: Judge) -> None:
+        self._judge = judge
         self._fitting = fitting
         self._sound = sound
         self._tuning = tuning
@@ -54,23 +76,65 @@ class Placing:
         return Place(passages[index], lines[index], self._sound.glimpse(score, borders[index], borders[index + 1]))
 
     def is_clear(self, place: Place) -> bool:
-        """Whether enough of a passage's picks are seen where it is, or nothing can be seen anywhere."""
-        notes = self._fitting.expectations[place.passage.figure].notes
-        return place.seen is None or place.count >= ENOUGH * len(notes)
+        """Whether enough of a passage's picks are seen where it is and agree about that, or nothing can be seen
+        anywhere. Strings that are faded in cannot be."""
+        struck = sum(not note.checkpoints[0].swell for note in self._fitting.expectations[place.passage.figure].notes)
+        return place.seen is None or place.agreeing >= ENOUGH * struck
+
+    def all_placed(self, places: Sequence[Place]) -> list[Place]:
+        """Some passages in order, those of which little is seen where more of their picks are; one of two neighbours
+        is left out where the other one, with the time of both, shows more picks than both."""
+        found = list(places)
+        index = 0
+        while index < len(found):
+            if not self.is_clear(found[index]):
+                found = self._placed_or_joined(found, index)
+            index += 1
+        return found
+
+    def _placed_or_joined(self, places: list[Place], index: int) -> list[Place]:
+        """The same passages, one of them placed anew."""
+        alone = self._placed_among(places, index)
+        for other in (index + 1, index - 1):
+            if 0 <= other < len(places) and not self.is_clear(places[other]):
+                rest = [*places[:other], *places[other + 1 :]]
+                at = rest.index(places[index])
+                joined = self._placed_among(rest, at)
+                if joined.count > alone.count + places[other].count:
+                    return [*rest[:at], joined, *rest[at + 1 :]]
+        return [*places[:index], alone, *places[index + 1 :]]
+
+    def _placed_among(self, places: Sequence[Place], index: int) -> Place:
+        return self.placed([place.passage for place in places], [place.line for place in places], index)
 
     def placed(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> Place:
-        """One of some passages where most of its picks are seen; as it was, where nowhere else are more."""
-        best = self.seen(passages, lines, index)
-        if best.seen is None or self.is_clear(best):
-            return best
-        for start_s in self._starts_s(passages, lines, index, best.seen):
+        """One of some passages where most of its picks are seen; where as many are in several places, what is heard
+        there decides, and it stays as it was, if it can."""
+        offers = self._offers(passages, lines, index)
+        if len(offers) == 1:
+            return offers[0]
+        return max(offers, key=lambda place: self._right(passages, lines, index, place))
+
+    def _right(self, passages: Sequence[Passage], lines: Sequence[Line], index: int, place: Place) -> int:
+        """How many of the checkpoints of one of some passages are right in a place."""
+        score = self._fitting.score(place.passage, place.line, self._tuning)
+        borders = self._fitting.borders(*_with(passages, lines, index, place.passage, place.line))
+        return self._judge.judge_briefly(score, self._sound.hear(score, *borders[index : index + 2])).right
+
+    def _offers(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> list[Place]:
+        """The places of one of some passages where as many of its picks are seen as anywhere, and agree; as it was
+        first, if it is among them, and alone, if nothing is seen anywhere."""
+        seen = self.seen(passages, lines, index)
+        if seen.seen is None or self.is_clear(seen):
+            return [seen]
+        places = [seen]
+        for start_s in self._starts_s(passages, lines, index, seen.seen):
             offer = Line(start_s, lines[index].beat_s)
-            straight = self._straight(passages[index], offer)
-            others = [*passages[:index], straight, *passages[index + 1 :]], [*lines[:index], offer, *lines[index + 1 :]]
+            others = _with(passages, lines, index, self._straight(passages[index], offer), offer)
             if self._fits(*others, index):
-                place = self.seen(*others, index)
-                best = place if place.count > best.count else best
-        return best
+                places.append(self.seen(*others, index))
+        most = max(place.worth for place in places)
+        return [place for place in places if place.worth == most] if most > (0, 0) else [seen]
 
     def _fits(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> bool:
         """Whether a passage begins after all that is asked before it, and ends before what is asked after it."""

@@ -221,14 +221,15 @@ class TakeJudge:
         """Lines, tuning and notes of the passages that hold their figures, looked at until they no longer move.
         `known`: what is certain already; the others must fit in."""
         passages = list(passages)
-        before: list[_Look | None] = [None] * len(passages)
+        before: list[_Look | None]
         if known is not None and known.passages:
             looked = {id(one): look for one, look in zip(known.passages, known.looks, strict=True)}
             before = [looked.get(id(passage)) for passage in passages]
-            passages, lines = self._fitted_in(passages, known, sound)
+            passages, lines = self._fitted_in(passages, known, judge, sound)
         else:
             lines = self._fitting.lines([self._fitting.path_events(p) for p in passages]) if passages else []
-            passages, lines, tuning = self._first_sight(passages, lines, tuning, sound)
+            passages, lines, tuning = self._first_sight(passages, lines, tuning, judge, sound)
+            before = [None] * len(passages)
         looks: list[_Look] = []
         for _ in range(LOOKS if passages else 0):
             looks = self._look(passages, lines, tuning, sound, looks or before)
@@ -251,11 +252,11 @@ class TakeJudge:
         return _Reading(trimmed, looks, lines, tuning)
 
     def _fitted_in(
-        self, passages: Sequence[Passage], known: _Reading, sound: Sound
+        self, passages: Sequence[Passage], known: _Reading, judge: Judge, sound: Sound
     ) -> tuple[list[Passage], list[Line]]:
         """Some passages with their lines: those that are known where they are, the others at the tempo of the known
         ones."""
-        placing = Placing(self._fitting, sound, known.tuning)
+        placing = Placing(self._fitting, sound, known.tuning, judge)
         known_lines = {id(passage): line for passage, line in zip(known.passages, known.lines, strict=True)}
         placed = list(passages)
         lines = [known_lines.get(id(p)) or line_at(self._fitting.path_events(p), known.beat_s) for p in passages]
@@ -266,38 +267,34 @@ class TakeJudge:
         return placed, lines
 
     def _first_sight(
-        self, passages: Sequence[Passage], lines: list[Line], tuning: float, sound: Sound
+        self, passages: Sequence[Passage], lines: list[Line], tuning: float, judge: Judge, sound: Sound
     ) -> tuple[list[Passage], list[Line], float]:
         """Passages, lines and tuning from the picks alone, so that the first full look is seldom in the wrong place.
 
         First the tempo, from what is seen where the player's way leads; then, by that, passages of which little was
         seen are looked for elsewhere.
         """
-        placing = Placing(self._fitting, sound, tuning)
+        placing = Placing(self._fitting, sound, tuning, judge)
         places = [placing.seen(passages, lines, index) for index in range(len(passages))]
         if not places or any(place.seen is None for place in places):
             return list(passages), lines, tuning
         if not all(placing.is_clear(place) for place in places):
             places = self._at_another_tempo(places, placing)
         lines = self._lines(places)
-        placing = Placing(self._fitting, sound, self._sighted_tuning(places))
-        placed = list(passages)
-        for index, place in enumerate(places):
-            if not placing.is_clear(place):
-                places[index] = placing.placed(placed, lines, index)
-                placed[index], lines[index] = places[index].passage, places[index].line
-        return placed, self._lines(places), self._sighted_tuning(places)
+        placing = Placing(self._fitting, sound, self._sighted_tuning(places), judge)
+        places = placing.all_placed([replace(one, line=line) for one, line in zip(places, lines, strict=True)])
+        return [place.passage for place in places], self._lines(places), self._sighted_tuning(places)
 
     def _at_another_tempo(self, places: Sequence[Place], placing: Placing) -> Sequence[Place]:
-        """The same places, or those at the tempo at which each passage would reach to the next, where more picks are
-        seen: on strings that fade fast the player's way hurries through the figures, and only their starts are sure."""
+        """The same places, or those at the tempo at which each passage would reach to the next, where more picks
+        agree: on strings that fade fast the player's way hurries through the figures, and only their starts are sure."""
         passages = [place.passage for place in places]
         beat_s = self._fitting.beat_between(passages)
         if beat_s is None:
             return places
         lines = [Line(self._fitting.path_events(passage)[0].time_s, beat_s) for passage in passages]
         others = [placing.seen(passages, lines, index) for index in range(len(passages))]
-        return max(places, others, key=lambda some: sum(place.count for place in some))
+        return max(places, others, key=lambda some: sum(place.agreeing for place in some))
 
     def _lines(self, places: Sequence[Place]) -> list[Line]:
         return self._fitting.lines([self._fitting.seen_events(place.passage, place.seen or ()) for place in places])

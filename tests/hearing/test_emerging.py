@@ -24,8 +24,24 @@ def test_a_string_that_was_faded_in_is_found_while_it_grows(swell_s: float) -> N
     under, faded = SWELL.strokes().values()
     found = _emerged(under, replace(faded, swell_s=swell_s))
     assert found is not None
-    assert 3.0 - 0.05 <= found.onset.time_s <= 3.0 + swell_s
+    assert found.onset.time_s == pytest.approx(3.0, abs=0.05)
     assert (found.string, found.midi) == (5, 62.0)
+
+
+@pytest.mark.parametrize("semitones", [-0.4, 0.4])
+def test_a_string_that_is_faded_in_out_of_tune_is_found_where_it_sounds(semitones: float) -> None:
+    under, faded = SWELL.strokes().values()
+    found = _emerged(under, replace(faded, swell_s=0.3, knots=((3.0, 62.0 + semitones),)))
+    assert found is not None
+    assert found.midi == pytest.approx(62.0 + semitones, abs=0.05)
+
+
+def test_a_string_that_rang_until_it_is_faded_in_again_is_found() -> None:
+    """Its sound is weakest after its time, not before."""
+    under, faded = SWELL.strokes().values()
+    found = _emerged(under, replace(faded, swell_s=0.3), Stroke(5, 1.0, 2.98, ((1.0, 62.0),)))
+    assert found is not None
+    assert found.onset.time_s == pytest.approx(3.0, abs=0.05)
 
 
 def test_a_string_that_was_not_played_does_not_emerge() -> None:

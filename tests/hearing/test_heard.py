@@ -32,6 +32,15 @@ def test_the_middle_pitch_of_a_stretch(start_s: float, stop_s: float, median: fl
     assert GLIDE.median_midi(start_s, stop_s) == pytest.approx(median)
 
 
+def test_how_much_of_a_stretch_was_heard() -> None:
+    """Frames a tenth of a second apart, of which three in a row were not heard."""
+    times_s = np.array([1.05, 1.15, 1.25, 1.35, 1.75, 1.85, 1.95])
+    note = HeardNote(5, 1.0, 2.0, times_s, np.full(7, 60.0), supports=np.ones(7))
+    assert [note.share(*span) for span in ((1.0, 1.4), (1.4, 1.7), (1.3, 1.9))] == pytest.approx([1.0, 0.0, 0.5])
+    assert note.share(2.0, 3.0) == 0.0
+    assert GLIDE.share(1.2, 1.4) == 1.0  # the source says itself what was played
+
+
 def test_there_is_no_pitch_where_nothing_was_heard() -> None:
     assert GLIDE.median_midi(2.1, 3.0) is None
     assert GLIDE.median_midi(0.1, 0.9) is None

@@ -15,6 +15,7 @@ from tests.hearing.played import Part, Stroke
 
 STEP = 2
 GRIP = Part.of("{ beat = 1, fret = 10, pick = [5, 6] }", '{ beat = 3, fret = 6, down = ["A"], pick = [4, 5] }')
+FADED = Part.of("{ beat = 1, fret = 10, pick = [5, 6] }", "{ beat = 3, fret = 6, pick = [4, 8], swell = true }")
 LONE = Part.of("{ beat = 1, fret = 3, pick = [5] }", "{ beat = 3, fret = 5, pick = [5] }")
 
 
@@ -40,6 +41,18 @@ def test_a_grip_with_the_bar_elsewhere_has_all_its_strings_there(frets: float) -
     found = _instead(GRIP, _shifted(GRIP, {4: frets, 5: frets}), {4, 5})
     assert {s.string: s.midi for s in found} == pytest.approx({4: 70.0 + frets, 5: 67.0 + frets}, abs=0.1)
     assert [s.onset.time_s for s in found] == pytest.approx([3.0, 3.0], abs=0.005)
+
+
+def test_a_grip_that_is_faded_in_with_the_bar_elsewhere_has_all_its_strings_there() -> None:
+    """No attack says when; its strings are an octave apart, so that the upper one has no partial of its own."""
+    strokes = [replace(s, swell_s=0.3 * (s.start_s == 3.0)) for s in _shifted(FADED, {4: 1.0, 8: 1.0})]
+    found = _instead(FADED, strokes, {4, 8})
+    assert {s.string: s.midi for s in found} == pytest.approx({4: 71.0, 8: 59.0}, abs=0.1)
+    assert [s.onset.time_s for s in found] == pytest.approx([3.0, 3.0], abs=0.05)
+
+
+def test_nothing_that_is_faded_in_is_nothing_in_its_place() -> None:
+    assert not _instead(FADED, [s for (step, _), s in FADED.strokes().items() if step != STEP], {4, 8})
 
 
 def test_a_pedal_left_up_takes_one_string_elsewhere() -> None:

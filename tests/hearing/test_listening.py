@@ -142,6 +142,19 @@ def test_a_string_struck_twice_is_two_notes() -> None:
     assert heard[6, 1.0].end_s == pytest.approx(3.4, abs=0.006)
 
 
+@pytest.mark.parametrize("over_s", [0.12, 0.15, 0.2])
+def test_strings_struck_again_as_they_set_out_are_on_their_way(over_s: float) -> None:
+    """Nothing is clear of them until they arrive, which is not when they were struck."""
+    part = Part.of("{ beat = 1, fret = 10, pick = [4, 5, 6] }", f"{{ beat = 3, fret = 3, over = {over_s} }}")
+    again_s = 3.0 - over_s + 0.005
+    first = part.strokes().values()
+    again = [replace(stroke, start_s=again_s) for stroke in first]
+    heard = _by_key(_hear(part, [*(replace(stroke, end_s=again_s) for stroke in first), *again]))
+    for stroke in again:
+        times_s, midis = heard[stroke.string, round(again_s, 1)].curve(again_s, 3.0)
+        assert np.abs(midis - stroke.midi_at(times_s)).max() < 1.5
+
+
 def test_a_string_that_was_faded_in_is_heard() -> None:
     part = Part.of(
         "{ beat = 1, fret = 3, pick = [6] }", "{ beat = 3, fret = 3, pick = [5], ring = true, swell = true }"

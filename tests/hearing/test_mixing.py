@@ -61,9 +61,21 @@ def test_all_passages_tell_of_a_take_each_as_it_was_heard_last() -> None:
     take.learn(2.0, [0.5, 0.5])
     assert not take.is_mixed  # three are too few
     take.learn(4.0, [0.1])
-    assert take.is_mixed  # 1.6 of 4
-    take.learn(2.0, [0.25, 0.25])
-    assert not take.is_mixed  # 1.1 of 4
+    assert take.is_mixed  # 1.0 of the clearer 2
+    take.learn(2.0, [0.05, 0.05])
+    assert not take.is_mixed  # 0.55 of them
+
+
+def test_the_clearer_half_of_a_take_tells_whether_it_is_mixed() -> None:
+    """Soft passages, and strings whose mixtures lie where little is heard, say nothing against it."""
+    take = Clearness()
+    for at in range(4):
+        take.learn(float(at), [0.4, 0.5])
+        take.learn(10.0 + at, [0.0, 0.1])
+    assert take.is_mixed
+    for at in range(4):
+        take.learn(float(at), [0.2, 0.3])
+    assert not take.is_mixed
 
 
 def test_a_difference_tone_is_no_string() -> None:

@@ -17,7 +17,8 @@ def _moment(*parts: tuple[float, Samples]) -> Moment:
     recording = laid(list(parts), DURATION_S)
     onset = min(onsets(recording), key=lambda o: abs(o.time_s - STRUCK_S))
     assert onset.time_s == pytest.approx(STRUCK_S, abs=0.005)
-    return Moment.at(onset, DURATION_S, spectrogram(recording, 0.0, DURATION_S, 2048, 256))
+    spectra, deep = (spectrogram(recording, 0.0, DURATION_S, window, 256) for window in (2048, 4096))
+    return Moment.at(onset, DURATION_S, spectra, deep)
 
 
 def _grip(*midis: float, level: float = 0.1) -> list[tuple[float, Samples]]:
@@ -37,6 +38,15 @@ def test_a_string_left_out_of_a_grip_is_not_struck(grip: tuple[float, ...]) -> N
         others = [other for other in grip if other != midi]
         moment = _moment(*_grip(*others))
         assert moment.struck(moment.evidence(midi, others)) < 0.3
+
+
+@pytest.mark.parametrize("rings", [40.0, 43.0, 45.0])
+def test_low_strings_are_told_apart(rings: float) -> None:
+    """C2 is struck while a string rings on that nobody expects to: 65 Hz and, say, 110 Hz part after half a period of
+    their difference."""
+    under = 0.2, tone(rings, 1.6)
+    assert _moment(under, *_grip(36.0)).evidence(36.0, ()).presence > 0.6
+    assert _moment(under, *_grip(52.0)).evidence(36.0, (52.0,)).presence < 0.3
 
 
 def test_a_string_that_rings_on_while_others_are_struck_has_not_grown() -> None:

@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from livecheck.hearing.scene import MARGIN_S
-from tests.hearing.played import DURATION_S, Part, Stroke
+from livecheck.hearing.onset import Onset
+from livecheck.hearing.scene import MARGIN_S, Scene
+from tests.hearing.played import DURATION_S, Part, Stroke, recorded
 
 PART = Part.of(
     "{ beat = 1, fret = 3, pick = [5, 6] }",
@@ -93,3 +94,12 @@ def test_a_scene_has_its_figure_s_onsets_and_a_margin() -> None:
     clear = [time_s for time_s in times_s if time_s > 0.1]  # at 0 the recording's own hiss begins
     assert clear == pytest.approx([1.0, 5.0], abs=0.005)
     assert scene.spectra.times_s[-1] == pytest.approx(min(6.0 + MARGIN_S, DURATION_S), abs=scene.spectra.hop_s)
+
+
+def test_the_noise_before_a_pick_is_not_as_loud_as_the_pick() -> None:
+    """A spectrum right after the first onset hears the second, which comes 45 ms later, as well."""
+    recording = recorded([Stroke(5, 1.0, 3.0, ((1.0, 62.0),))])
+    begun = [Onset(0.955, 0.2), Onset(1.0, 0.5)]
+    assert [m.onset.time_s for m in Scene(recording, begun, PART.copedent, PART.score).moments] == [1.0]
+    both = recorded([Stroke(6, 0.955, 1.0, ((0.955, 59.0),)), Stroke(5, 1.0, 3.0, ((1.0, 62.0),))])
+    assert [m.onset.time_s for m in Scene(both, begun, PART.copedent, PART.score).moments] == [0.955, 1.0]

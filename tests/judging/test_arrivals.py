@@ -45,6 +45,16 @@ def test_a_slide_ends_where_its_glide_meets_the_new_pitch(late_s: float, vibrato
     assert found.settled(1, 4.0 + late_s) == pytest.approx(64.0, abs=0.02 if vibrato else 0.001)
 
 
+@pytest.mark.parametrize(("early_s", "heard_s"), [(0.0, 2.0), (0.3, 2.0), (0.3, 2.1)])
+def test_a_move_s_pitch_is_where_it_rests_though_the_next_sets_out_early(early_s: float, heard_s: float) -> None:
+    """Two moves down, the second the longer one: what it makes too soon is no part of the first."""
+    steps = ("beat = 1, fret = 9, pick = [5]", "beat = 2, fret = 8", "beat = 3, fret = 3, over = 0.5")
+    begin_s = 2.6 - early_s
+    found = _arrivals(steps, [(1.0, 68.0), (heard_s - 0.25, 68.0), (heard_s, 67.0), (begin_s, 67.0), (3.0, 62.0)])
+    assert _ends_s(found) == [pytest.approx(heard_s, abs=0.02), pytest.approx(3.0, abs=0.02)]
+    assert found.settled(1, heard_s) == pytest.approx(67.0, abs=0.02)
+
+
 def test_a_slide_that_comes_after_its_window_did_not_come() -> None:
     assert _ends_s(_arrivals(SLIDE, [(1.0, 62.0), (4.8, 62.0), (5.3, 64.0)])) == [None]
 

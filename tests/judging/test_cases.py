@@ -57,6 +57,18 @@ def test_a_grip_played_as_the_one_before_it_does_not_shift_the_figure() -> None:
     ]
 
 
+def test_a_figure_lies_where_its_picks_agree() -> None:
+    """Three picks of one string, the third wrongly at the pitch of the first two: of two places two are seen each."""
+    checkpoints = _found("a-step-late-among-equals")["4"].checkpoints
+    assert [c.faults for c in checkpoints] == [("flat",), (), ("wrong-note",)]
+
+
+def test_where_the_picks_do_not_tell_what_is_heard_does() -> None:
+    """Of two picks at one pitch the first was left out: the other is seen wherever it is taken for either."""
+    checkpoints = _found("first-of-two-alike-missed")["5"].checkpoints
+    assert [c.faults for c in checkpoints] == [("missed",), (), (), ()]
+
+
 def test_strings_faded_in_and_then_struck_were_struck_again() -> None:
     """The first attack that is heard is not how they began."""
     extras = _found("faded-in-then-struck")["5"].extras

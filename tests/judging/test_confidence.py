@@ -12,7 +12,8 @@ import pytest
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.score import TimedScore
 from livecheck.judging.confidence import MASKED, Basis, confidence_of
-from livecheck.judging.judge import Judge
+from livecheck.judging.judge import LEAST_CLEAR, Judge
+from livecheck.judging.timing import ARRIVAL_WEIGHT
 from livecheck.judging.verdict import CheckpointVerdict, FigureVerdict
 from livecheck.lesson.expectation import expect
 from livecheck.lesson.figure import Figure
@@ -74,6 +75,24 @@ def test_what_hands_did_to_one_string_they_did_to_the_one_that_hides_behind_it()
     assert upper.confidence == lower.confidence > MASKED
 
 
+@pytest.mark.parametrize(("semitones", "sure"), [((1.0, 1.0), True), ((3.7, -1.6), False)])
+def test_what_has_a_cause_does_not_put_other_verdicts_in_doubt(semitones: tuple[float, float], sure: bool) -> None:
+    """One of three strings was not struck; then the two others sound a fret too high, or anywhere."""
+    text = lesson_of(figure_of("1", 5, "beat = 1, fret = 3, pick = [4, 5, 6]", "beat = 3, fret = 5, pick = [4, 5]"))
+    lesson = read_lesson(text, "lesson.toml", load_copedent)
+    score = TimedScore(expect(lesson.figures[0], lesson.copedent), 1.0, 1.0)
+    heard = []
+    for string, midi, off in ((4, 67.0, semitones[0]), (5, 62.0, semitones[1])):
+        for start_s, pitch in ((1.0, midi), (3.0, midi + 2.0 + off)):
+            times_s = np.arange(start_s + 0.05, start_s + 2.0, 0.01)
+            full = np.full(len(times_s), pitch)
+            heard.append(HeardNote(string, start_s, start_s + 2.0, times_s, full, supports=np.ones(len(full))))
+    verdicts = Judge(lesson.copedent, load_tolerances("standard"), 0.012).judge(score, heard).checkpoints
+    (missed,) = (c for c in verdicts if c.faults == ("missed",))
+    assert [c.faults for c in verdicts if c.step == 2] == [("wrong-note",)] * 2
+    assert missed.sure is sure
+
+
 def test_a_brief_judgement_has_the_same_events_and_faults() -> None:
     text = lesson_of(figure_of("1", 5, "beat = 1, fret = 3, pick = [4, 5]", "beat = 3, fret = 5"))
     lesson = read_lesson(text, "lesson.toml", load_copedent)
@@ -90,6 +109,20 @@ def test_a_brief_judgement_has_the_same_events_and_faults() -> None:
     assert brief.events() == whole.events()
     assert brief.cents_off() == whole.cents_off()
     assert [c.faults for c in brief.checkpoints] == [c.faults for c in whole.checkpoints]
+
+
+@pytest.mark.parametrize(("heard_until_s", "weighs"), [(5.0, ARRIVAL_WEIGHT), (2.9, LEAST_CLEAR * ARRIVAL_WEIGHT)])
+def test_the_end_of_a_glide_that_had_died_away_tells_little_of_the_time(heard_until_s: float, weighs: float) -> None:
+    """A frame at the end of it is all that was heard once more."""
+    text = lesson_of(figure_of("1", 5, "beat = 1, fret = 3, pick = [5]", "beat = 3, fret = 5"))
+    lesson = read_lesson(text, "lesson.toml", load_copedent)
+    score = TimedScore(expect(lesson.figures[0], lesson.copedent), 1.0, 1.0)
+    times_s = np.arange(1.05, 5.0, 0.01)
+    times_s = times_s[(times_s < heard_until_s) | (times_s > 4.9)]
+    midis = 62.0 + np.interp(times_s, (2.7, 3.2), (0.0, 2.0))
+    heard = HeardNote(5, 1.0, 5.0, times_s, midis, supports=np.ones(len(times_s)))
+    pick, move = Judge(lesson.copedent, load_tolerances("standard"), 0.012).judge_briefly(score, [heard]).events()
+    assert [pick.weight, move.weight] == pytest.approx([1.0, weighs])
 
 
 def test_a_string_hides_only_behind_one_that_was_heard() -> None:

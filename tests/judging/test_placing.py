@@ -17,6 +17,7 @@ from livecheck.hearing.score import TimedScore
 from livecheck.judging.brief import Brief
 from livecheck.judging.fitting import Fitting
 from livecheck.judging.follow import Passage
+from livecheck.judging.judge import Judge
 from livecheck.judging.placing import Place, Placing
 from livecheck.judging.timing import Line
 from livecheck.lesson.reading import read_lesson
@@ -56,14 +57,28 @@ class _Sound:
         ]
 
 
-def _placed(seen_s: dict[int, float] | None, starts_s: Sequence[float], index: int = 0) -> Place:
+def _placed(
+    seen_s: dict[int, float] | None,
+    starts_s: Sequence[float],
+    index: int = 0,
+    steps: Sequence[str] = STEPS,
+) -> Place:
     """Where a figure is laid, of some that are thought to begin at certain times, a beat a second."""
-    lesson = read_lesson(lesson_of(figure_of("1", 7, *STEPS)), "lesson.toml", load_copedent)
+    placing, places = _laid(seen_s, starts_s, steps)
+    return placing.placed([place.passage for place in places], [place.line for place in places], index)
+
+
+def _laid(
+    seen_s: dict[int, float] | None, starts_s: Sequence[float], steps: Sequence[str] = STEPS
+) -> tuple[Placing, list[Place]]:
+    """Attempts at a figure where they are thought to begin, with what is seen of each there."""
+    lesson = read_lesson(lesson_of(figure_of("1", 7, *steps)), "lesson.toml", load_copedent)
     fitting = Fitting(Brief(lesson, lesson.figures, load_tolerances("standard")))
     beats = np.arange(1.0, 8.0, HOP_S)
     passages = [Passage(0, start_s + beats - 1.0, beats, 0.9) for start_s in starts_s]
     lines = [Line(start_s, 1.0) for start_s in starts_s]
-    return Placing(fitting, _Sound(seen_s), 0.0).placed(passages, lines, index)
+    placing = Placing(fitting, _Sound(seen_s), 0.0, Judge(lesson.copedent, fitting.brief.tolerances, 0.0))
+    return placing, [placing.seen(passages, lines, index) for index in range(len(passages))]
 
 
 @pytest.mark.parametrize("off_s", [1.0, -1.0])
@@ -85,6 +100,13 @@ def test_a_figure_of_which_no_more_is_seen_elsewhere_stays() -> None:
     assert (place.line.start_s, place.count) == (10.0, 2)
 
 
+def test_strings_that_are_faded_in_are_not_looked_for_elsewhere() -> None:
+    """They have no attacks: what is seen elsewhere is something else."""
+    faded = [f"{step}, swell = true" for step in STEPS]
+    assert _placed({1: 11.0}, [10.0]).line.start_s == 11.0
+    assert _placed({1: 11.0}, [10.0], steps=faded).line.start_s == 10.0
+
+
 def test_where_nothing_can_be_seen_nothing_is_moved() -> None:
     place = _placed(None, [10.0])
     assert (place.line.start_s, place.seen) == (10.0, None)
@@ -96,6 +118,19 @@ def test_a_figure_is_not_laid_over_its_neighbour() -> None:
     assert place.line.start_s == pytest.approx(16.5)
     place = _placed({step: 14.0 + step for step in range(1, 7)}, [10.0, 16.0], index=1)
     assert place.line.start_s == 16.0
+
+
+def test_two_passages_may_be_one_attempt() -> None:
+    """The way went through a figure too fast and took the rest of it for another attempt."""
+    placing, places = _laid({step: 9.0 + step for step in range(1, 7)}, [9.0, 13.5])
+    (place,) = placing.all_placed(places)
+    assert place.line.start_s == pytest.approx(10.0)
+    assert place.count == 6
+
+
+def test_an_attempt_of_which_little_is_seen_stays_beside_another() -> None:
+    placing, places = _laid({1: 10.0, 2: 11.0}, [10.0, 18.0])
+    assert [place.line.start_s for place in placing.all_placed(places)] == [10.0, 18.0]
 
 
 def test_a_part_of_the_way_can_be_taken() -> None:
