@@ -285,7 +285,7 @@ class TakeJudge:
         places = placing.all_placed([replace(one, line=line) for one, line in zip(places, lines, strict=True)])
         return [place.passage for place in places], self._lines(places), self._sighted_tuning(places)
 
-    def _at_another_tempo(self, places: Sequence[Place], placing: Placing) -> Sequence[Place]:
+    def _at_another_tempo(self, places: list[Place], placing: Placing) -> list[Place]:
         """The same places, or those at the tempo at which each passage would reach to the next, where more picks
         agree: on strings that fade fast the player's way hurries through the figures, and only their starts are sure."""
         passages = [place.passage for place in places]
