@@ -42,8 +42,8 @@ class Place:
 
     @property
     def worth(self) -> tuple[int, int]:
-        """By which places are compared."""
-        return self.count, self.agreeing
+        """By which places are compared: one more pick that is seen out of place may be another step's."""
+        return self.agreeing, self.count
 
     @property
     def agreeing(self) -> int:
