@@ -80,7 +80,7 @@ def struck_again(
         grown = {
             index: _growth(scene, one, track, moment, *still)
             for index, (one, track) in enumerate(zip(sounding, tracks, strict=True))
-            if _is_ringing(one, moment) and one.onset.time_s < moment.onset.time_s - AGAIN_AFTER_S
+            if _is_ringing(one, moment) and _struck_s(one, sounding) < moment.onset.time_s - AGAIN_AFTER_S
         }
         lost_db = max(0.0, min((one.soon_db - one.later_db for one in grown.values()), default=0.0))
         gains_db = {index: one.lasting_db(lost_db) for index, one in grown.items()}
@@ -103,6 +103,14 @@ def struck_again(
         for index in struck:
             again[index].append(moment.onset)
     return again
+
+
+def _struck_s(one: Sounding, sounding: Sequence[Sounding]) -> float:
+    """When a string's pick was over: of a rolled grip, when its last string was struck. In a fast roll one string's
+    attack may be taken for the next one's."""
+    if not one.asked.rolled:
+        return one.onset.time_s
+    return max(other.onset.time_s for other in sounding if other.asked.checkpoint.step == one.asked.checkpoint.step)
 
 
 def _grown_most(
