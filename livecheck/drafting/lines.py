@@ -8,7 +8,7 @@ pick silences what rang before, unless that goes on as loud as it was.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
@@ -55,6 +55,7 @@ EITHER_SHARE = 0.3
 """A pitch an octave too low has only its even partials, so a pitch is as likely as the weaker of both halves; a string
 picked at a point where one half is weak is found by the mean."""
 ROUNDS = 2
+PARTED, UNKNOWN = 0.3, 0.5
 FOUND_SUPPORT, FOUND_FRAMES = 0.5, 5
 """A string is found where so much of what its pitch calls for is there."""
 RINGS_ON_DB, STRUCK_DB = 7.0, 10.0
@@ -178,15 +179,9 @@ def _follow(
         if not len(one.timbre):
             one.timbre = _timbre(clean[first : min(stop, first + TIMBRE_FRAMES)], one.midi, spectra.bin_hz)
     begun = [one.midi for one in ringing]
-    drift = _bar(clean[first:stop], begun, [one.timbre for one in ringing], spectra.bin_hz)
-    guesses = [midi + drift for midi in begun]
-    for _ in range(ROUNDS):
-        quests = [
-            Quest(first, stop, (float(guess.min()), float(guess.max()), midi), guess)
-            for guess, midi in zip(guesses, begun, strict=True)
-        ]
-        tracks = uncrossed(track_all(spectra, clean, quests), begun)
-        guesses = [_carried(track, midi + drift) for track, midi in zip(tracks, begun, strict=True)]
+    bar = _bar(clean[first:stop], begun, [one.timbre for one in ringing], spectra.bin_hz)
+    ways = [_tracks(spectra, clean, first, begun, way) for way in (np.zeros_like(bar), bar)]
+    tracks = _likelier(*ways)
     times_s = spectra.times_s[first:stop]
     for one, track in zip(ringing, tracks, strict=True):
         one.times_s.append(times_s)
@@ -194,6 +189,50 @@ def _follow(
         one.db.append(track.db)
         one.support.append(np.where(track.db > UNKNOWN_DB, track.support, 1.0))
         one.midi = float(np.median(track.midis[-5:]))
+
+
+def _tracks(
+    spectra: Spectrogram, clean: NDArray[np.float32], first: int, begun: Sequence[float], bar: NDArray[np.float64]
+) -> list[Track]:
+    """Each string, from frame `first` on, if the bar slid so far."""
+    guesses = [midi + bar for midi in begun]
+    for _ in range(ROUNDS):
+        quests = [
+            Quest(first, first + len(bar), (float(guess.min()), float(guess.max()), midi), guess)
+            for guess, midi in zip(guesses, begun, strict=True)
+        ]
+        tracks = uncrossed(track_all(spectra, clean, quests), begun)
+        guesses = [_carried(track, midi + bar) for track, midi in zip(tracks, begun, strict=True)]
+    return tracks
+
+
+def _likelier(still: Sequence[Track], slid: Sequence[Track]) -> list[Track]:
+    """Of two ways in which strings may have gone, where these part until they meet again, that on which more of the
+    strings is there."""
+    apart = np.max([np.abs(one.midis - other.midis) for one, other in zip(still, slid, strict=True)], axis=0) > PARTED
+    gain = sum(_there(one) - _there(other) for one, other in zip(still, slid, strict=True))
+    chosen = np.zeros(len(apart), dtype=bool)
+    edges = np.flatnonzero(np.diff(apart, prepend=False, append=False))
+    for low, high in zip(edges[::2], edges[1::2], strict=True):
+        chosen[low:high] = gain[low:high].sum() > 0.0
+    return [_either(chosen, one, other) for one, other in zip(still, slid, strict=True)]
+
+
+def _there(track: Track) -> NDArray[np.float64]:
+    """How much of what a string calls for is there; where it hides nobody can say."""
+    return np.where(track.db > UNKNOWN_DB, track.support, UNKNOWN)
+
+
+def _either(chosen: NDArray[np.bool_], one: Track, other: Track) -> Track:
+    """One track on some frames, another on the others."""
+    return replace(
+        one,
+        midis=np.where(chosen, one.midis, other.midis),
+        db=np.where(chosen, one.db, other.db),
+        middle_db=np.where(chosen, one.middle_db, other.middle_db),
+        partials_db=np.where(chosen[:, None], one.partials_db, other.partials_db),
+        support=np.where(chosen, one.support, other.support),
+    )
 
 
 def _carried(track: Track, bar: NDArray[np.float64]) -> NDArray[np.float64]:
