@@ -20,7 +20,7 @@ from livecheck.drafting.line import Line
 from livecheck.drafting.resting import rests_of
 from livecheck.drafting.struck import Attack
 from livecheck.hearing.heard import HeardNote
-from livecheck.hearing.partials import Peaks, hz, support
+from livecheck.hearing.partials import Peaks, hz, shadows, support
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.salience import compressed
@@ -56,7 +56,7 @@ EITHER_SHARE = 0.3
 picked at a point where one half is weak is found by the mean."""
 ROUNDS = 2
 PARTED, UNKNOWN = 0.3, 0.5
-FOUND_SUPPORT, FOUND_FRAMES = 0.5, 5
+FOUND_SUPPORT, FOUND_FRAMES, LOST_DB = 0.5, 5, -35.0
 """A string is found where so much of what its pitch calls for is there."""
 RINGS_ON_DB, STRUCK_DB = 7.0, 10.0
 RINGS_ON_PRESENCE, LEAST_FREE = 0.45, 0.2
@@ -202,7 +202,7 @@ def _tracks(
             for guess, midi in zip(guesses, begun, strict=True)
         ]
         tracks = uncrossed(track_all(spectra, clean, quests), begun)
-        guesses = [_carried(track, midi + bar) for track, midi in zip(tracks, begun, strict=True)]
+        guesses = [_carried(index, tracks, begun[index] + bar) for index in range(len(tracks))]
     return tracks
 
 
@@ -220,7 +220,8 @@ def _likelier(still: Sequence[Track], slid: Sequence[Track]) -> list[Track]:
 
 def _there(track: Track) -> NDArray[np.float64]:
     """How much of what a string calls for is there; where it hides nobody can say."""
-    return np.where(track.db > UNKNOWN_DB, track.support, UNKNOWN)
+    there = track.support * (track.db > np.maximum.accumulate(track.db) + LOST_DB)
+    return np.where(track.db > UNKNOWN_DB, there, UNKNOWN)
 
 
 def _either(chosen: NDArray[np.bool_], one: Track, other: Track) -> Track:
@@ -235,16 +236,24 @@ def _either(chosen: NDArray[np.bool_], one: Track, other: Track) -> Track:
     )
 
 
-def _carried(track: Track, bar: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Where a string is on each frame: where it was found, or else as far off the bar as it was when it was last found.
+def _carried(index: int, tracks: Sequence[Track], bar: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Where a string is on each frame: where it was found, or else as far off the bar as it was when it was last found,
+    and off the string that it came to hide behind."""
+    track = tracks[index]
+    found = _is_found(track)
+    padded = np.pad(track.midis, FOUND_FRAMES // 2, mode="edge")
+    midis = np.median(sliding_window_view(padded, FOUND_FRAMES), axis=1)
+    last = np.maximum.accumulate(np.where(found, np.arange(len(found)), -1))
+    moved = bar - bar[np.maximum(last, 0)]
+    for other in (*tracks[:index], *tracks[index + 1 :]):
+        hides = shadows(other.midis[last], midis[last])
+        moved = np.where(hides, other.midis - other.midis[last], moved)
+    return np.where(last >= 0, midis[last] + moved, bar + track.midis[0] - bar[0])
 
-    So a string that comes to hide behind another is looked for there.
-    """
-    found = track.support >= FOUND_SUPPORT
-    padded = np.pad(track.midis - bar, FOUND_FRAMES // 2, mode="edge")
-    off = np.median(sliding_window_view(padded, FOUND_FRAMES), axis=1)
-    last = np.maximum.accumulate(np.where(found, np.arange(len(off)), -1))
-    return bar + np.where(last >= 0, off[np.maximum(last, 0)], 0.0)
+
+def _is_found(track: Track) -> NDArray[np.bool_]:
+    """Whether a string was made out on each frame: what is far below its loudest is noise."""
+    return (track.support >= FOUND_SUPPORT) & (track.db > np.maximum.accumulate(track.db) + LOST_DB)
 
 
 def _bar(
