@@ -55,9 +55,12 @@ EITHER_SHARE = 0.3
 """A pitch an octave too low has only its even partials, so a pitch is as likely as the weaker of both halves; a string
 picked at a point where one half is weak is found by the mean."""
 ROUNDS = 2
-PARTED, UNKNOWN = 0.3, 0.5
-FOUND_SUPPORT, FOUND_FRAMES, LOST_DB = 0.5, 5, -35.0
+FOUND_SUPPORT, FOUND_FRAMES = 0.5, 5
 """A string is found where so much of what its pitch calls for is there."""
+FADES_DB, GONE_DB = 15.0, 25.0
+"""What a ringing string loses in a second, at most, but for so much at once."""
+PARTED, UNKNOWN = 0.3, 0.25
+"""Semitones by which two ways differ; how much of a string is taken to be there where it hides."""
 RINGS_ON_DB, STRUCK_DB = 7.0, 10.0
 RINGS_ON_PRESENCE, LEAST_FREE = 0.45, 0.2
 BEFORE_S, AFTER_S = 0.05, (0.06, 0.1, 0.15, 0.2)
@@ -180,8 +183,9 @@ def _follow(
             one.timbre = _timbre(clean[first : min(stop, first + TIMBRE_FRAMES)], one.midi, spectra.bin_hz)
     begun = [one.midi for one in ringing]
     bar = _bar(clean[first:stop], begun, [one.timbre for one in ringing], spectra.bin_hz)
-    ways = [_tracks(spectra, clean, first, begun, way) for way in (np.zeros_like(bar), bar)]
-    tracks = _likelier(*ways)
+    tracks = _tracks(spectra, clean, first, begun, bar)
+    if len(ringing) > 1 and bar.any():
+        tracks = _likelier(_tracks(spectra, clean, first, begun, np.zeros_like(bar)), tracks)
     times_s = spectra.times_s[first:stop]
     for one, track in zip(ringing, tracks, strict=True):
         one.times_s.append(times_s)
@@ -210,7 +214,7 @@ def _likelier(still: Sequence[Track], slid: Sequence[Track]) -> list[Track]:
     """Of two ways in which strings may have gone, where these part until they meet again, that on which more of the
     strings is there."""
     apart = np.max([np.abs(one.midis - other.midis) for one, other in zip(still, slid, strict=True)], axis=0) > PARTED
-    gain = sum(_there(one) - _there(other) for one, other in zip(still, slid, strict=True))
+    gain = _there(still) - _there(slid)
     chosen = np.zeros(len(apart), dtype=bool)
     edges = np.flatnonzero(np.diff(apart, prepend=False, append=False))
     for low, high in zip(edges[::2], edges[1::2], strict=True):
@@ -218,10 +222,13 @@ def _likelier(still: Sequence[Track], slid: Sequence[Track]) -> list[Track]:
     return [_either(chosen, one, other) for one, other in zip(still, slid, strict=True)]
 
 
-def _there(track: Track) -> NDArray[np.float64]:
-    """How much of what a string calls for is there; where it hides nobody can say."""
-    there = track.support * (track.db > np.maximum.accumulate(track.db) + LOST_DB)
-    return np.where(track.db > UNKNOWN_DB, there, UNKNOWN)
+def _there(tracks: Sequence[Track]) -> NDArray[np.float64]:
+    """How many of some strings are there on each frame."""
+    total = np.zeros(len(tracks[0].midis))
+    for track in tracks:
+        hides = np.any([shadows(other.midis, track.midis) for other in tracks if other is not track], axis=0)
+        total += np.where(hides | (track.db <= UNKNOWN_DB), UNKNOWN, track.support * _is_loud(track))
+    return total
 
 
 def _either(chosen: NDArray[np.bool_], one: Track, other: Track) -> Track:
@@ -252,8 +259,13 @@ def _carried(index: int, tracks: Sequence[Track], bar: NDArray[np.float64]) -> N
 
 
 def _is_found(track: Track) -> NDArray[np.bool_]:
-    """Whether a string was made out on each frame: what is far below its loudest is noise."""
-    return (track.support >= FOUND_SUPPORT) & (track.db > np.maximum.accumulate(track.db) + LOST_DB)
+    return (track.support >= FOUND_SUPPORT) & _is_loud(track)
+
+
+def _is_loud(track: Track) -> NDArray[np.bool_]:
+    """Where a string has not fallen further than strings that ring do: what is left of one is noise."""
+    fade_db = FADES_DB * HOP_S * np.arange(len(track.db))
+    return np.asarray(track.db > np.maximum.accumulate(track.db + fade_db) - fade_db - GONE_DB)
 
 
 def _bar(
