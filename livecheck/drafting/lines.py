@@ -20,7 +20,7 @@ from livecheck.drafting.line import Line
 from livecheck.drafting.resting import rests_of
 from livecheck.drafting.struck import Attack
 from livecheck.hearing.heard import HeardNote
-from livecheck.hearing.partials import Peaks, hz, shadows, support
+from livecheck.hearing.partials import SHADOW_SEMITONES, SHADOW_WIDTH, Peaks, hz, shadows, support
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.salience import compressed
@@ -55,11 +55,14 @@ EITHER_SHARE = 0.3
 """A pitch an octave too low has only its even partials, so a pitch is as likely as the weaker of both halves; a string
 picked at a point where one half is weak is found by the mean."""
 ROUNDS = 2
-FOUND_SUPPORT, FOUND_FRAMES = 0.5, 5
+FOUND_SUPPORT, FOUND_FRAMES = 0.3, 5
 """A string is found where so much of what its pitch calls for is there."""
-FADES_DB, GONE_DB = 15.0, 25.0
-"""What a ringing string loses in a second, at most, but for so much at once."""
-PARTED, UNKNOWN = 0.3, 0.25
+MOVES, MOVES_FRAMES, ON_THE_WAY = 0.1, 10, 1.5
+"""Semitones that a string moves within so many frames; one that is lost so near to where it would hide was on its way
+there."""
+FADES_DB, GONE_DB, BELOW_DB = 15.0, 25.0, 32.0
+"""What a ringing string loses in a second, at most, but for so much at once; how far it is below the loudest one."""
+PARTED, UNKNOWN = 0.3, 0.4
 """Semitones by which two ways differ; how much of a string is taken to be there where it hides."""
 RINGS_ON_DB, STRUCK_DB = 7.0, 10.0
 RINGS_ON_PRESENCE, LEAST_FREE = 0.45, 0.2
@@ -227,7 +230,7 @@ def _there(tracks: Sequence[Track]) -> NDArray[np.float64]:
     total = np.zeros(len(tracks[0].midis))
     for track in tracks:
         hides = np.any([shadows(other.midis, track.midis) for other in tracks if other is not track], axis=0)
-        total += np.where(hides | (track.db <= UNKNOWN_DB), UNKNOWN, track.support * _is_loud(track))
+        total += np.where(hides | (track.db <= UNKNOWN_DB), UNKNOWN, track.support * _is_loud(track, tracks))
     return total
 
 
@@ -247,25 +250,32 @@ def _carried(index: int, tracks: Sequence[Track], bar: NDArray[np.float64]) -> N
     """Where a string is on each frame: where it was found, or else as far off the bar as it was when it was last found,
     and off the string that it came to hide behind."""
     track = tracks[index]
-    found = _is_found(track)
+    found = _is_found(track, tracks)
     padded = np.pad(track.midis, FOUND_FRAMES // 2, mode="edge")
     midis = np.median(sliding_window_view(padded, FOUND_FRAMES), axis=1)
     last = np.maximum.accumulate(np.where(found, np.arange(len(found)), -1))
-    moved = bar - bar[np.maximum(last, 0)]
+    was = midis[last]
+    moves = np.abs(was - midis[np.maximum(last - MOVES_FRAMES, 0)]) > MOVES
+    moves &= np.arange(len(last)) - last > FOUND_FRAMES
+    carried = was + bar - bar[last]
     for other in (*tracks[:index], *tracks[index + 1 :]):
-        hides = shadows(other.midis[last], midis[last])
-        moved = np.where(hides, other.midis - other.midis[last], moved)
-    return np.where(last >= 0, midis[last] + moved, bar + track.midis[0] - bar[0])
+        above = was - other.midis[last]
+        place = SHADOW_SEMITONES[np.abs(above[:, None] - SHADOW_SEMITONES).argmin(axis=1)]
+        hides = np.abs(above - place) <= np.where(moves, ON_THE_WAY, SHADOW_WIDTH)
+        carried = np.where(hides, other.midis + np.where(moves, place, above), carried)
+    return np.where(last >= 0, carried, bar + track.midis[0] - bar[0])
 
 
-def _is_found(track: Track) -> NDArray[np.bool_]:
-    return (track.support >= FOUND_SUPPORT) & _is_loud(track)
+def _is_found(track: Track, tracks: Sequence[Track]) -> NDArray[np.bool_]:
+    return (track.support >= FOUND_SUPPORT) & _is_loud(track, tracks)
 
 
-def _is_loud(track: Track) -> NDArray[np.bool_]:
-    """Where a string has not fallen further than strings that ring do: what is left of one is noise."""
+def _is_loud(track: Track, tracks: Sequence[Track]) -> NDArray[np.bool_]:
+    """Where a string has not fallen further than strings that ring do, nor lies far below the loudest of them: what is
+    left of it is noise."""
     fade_db = FADES_DB * HOP_S * np.arange(len(track.db))
-    return np.asarray(track.db > np.maximum.accumulate(track.db + fade_db) - fade_db - GONE_DB)
+    rings = track.db > np.maximum.accumulate(track.db + fade_db) - fade_db - GONE_DB
+    return np.asarray(rings & (track.db > np.max([other.db for other in tracks], axis=0) - BELOW_DB))
 
 
 def _bar(
