@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from livecheck.drafting.crossing import uncrossed
 from livecheck.drafting.leaps import without_leaps
-from livecheck.drafting.line import Line
+from livecheck.drafting.line import Line, Rest
 from livecheck.drafting.resting import rests_of
 from livecheck.drafting.struck import Attack
 from livecheck.hearing.heard import HeardNote
@@ -78,6 +78,8 @@ FAINT_DB, FAINT_SUPPORT = -45.0, 0.45
 STEADY_DB, BEND_FRAMES = 3.0, 4
 """By which its level may bend within so many frames, and as many again: what is left of noise goes up and down."""
 SHORTEST_S = 0.05
+HELD_S, HEARD_DB = 0.12, 45.0
+"""A string comes to rest where it is heard for so long, and not so far below its loudest."""
 LOST_SUPPORT, LOST_S = 0.1, 0.2
 """For so long no more than so much of what its pitch calls for is there: it has died away in the noise."""
 ECHO_SHARE = 0.6
@@ -376,5 +378,17 @@ def _line(one: _String) -> Line | None:
     times_s, midis = np.concatenate(one.times_s), np.concatenate(one.midis)
     note = HeardNote(None, start_s, end_s, times_s, midis)
     rests = rests_of(*note.curve(start_s, end_s), start_s, BLUR_S)
+    while len(rests) > 1 and _dies_before(rests[-1], one, end_s):
+        end_s = max(min(end_s, rests[-1].arrived_s - 0.5 * rests[-1].over_s), start_s + SHORTEST_S)
+        rests.pop()
     attack = one.attack
     return Line(start_s, end_s, tuple(rests), None, attack.odds, attack.margin) if rests else None
+
+
+def _dies_before(rest: Rest, one: _String, end_s: float) -> bool:
+    """Whether a string was no longer heard when it came to rest: it ends on the way, or is all but gone."""
+    times_s, db = np.concatenate(one.times_s), np.concatenate(one.db)
+    if end_s < min(rest.arrived_s + HELD_S, times_s[-1]):
+        return True
+    around = (times_s >= rest.arrived_s) & (times_s <= rest.arrived_s + HELD_S)
+    return bool(around.any()) and float(np.median(db[around])) < db.max() - HEARD_DB

@@ -8,6 +8,7 @@ itself.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -47,23 +48,45 @@ def rests_of(times_s: NDArray[np.float64], midis: NDArray[np.float64], start_s: 
     edges = [0, *(np.flatnonzero(np.diff(stairs)) + 1).tolist(), len(stairs)]
     spans = [held for span in pairwise(edges) if (held := _held(span, midis)) is not None]
     spans = _without_passed(spans, midis)
-    rests: list[Rest] = []
-    for index, (low, high) in enumerate(spans):
-        until_s = times_s[high - 1]
+    wavers = [_has_vibrato(midis[slice(*span)]) for span in spans]
+    rests = _timed(spans, wavers, times_s, midis, start_s, blur_s)
+    wave = vibrato_of(100.0 * (midis - _straight(rests, times_s)), GRID_S) / 100.0
+    return _timed(spans, wavers, times_s, midis - wave, start_s, blur_s) if wave.any() else rests
+
+
+def _timed(
+    spans: Sequence[tuple[int, int]],
+    wavers: Sequence[bool],
+    times_s: NDArray[np.float64],
+    midis: NDArray[np.float64],
+    start_s: float,
+    blur_s: float,
+) -> list[Rest]:
+    """The pitch of each span of a curve and when it came there; spans on one pitch are one rest. `wavers`: whether
+    there is vibrato on each."""
+    low, high = spans[0]
+    rests = [Rest(_settled(midis[low:high]), start_s, 0.0, wavers[0])]
+    for before, (low, high), wavering in zip(spans, spans[1:], wavers[1:], strict=False):
+        until_s = float(times_s[high - 1])
         middle = _settled(midis[low:high])
-        if not rests:
-            rests.append(Rest(middle, start_s, 0.0, _has_vibrato(midis[low:high])))
-            continue
         if abs(middle - rests[-1].midi) < LEAST_MOVE:
             continue
-        before = spans[index - 1]
         part = slice((before[0] + before[1]) // 2, min(high, low + round(ARRIVING_S / GRID_S)))
         glide = glide_of(times_s[part], midis[part], rests[-1].midi, middle, blur_s)
         if glide is None:
             glide = float(times_s[low]) - GRID_S, float(times_s[low])
-        arrived_s = min(glide[1], float(until_s))
-        rests.append(Rest(middle, arrived_s, max(glide[1] - glide[0], GRID_S), _has_vibrato(midis[low:high])))
+        arrived_s = min(glide[1], until_s)
+        rests.append(Rest(middle, arrived_s, max(glide[1] - glide[0], GRID_S), wavering))
     return rests
+
+
+def _straight(rests: Sequence[Rest], times_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The curve of levels and straight glides that some rests make."""
+    knots = [(rests[0].arrived_s, rests[0].midi)]
+    for before, rest in pairwise(rests):
+        knots += [(rest.arrived_s - rest.over_s, before.midi), (rest.arrived_s, rest.midi)]
+    at_s, midis = zip(*knots, strict=True)
+    return np.interp(times_s, at_s, midis)
 
 
 def _staircase(offsets: NDArray[np.float64]) -> NDArray[np.int64]:
