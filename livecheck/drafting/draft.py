@@ -12,6 +12,7 @@ from fractions import Fraction
 
 from livecheck.drafting.fingering import Fingered, finger, tuning_of, tuning_on
 from livecheck.drafting.happening import Happening, happenings
+from livecheck.drafting.letting_ring import let_ring
 from livecheck.drafting.line import Line
 from livecheck.drafting.phrases import phrases
 from livecheck.drafting.pulse import Placed, beat_of, places_of
@@ -65,6 +66,7 @@ def draft(
     lines: Sequence[Line], copedent: Copedent, copedent_name: str, title: str, tempo: float | None = None
 ) -> Draft | None:
     """The lesson that asks for what was played; None where nothing was. `tempo`: beats a minute, if it is known."""
+    lines = let_ring(lines)
     runs = phrases(happenings(lines), lines)
     if not runs:
         return None
@@ -159,7 +161,7 @@ class _Builder:
             len(self._steps) + 1,
             place.beat,
             stance,
-            self._over(hand, place, before),
+            self._over(hand, place),
             moves_bar,
             moves_changes,
             tuple(strings[line] for line in hand.picked),
@@ -174,8 +176,9 @@ class _Builder:
         told = tuple(near[:MOST_ALTERNATIVES])
         self.drafts.append(StepDraft(step.number, hand.happening.time_s, hand.position.strings, told))
 
-    def _over(self, hand: Fingered, place: Placed, before: Step | None) -> Fraction:
-        room = place.beat - before.beat if before is not None else OVERS[0]
+    def _over(self, hand: Fingered, place: Placed) -> Fraction:
+        held = max((step.beat for step in self._steps if step.pick or step.is_move), default=None)
+        room = place.beat - held if held is not None else OVERS[0]
         over = hand.happening.over_s / self._beat_s
         return min(min(OVERS, key=lambda written: abs(float(written) - over)), room)
 

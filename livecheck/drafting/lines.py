@@ -78,7 +78,7 @@ FAINT_DB, FAINT_SUPPORT = -45.0, 0.45
 STEADY_DB, BEND_FRAMES = 3.0, 4
 """By which its level may bend within so many frames, and as many again: what is left of noise goes up and down."""
 SHORTEST_S = 0.05
-HELD_S, HEARD_DB = 0.12, 45.0
+HELD_S, HEARD_DB = 0.12, 50.0
 """A string comes to rest where it is heard for so long, and not so far below its loudest."""
 LOST_SUPPORT, LOST_S = 0.1, 0.2
 """For so long no more than so much of what its pitch calls for is there: it has died away in the noise."""
