@@ -11,8 +11,8 @@ from dataclasses import replace
 
 from livecheck.drafting.line import Line
 
-HEARD_SHARE = 0.6
-"""Of the time since it was picked or came to rest."""
+HEARD_SHARE, FADES_S = 0.6, 0.45
+"""Of the time since it was picked or came to rest; and how much longer it may have rung."""
 
 
 def let_ring(lines: Sequence[Line]) -> list[Line]:
@@ -26,7 +26,8 @@ def _until_s(line: Line, lines: Sequence[Line]) -> float:
         return line.end_s
     next_s = min([max(other.end_s for other in beside), *_events_s(lines, beside, line.end_s)])
     since_s = line.rests[-1].arrived_s
-    return next_s if line.end_s - since_s >= HEARD_SHARE * (next_s - since_s) else line.end_s
+    fades = next_s - line.end_s <= min(FADES_S, (1.0 - HEARD_SHARE) * (next_s - since_s))
+    return next_s if fades else line.end_s
 
 
 def _events_s(lines: Sequence[Line], beside: Sequence[Line], after_s: float) -> Iterator[float]:
