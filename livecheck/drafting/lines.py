@@ -80,6 +80,8 @@ STEADY_DB, BEND_FRAMES = 3.0, 4
 SHORTEST_S = 0.05
 HELD_S, HEARD_DB = 0.12, 50.0
 """A string comes to rest where it is heard for so long, and not so far below its loudest."""
+LEFT, LEFT_S = 0.4, 0.08
+"""One that is so many semitones off its last pitch, for so long before it ends, dies on its way."""
 LOST_SUPPORT, LOST_S = 0.1, 0.2
 """For so long no more than so much of what its pitch calls for is there: it has died away in the noise."""
 ECHO_SHARE = 0.6
@@ -378,11 +380,14 @@ def _line(one: _String) -> Line | None:
     times_s, midis = np.concatenate(one.times_s), np.concatenate(one.midis)
     note = HeardNote(None, start_s, end_s, times_s, midis)
     rests = rests_of(*note.curve(start_s, end_s), start_s, BLUR_S)
+    if not rests:
+        return None
     while len(rests) > 1 and _dies_before(rests[-1], one, end_s):
-        end_s = max(min(end_s, rests[-1].arrived_s - 0.5 * rests[-1].over_s), start_s + SHORTEST_S)
         rests.pop()
-    attack = one.attack
-    return Line(start_s, end_s, tuple(rests), None, attack.odds, attack.margin) if rests else None
+    left_s = times_s[(times_s < end_s) & (np.abs(midis - rests[-1].midi) < LEFT)].max(initial=start_s)
+    if end_s - left_s > LEFT_S:
+        end_s = max(0.5 * (left_s + end_s), start_s + SHORTEST_S)
+    return Line(start_s, end_s, tuple(rests), None, one.attack.odds, one.attack.margin)
 
 
 def _dies_before(rest: Rest, one: _String, end_s: float) -> bool:

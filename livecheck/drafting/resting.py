@@ -19,7 +19,7 @@ from livecheck.hearing.heard import GRID_S
 from livecheck.judging.glide import glide_of
 from livecheck.judging.vibrato import vibrato_of
 
-FARTHEST = 14
+FARTHEST, STAIR = 14, 0.5
 """Semitones up and down that one pick may be taken."""
 MOST_MISFIT = 0.6
 """Semitones: what lies further off fits no worse."""
@@ -32,7 +32,12 @@ NEAR, LEAST_SHARE = 0.2, 0.5
 GLIDES_FROM = 0.1
 MOST_OFF = 0.22
 """Semitones, root mean square: so near to a single glide nothing was held on the way."""
-LEAST_MOVE = 0.6
+WIDE_MOVE = 2.0
+"""Semitones: of a glide that goes less far as large a share, and so fewer semitones."""
+LEAST_MOVE = 0.4
+SMALL_MOVE, SMALL_LEAST_S = 0.8, 0.2
+"""Before and after a move so small the pitch has to be held for longer, as it wavers as far where a string is struck or
+dies away."""
 SETTLING_S = 0.05
 ARRIVING_S = 0.1
 """A glide has ended so soon after the string first came near to where it rests."""
@@ -47,7 +52,7 @@ def rests_of(times_s: NDArray[np.float64], midis: NDArray[np.float64], start_s: 
     stairs = _staircase(midis - first)
     edges = [0, *(np.flatnonzero(np.diff(stairs)) + 1).tolist(), len(stairs)]
     spans = [held for span in pairwise(edges) if (held := _held(span, midis)) is not None]
-    spans = _without_passed(spans, midis)
+    spans = _without_wavers(_without_passed(spans, midis), midis)
     wavers = [_has_vibrato(midis[slice(*span)]) for span in spans]
     rests = _timed(spans, wavers, times_s, midis, start_s, blur_s)
     wave = vibrato_of(100.0 * (midis - _straight(rests, times_s)), GRID_S) / 100.0
@@ -89,9 +94,9 @@ def _straight(rests: Sequence[Rest], times_s: NDArray[np.float64]) -> NDArray[np
     return np.interp(times_s, at_s, midis)
 
 
-def _staircase(offsets: NDArray[np.float64]) -> NDArray[np.int64]:
-    """The best sequence of whole semitones; same shape."""
-    steps = np.arange(-FARTHEST, FARTHEST + 1)
+def _staircase(offsets: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The best sequence of half semitones; same shape."""
+    steps = np.arange(-FARTHEST, FARTHEST + STAIR / 2, STAIR)
     misfit = np.minimum(np.abs(offsets[:, None] - steps[None, :]), MOST_MISFIT)
     cost = MOVE_COST / GRID_S
     total = misfit[0] + np.where(steps == 0, 0.0, cost)
@@ -140,6 +145,21 @@ def _without_passed(spans: list[tuple[int, int]], midis: NDArray[np.float64]) ->
     return kept
 
 
+def _without_wavers(spans: list[tuple[int, int]], midis: NDArray[np.float64]) -> list[tuple[int, int]]:
+    """The spans without the shorter one of two that lie close together, if it is short; the pick's takes in the next."""
+    kept = spans[:1]
+    for low, high in spans[1:]:
+        start, stop = kept[-1]
+        is_small = abs(_settled(midis[low:high]) - _settled(midis[start:stop])) < SMALL_MOVE
+        if not is_small or min(high - low, stop - start) * GRID_S >= SMALL_LEAST_S:
+            kept.append((low, high))
+        elif len(kept) == 1:
+            kept[0] = (start, high)
+        elif high - low > stop - start:
+            kept[-1] = (low, high)
+    return kept
+
+
 def _is_one_glide(midis: NDArray[np.float64], from_midi: float, to_midi: float) -> bool:
     """Whether a curve goes from one pitch to the other in one go: straight, or gently at both ends."""
     share = (midis - from_midi) / (to_midi - from_midi)
@@ -152,7 +172,7 @@ def _is_one_glide(midis: NDArray[np.float64], from_midi: float, to_midi: float) 
     run = np.linspace(float(share[0]), float(share[-1]), len(share))
     gentle = run * run * (3.0 - 2.0 * run)
     off = min(float(np.sqrt(np.mean((share - way) ** 2))) for way in (run, gentle))
-    return off * abs(to_midi - from_midi) < MOST_OFF
+    return off < MOST_OFF / max(abs(to_midi - from_midi), WIDE_MOVE)
 
 
 def _settled(midis: NDArray[np.float64]) -> float:
