@@ -112,3 +112,13 @@ def places_of(times_s: Sequence[float], beat_s: float) -> list[Placed]:
         drift_s += FOLLOWS * float(np.clip(off_s, -2.0 * HAND_S, 2.0 * HAND_S))
         placed.append(Placed(beat, off_s))
     return placed
+
+
+def place_between(beat: float, beat_s: float, after: Fraction, before: Fraction | None) -> Placed:
+    """The likeliest place of what happened at about a beat, later than one place and earlier than another."""
+    costs = _costs(np.array([(beat - 1.0) * beat_s]), beat_s)[:, 0]
+    for places in [*(GRIDS[int(grid)][0] for grid in np.argsort(costs))]:
+        place = Fraction(round(beat * places), places)
+        if after < place and (before is None or place < before):
+            return Placed(place, 0.0)
+    return Placed(after + Fraction(1, 16) if before is None else (after + before) / 2, 0.0)
