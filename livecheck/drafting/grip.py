@@ -43,7 +43,7 @@ LIFT_DB, FULL_LIFT_DB, MOST_LIFT_DB = 1.0, 11.0, 15.0
 """A string an octave, a twelfth or two octaves above another has no partial of its own. It shows in the partials that
 they share: where these stand no more than the first above their neighbours, it is not there; where they stand further
 above than the last, the lower string is not."""
-MOST_LIFTED = {2: 1.0, 3: 0.35, 4: 0.35}
+MOST_LIFTED = {2: 1.0, 3: 0.47, 4: 0.47}
 """By how many times the lower frequency the string has: many strings alone have strong third and fourth partials."""
 
 
