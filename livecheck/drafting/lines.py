@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from livecheck.drafting.crossing import uncrossed
 from livecheck.drafting.leaps import without_leaps
-from livecheck.drafting.line import Line, Rest
+from livecheck.drafting.line import Line
 from livecheck.drafting.resting import rests_of
 from livecheck.drafting.struck import Attack
 from livecheck.hearing.heard import HeardNote
@@ -78,8 +78,7 @@ FAINT_DB, FAINT_SUPPORT = -45.0, 0.45
 STEADY_DB, BEND_FRAMES = 3.0, 4
 """By which its level may bend within so many frames, and as many again: what is left of noise goes up and down."""
 SHORTEST_S = 0.05
-HELD_S, HEARD_DB = 0.12, 50.0
-"""A string comes to rest where it is heard for so long, and not so far below its loudest."""
+HELD_S = 0.12
 LEFT, LEFT_S = 0.4, 0.08
 """One that is so many semitones off its last pitch, for so long before it ends, dies on its way."""
 LOST_SUPPORT, LOST_S = 0.1, 0.2
@@ -382,18 +381,10 @@ def _line(one: _String) -> Line | None:
     rests = rests_of(*note.curve(start_s, end_s), start_s, BLUR_S)
     if not rests:
         return None
-    while len(rests) > 1 and _dies_before(rests[-1], one, end_s):
+    # A string comes to rest where it is heard for a while.
+    if len(rests) > 1 and end_s < min(rests[-1].arrived_s + HELD_S, times_s[-1]):
         rests.pop()
     left_s = times_s[(times_s < end_s) & (np.abs(midis - rests[-1].midi) < LEFT)].max(initial=start_s)
     if end_s - left_s > LEFT_S:
         end_s = max(0.5 * (left_s + end_s), start_s + SHORTEST_S)
     return Line(start_s, end_s, tuple(rests), None, one.attack.odds, one.attack.margin)
-
-
-def _dies_before(rest: Rest, one: _String, end_s: float) -> bool:
-    """Whether a string was no longer heard when it came to rest: it ends on the way, or is all but gone."""
-    times_s, db = np.concatenate(one.times_s), np.concatenate(one.db)
-    if end_s < min(rest.arrived_s + HELD_S, times_s[-1]):
-        return True
-    around = (times_s >= rest.arrived_s) & (times_s <= rest.arrived_s + HELD_S)
-    return bool(around.any()) and float(np.median(db[around])) < db.max() - HEARD_DB

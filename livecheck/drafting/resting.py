@@ -163,8 +163,9 @@ def _without_wavers(spans: list[tuple[int, int]], midis: NDArray[np.float64]) ->
 def _is_one_glide(midis: NDArray[np.float64], from_midi: float, to_midi: float) -> bool:
     """Whether a curve goes from one pitch to the other in one go: straight, or gently at both ends."""
     share = (midis - from_midi) / (to_midi - from_midi)
-    left = np.flatnonzero(share <= GLIDES_FROM)
-    right = np.flatnonzero(share >= 1.0 - GLIDES_FROM)
+    edge = min(GLIDES_FROM, NEAR / abs(to_midi - from_midi))
+    left = np.flatnonzero(share <= edge)
+    right = np.flatnonzero(share >= 1.0 - edge)
     if not len(left) or not len(right) or right[right > left[-1]].size == 0:
         return False
     last = int(left[-1])
