@@ -91,7 +91,7 @@ def _straight(rests: Sequence[Rest], times_s: NDArray[np.float64]) -> NDArray[np
     for before, rest in pairwise(rests):
         knots += [(rest.arrived_s - rest.over_s, before.midi), (rest.arrived_s, rest.midi)]
     at_s, midis = zip(*knots, strict=True)
-    return np.interp(times_s, at_s, midis)
+    return np.asarray(np.interp(times_s, at_s, midis), dtype=np.float64)
 
 
 def _staircase(offsets: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -146,7 +146,8 @@ def _without_passed(spans: list[tuple[int, int]], midis: NDArray[np.float64]) ->
 
 
 def _without_wavers(spans: list[tuple[int, int]], midis: NDArray[np.float64]) -> list[tuple[int, int]]:
-    """The spans without the shorter one of two that lie close together, if it is short; the pick's takes in the next."""
+    """The spans without the shorter one of two that lie close together, if it is short; the pick's goes on in the
+    next."""
     kept = spans[:1]
     for low, high in spans[1:]:
         start, stop = kept[-1]
