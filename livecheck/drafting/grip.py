@@ -37,7 +37,8 @@ LEAST_FREE = 0.08
 UNKNOWN = 0.5
 """How much of a string is taken to be there of which no partial is free."""
 HIDDEN_COST = 1.2
-"""What speaks against a string that hides; for one an octave above also what speaks for it."""
+"""What speaks against a string that hides. What speaks for one an octave above is told apart: a string alone has such
+partials now and then, so that is left to the habit of the hand."""
 NUMBERS = np.arange(1, 10)
 LIFT_DB, FULL_LIFT_DB, MOST_LIFT_DB = 1.0, 11.0, 15.0
 """A string an octave, a twelfth or two octaves above another has no partial of its own. It shows in the partials that
@@ -61,6 +62,8 @@ class Grip:
     """How much of each one's free partials is there, 0 to 1."""
     hides: bool = False
     """Whether one of them hides behind another."""
+    behind: float = 0.0
+    """How much better this is if the hand strikes strings that hide."""
 
 
 @dataclass(frozen=True)
@@ -189,11 +192,12 @@ def _sets(
     hides = left <= LEAST_FREE
     # What is not there itself has nothing hiding behind it.
     sure = np.clip((np.where(hides, 1.0, there).min(axis=1) - UNKNOWN) / (1.0 - UNKNOWN), 0.0, 1.0)[:, None]
-    lifted = np.minimum(lifted, UNKNOWN) + sure * (np.clip(lifted, UNKNOWN, 1.0) - UNKNOWN)
+    behind = MISSING_COST * HIDDEN_COST * (hides * sure * (np.clip(lifted, UNKNOWN, 1.0) - UNKNOWN)).sum(axis=1)
+    lifted = np.minimum(lifted, UNKNOWN)
     missing = np.where(hides, HIDDEN_COST * (UNKNOWN - lifted), (1.0 - there) * np.maximum(left, 0.3)).sum(axis=1)
     there = np.where(hides, lifted, there)
     scores = explained - MISSING_COST * missing - STRING_COST * count
-    best = np.argsort(-scores)[:4]
+    best = np.argsort(-scores - behind)[:4]
     return [
         Grip(
             tuple(midis[sets[i]].tolist()),
@@ -202,6 +206,7 @@ def _sets(
             new,
             tuple(there[i].tolist()),
             bool(hides[i].any()),
+            float(behind[i]),
         )
         for i in best
     ]
