@@ -1,7 +1,7 @@
 """Where strings that ring together went between two picks: spectra in, a track for each string out.
 
-First the one bar under them is looked for: one offset for all. Then each string by itself (`hearing/tracks.py`), three times,
-each time from where bar and pedals had it when it was last made out. As what seems the bar may be the pedals of
+First the one bar under them is looked for: one offset for all. Then each string by itself (`hearing/tracks.py`), twice,
+the second time from where bar and pedals had it when it was last made out. As what seems the bar may be the pedals of
 several strings, and the other way round, both ways are gone and the one on which more of the strings is there is kept.
 """
 
@@ -34,7 +34,7 @@ BAR_WEIGHTS = 0.8 ** np.arange(BAR_PARTIALS)
 EITHER_SHARE = 0.3
 """A pitch an octave too low has only its even partials, so a pitch is as likely as the weaker of both halves; a string
 picked at a point where one half is weak is found by the mean."""
-ROUNDS = 3
+ROUNDS = 2
 FOUND_SUPPORT, FOUND_FRAMES = 0.3, 5
 """A string is found where so much of what its pitch calls for is there."""
 MOVES, MOVES_FRAMES, ON_THE_WAY = 0.1, 10, 1.5

@@ -39,11 +39,9 @@ SMALL_MOVE, SMALL_LEAST_S = 0.8, 0.26
 """Before and after a move so small the pitch has to be held for longer, as it wavers as far where a string is struck or
 dies away."""
 SETTLING_S = 0.05
-ARRIVING_S = 0.25
+ARRIVING_S = 0.1
 """A glide has ended so soon after the string first came near to where it rests."""
 VIBRATO_CENTS = 5.0
-ROUNDS = 2
-"""How often vibrato is taken off, given the levels and glides that are known by then."""
 
 
 def rests_of(times_s: NDArray[np.float64], midis: NDArray[np.float64], start_s: float, blur_s: float) -> list[Rest]:
@@ -57,12 +55,8 @@ def rests_of(times_s: NDArray[np.float64], midis: NDArray[np.float64], start_s: 
     spans = _without_wavers(_without_passed(spans, midis), midis)
     wavers = [_has_vibrato(midis[slice(*span)]) for span in spans]
     rests = _timed(spans, wavers, times_s, midis, start_s, blur_s)
-    for _ in range(ROUNDS):
-        wave = vibrato_of(100.0 * (midis - _straight(rests, times_s)), GRID_S) / 100.0
-        if not wave.any():
-            break
-        rests = _timed(spans, wavers, times_s, midis - wave, start_s, blur_s)
-    return rests
+    wave = vibrato_of(100.0 * (midis - _straight(rests, times_s)), GRID_S) / 100.0
+    return _timed(spans, wavers, times_s, midis - wave, start_s, blur_s) if wave.any() else rests
 
 
 def _timed(

@@ -79,5 +79,5 @@ def test_a_pitch_held_near_the_end_of_a_long_way_is_held() -> None:
 def test_a_slow_move_with_vibrato_arrives_where_its_centre_does() -> None:
     for late_s in (0.0, 0.03, 0.06, 0.09, 0.12):
         knots = [(0.0, 80.0), (1.0 + late_s, 80.0), (1.6 + late_s, 79.0), (2.6, 79.0)]
-        _, last = rests(knots, wave_cents=18.0)
+        _, last = rests(knots, wave_cents=12.0)
         assert last.arrived_s == pytest.approx(1.6 + late_s, abs=0.05)
