@@ -1,8 +1,7 @@
 """What each string did between the picks of a take: attacks in, lines out.
 
-Between two attacks the pitches of all ringing strings are followed together. First the one bar under them: one offset
-for all, however far it slides. Then each string by itself (`hearing/tracks.py`), as pedals move some and not others. A
-pick silences what rang before, unless that goes on as loud as it was.
+Between two attacks the pitches of all ringing strings are followed together (`following.py`). A pick silences what rang
+before, unless that goes on as loud as it was.
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """Where a gliding string comes to rest: a pitch curve in, the pitches that were held out.
 
-Pitches lie a whole number of semitones from the one that was picked, give or take what tempering, half-pedals and hands
-add. The best staircase of such steps is found by dynamic programming (each step costs what some hundredth seconds of
-misfit cost, so that a glide through several semitones is one move and no scale), then each move is timed on the curve
-itself.
+Pitches lie a whole number of half semitones from the one that was picked (half-pedals give the odd ones), give or take
+what tempering and hands add. The best staircase of such steps is found by dynamic programming (each step costs what
+some hundredth seconds of misfit cost, so that a glide through several semitones is one move and no scale), then each
+move is timed on the curve itself, once more with its vibrato taken off.
 """
 
 from __future__ import annotations
