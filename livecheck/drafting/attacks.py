@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -40,6 +40,8 @@ CERTAIN = 3.0
 """Odds from which an attack may teach what an echo's lag is."""
 HABIT_WEIGHT = 0.05
 """What a number of strings that is e times as common is worth in a grip's score."""
+HIDING_FROM = 0.25
+"""A hand that shows so many strikes at once of all strikes may strike strings that hide."""
 HIDING_SHARE = 0.4
 """For each grip that shows so many seem to be one string alone, as the upper one hides behind the lower."""
 MOST_STRINGS = 3
@@ -56,7 +58,10 @@ class _Heard:
 def attacks(recording: Recording, together: Together) -> tuple[list[Attack], float | None]:
     """All picks of a take, and the lag of an echo, in seconds, if it has one."""
     heard = [one for one in _heard(recording, together) if one.grips[0].score > LEAST_SCORE]
-    habit = Counter(len(one.grips[0].midis) for one in heard if one.odds > 0.0 and not one.grips[0].hides)
+    seen = _seen(heard)
+    if seen[2] + seen[3] >= HIDING_FROM * seen.total():
+        heard = [_with_hidden(one) for one in heard]
+    habit = _seen(heard)
     habit[1] = max(0, habit[1] - round(HIDING_SHARE * (habit[2] + habit[3])))
     part = Counter(
         {count: max(habit[more] for more in range(count, MOST_STRINGS + 1)) for count in range(1, MOST_STRINGS + 1)}
@@ -81,6 +86,17 @@ def _heard(recording: Recording, together: Together) -> list[_Heard]:
             odds += OWN_WEIGHT * own + SCORE_WEIGHT * grips[0].score + BIAS
             heard.append(_Heard(moment, grips, odds))
     return heard
+
+
+def _seen(heard: Sequence[_Heard]) -> Counter[int]:
+    """How many strings seem to be struck at once, where none of them hides."""
+    return Counter(len(one.grips[0].midis) for one in heard if one.odds > 0.0 and not one.grips[0].hides)
+
+
+def _with_hidden(heard: _Heard) -> _Heard:
+    """The same for a hand that strikes more than one string, so that what seems to hide is there."""
+    grips = [replace(grip, score=grip.score + grip.behind) for grip in heard.grips]
+    return replace(heard, grips=sorted(grips, key=lambda grip: -grip.score))
 
 
 def _own_rise(recording: Recording, time_s: float, midis: Sequence[float]) -> float:

@@ -6,15 +6,17 @@ two breaths. Where hands and feet are comes from the neck. Seconds from the star
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from livecheck.drafting.fingering import Fingered, finger, tuning_of, tuning_on
 from livecheck.drafting.happening import Happening, happenings
+from livecheck.drafting.letting_ring import let_ring
 from livecheck.drafting.line import Line
 from livecheck.drafting.phrases import phrases
-from livecheck.drafting.pulse import Placed, beat_of, places_of
+from livecheck.drafting.pulse import Placed, beat_of, place_between, places_of
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.figure import Figure, Lesson, Step
 from livecheck.lesson.pitch import name_of
@@ -65,6 +67,7 @@ def draft(
     lines: Sequence[Line], copedent: Copedent, copedent_name: str, title: str, tempo: float | None = None
 ) -> Draft | None:
     """The lesson that asks for what was played; None where nothing was. `tempo`: beats a minute, if it is known."""
+    lines = let_ring(lines)
     runs = phrases(happenings(lines), lines)
     if not runs:
         return None
@@ -115,16 +118,30 @@ class _Builder:
         """Line -> string."""
 
     def figure(self, name: str) -> Figure:
-        places = places_of([one.time_s for one in self._run], self._beat_s)
+        played = [one for one in self._run if one.picked or one.moved]
+        places = places_of([one.time_s for one in played], self._beat_s)
         length = self._length(places)
-        for one, place in zip(self._run, places, strict=True):
+        for one, place in sorted([*zip(played, places, strict=True), *self._silences(played, places)], key=_beat):
             if place.beat < 1 + length:
                 self._add(one, place, length)
         return Figure(name, length, tuple(self._steps))
 
+    def _silences(self, played: Sequence[Happening], places: Sequence[Placed]) -> Iterator[tuple[Happening, Placed]]:
+        """Silences lie between what is played and move none of it."""
+        times_s = [one.time_s for one in played]
+        for one in self._run:
+            if not (one.picked or one.moved):
+                index = bisect_right(times_s, one.time_s)
+                before, after = places[index - 1], places[index] if index < len(places) else None
+                beat = float(before.beat) + (one.time_s - times_s[index - 1]) / self._beat_s
+                if after is not None:
+                    share = (one.time_s - times_s[index - 1]) / (times_s[index] - times_s[index - 1])
+                    beat = float(before.beat) + share * float(after.beat - before.beat)
+                yield one, place_between(beat, self._beat_s, before.beat, after.beat if after else None)
+
     def _length(self, places: Sequence[Placed]) -> Fraction:
         """Whole beats until nothing rings, or until the next figure begins."""
-        last = max(place.beat for one, place in zip(self._run, places, strict=True) if one.picked or one.moved)
+        last = places[-1].beat
         ends_s = max(self._lines[line].end_s for one in self._hands.values() for line in one.lines)
         whole = Fraction(max(1, round((ends_s - self.start_s) / self._beat_s + 0.5 - float(NEAR_WHOLE))))
         room = Fraction(round((self._until_s - self.start_s) / self._beat_s * 2), 2) if self._until_s < 1e9 else whole
@@ -159,7 +176,7 @@ class _Builder:
             len(self._steps) + 1,
             place.beat,
             stance,
-            self._over(hand, place, before),
+            self._over(hand, place),
             moves_bar,
             moves_changes,
             tuple(strings[line] for line in hand.picked),
@@ -174,8 +191,9 @@ class _Builder:
         told = tuple(near[:MOST_ALTERNATIVES])
         self.drafts.append(StepDraft(step.number, hand.happening.time_s, hand.position.strings, told))
 
-    def _over(self, hand: Fingered, place: Placed, before: Step | None) -> Fraction:
-        room = place.beat - before.beat if before is not None else OVERS[0]
+    def _over(self, hand: Fingered, place: Placed) -> Fraction:
+        held = max((step.beat for step in self._steps if step.pick or step.is_move), default=None)
+        room = place.beat - held if held is not None else OVERS[0]
         over = hand.happening.over_s / self._beat_s
         return min(min(OVERS, key=lambda written: abs(float(written) - over)), room)
 
@@ -210,3 +228,7 @@ class _Builder:
             where = "late" if place.off_s > 0.0 else "early"
             yield f"unsure of the beat: heard {1000.0 * abs(place.off_s):.0f} ms {where}"
         yield from hand.doubts
+
+
+def _beat(placed: tuple[Happening, Placed]) -> Fraction:
+    return placed[1].beat

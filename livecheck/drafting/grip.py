@@ -37,12 +37,15 @@ LEAST_FREE = 0.08
 UNKNOWN = 0.5
 """How much of a string is taken to be there of which no partial is free."""
 HIDDEN_COST = 1.2
-"""What speaks against a string that hides. Nothing can speak for it: a string alone has such partials often enough, so
-that is left to the habit of the hand."""
+"""What speaks against a string that hides. What speaks for one an octave above is told apart: a string alone has such
+partials now and then, so that is left to the habit of the hand."""
 NUMBERS = np.arange(1, 10)
-LIFT_DB, FULL_LIFT_DB = 1.0, 11.0
+LIFT_DB, FULL_LIFT_DB, MOST_LIFT_DB = 1.0, 11.0, 15.0
 """A string an octave, a twelfth or two octaves above another has no partial of its own. It shows in the partials that
-they share: where these stand no more than the first above their neighbours, it is not there."""
+they share: where these stand no more than the first above their neighbours, it is not there; where they stand further
+above than the last, the lower string is not."""
+MOST_LIFTED = {2: 1.0, 3: 0.47, 4: 0.47}
+"""By how many times the lower frequency the string has: many strings alone have strong third and fourth partials."""
 
 
 @dataclass(frozen=True)
@@ -59,6 +62,8 @@ class Grip:
     """How much of each one's free partials is there, 0 to 1."""
     hides: bool = False
     """Whether one of them hides behind another."""
+    behind: float = 0.0
+    """How much better this is if the hand strikes strings that hide."""
 
 
 @dataclass(frozen=True)
@@ -119,7 +124,8 @@ def _lifted(moment: Moment, f0: NDArray[np.float64]) -> NDArray[np.float64]:
         ratio = round(times[upper, lower])
         if abs(times[upper, lower] / ratio - 1.0) < HIDES_WITHIN:
             lift_db = _lift_db(_levels_db(moment, f0[lower] * NUMBERS), ratio)
-            out[upper, lower] = np.clip((lift_db - LIFT_DB) / (FULL_LIFT_DB - LIFT_DB), 0.0, 1.0)
+            most = UNKNOWN if lift_db > MOST_LIFT_DB else MOST_LIFTED[ratio]
+            out[upper, lower] = np.clip((lift_db - LIFT_DB) / (FULL_LIFT_DB - LIFT_DB), 0.0, most)
     return out
 
 
@@ -183,12 +189,15 @@ def _sets(
     there = (free * candidates.match[sets]).sum(axis=2) / np.maximum(left, 1e-9)
     left /= WEIGHTS.sum()
     lifted = np.stack([candidates.lifted[sets[:, i, None], sets].min(axis=1) for i in range(count)], axis=1)
-    lifted = np.minimum(lifted, UNKNOWN)
     hides = left <= LEAST_FREE
+    # What is not there itself has nothing hiding behind it.
+    sure = np.clip((np.where(hides, 1.0, there).min(axis=1) - UNKNOWN) / (1.0 - UNKNOWN), 0.0, 1.0)[:, None]
+    behind = MISSING_COST * HIDDEN_COST * (hides * sure * (np.clip(lifted, UNKNOWN, 1.0) - UNKNOWN)).sum(axis=1)
+    lifted = np.minimum(lifted, UNKNOWN)
     missing = np.where(hides, HIDDEN_COST * (UNKNOWN - lifted), (1.0 - there) * np.maximum(left, 0.3)).sum(axis=1)
     there = np.where(hides, lifted, there)
     scores = explained - MISSING_COST * missing - STRING_COST * count
-    best = np.argsort(-scores)[:4]
+    best = np.argsort(-scores - behind)[:4]
     return [
         Grip(
             tuple(midis[sets[i]].tolist()),
@@ -197,6 +206,7 @@ def _sets(
             new,
             tuple(there[i].tolist()),
             bool(hides[i].any()),
+            float(behind[i]),
         )
         for i in best
     ]

@@ -1,8 +1,7 @@
 """What each string did between the picks of a take: attacks in, lines out.
 
-Between two attacks the pitches of all ringing strings are followed together. First the one bar under them: one offset
-for all, however far it slides. Then each string by itself (`hearing/tracks.py`), as pedals move some and not others. A
-pick silences what rang before, unless that goes on as loud as it was.
+Between two attacks the pitches of all ringing strings are followed together (`following.py`). A pick silences what rang
+before, unless that goes on as loud as it was.
 """
 
 from __future__ import annotations
@@ -14,7 +13,7 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
-from livecheck.drafting.crossing import uncrossed
+from livecheck.drafting.following import BAR_PARTIALS, TIMBRE_FRAMES, followed, timbre_of
 from livecheck.drafting.leaps import without_leaps
 from livecheck.drafting.line import Line
 from livecheck.drafting.resting import rests_of
@@ -25,7 +24,7 @@ from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.salience import compressed
 from livecheck.hearing.spectrum import Spectrogram, spectrogram
-from livecheck.hearing.tracks import UNKNOWN_DB, Quest, Track, track_all
+from livecheck.hearing.tracks import UNKNOWN_DB
 
 WINDOW, HOP = 2048, 256
 HOP_S = HOP / WORK_RATE_HZ
@@ -37,26 +36,6 @@ LEADS_S = 0.02
 """Before the next pick its window is no longer clear of it."""
 MIXED = 3
 """Frames before the next pick whose windows have some of it: they do not say whether a string still rings."""
-WIDEST, STEP = 13.0, 0.2
-"""Semitones that the bar may slide under one pick, and how finely it is looked for."""
-PEDAL, PEDAL_COST = 2.2, 0.06
-"""Semitones by which pedals and levers take a string off the bar, and what that costs in evidence."""
-FIRST_OFF = 0.6
-"""How far the bar may be from where the pick was heard, on the first frame."""
-FASTEST_STEPS = 3
-"""56 semitones a second."""
-GLIDE_COST = 0.03
-BAR_PARTIALS = 6
-TIMBRE_FRAMES = 5
-BAR_WEIGHTS = 0.8 ** np.arange(BAR_PARTIALS)
-BETWEEN, BETWEEN_COST = 3, 0.5
-"""What lies halfway between the partials of a pitch speaks for the pitch an octave below."""
-EITHER_SHARE = 0.3
-"""A pitch an octave too low has only its even partials, so a pitch is as likely as the weaker of both halves; a string
-picked at a point where one half is weak is found by the mean."""
-ROUNDS = 2
-FOUND_SUPPORT, FOUND_FRAMES = 0.5, 5
-"""A string is found where so much of what its pitch calls for is there."""
 RINGS_ON_DB, STRUCK_DB = 7.0, 10.0
 RINGS_ON_PRESENCE, LEAST_FREE = 0.45, 0.2
 BEFORE_S, AFTER_S = 0.05, (0.06, 0.1, 0.15, 0.2)
@@ -71,6 +50,9 @@ FAINT_DB, FAINT_SUPPORT = -45.0, 0.45
 STEADY_DB, BEND_FRAMES = 3.0, 4
 """By which its level may bend within so many frames, and as many again: what is left of noise goes up and down."""
 SHORTEST_S = 0.05
+HELD_S = 0.12
+LEFT, LEFT_S = 0.4, 0.08
+"""One that is so many semitones off its last pitch, for so long before it ends, dies on its way."""
 LOST_SUPPORT, LOST_S = 0.1, 0.2
 """For so long no more than so much of what its pitch calls for is there: it has died away in the noise."""
 ECHO_SHARE = 0.6
@@ -176,17 +158,9 @@ def _follow(
     """Add what each string does on some frames."""
     for one in ringing:
         if not len(one.timbre):
-            one.timbre = _timbre(clean[first : min(stop, first + TIMBRE_FRAMES)], one.midi, spectra.bin_hz)
+            one.timbre = timbre_of(clean[first : min(stop, first + TIMBRE_FRAMES)], one.midi, spectra.bin_hz)
     begun = [one.midi for one in ringing]
-    drift = _bar(clean[first:stop], begun, [one.timbre for one in ringing], spectra.bin_hz)
-    guesses = [midi + drift for midi in begun]
-    for _ in range(ROUNDS):
-        quests = [
-            Quest(first, stop, (float(guess.min()), float(guess.max()), midi), guess)
-            for guess, midi in zip(guesses, begun, strict=True)
-        ]
-        tracks = uncrossed(track_all(spectra, clean, quests), begun)
-        guesses = [_carried(track, midi + drift) for track, midi in zip(tracks, begun, strict=True)]
+    tracks = followed(spectra, clean, first, stop, begun, [one.timbre for one in ringing])
     times_s = spectra.times_s[first:stop]
     for one, track in zip(ringing, tracks, strict=True):
         one.times_s.append(times_s)
@@ -194,78 +168,6 @@ def _follow(
         one.db.append(track.db)
         one.support.append(np.where(track.db > UNKNOWN_DB, track.support, 1.0))
         one.midi = float(np.median(track.midis[-5:]))
-
-
-def _carried(track: Track, bar: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Where a string is on each frame: where it was found, or else as far off the bar as it was when it was last found.
-
-    So a string that comes to hide behind another is looked for there.
-    """
-    found = track.support >= FOUND_SUPPORT
-    padded = np.pad(track.midis - bar, FOUND_FRAMES // 2, mode="edge")
-    off = np.median(sliding_window_view(padded, FOUND_FRAMES), axis=1)
-    last = np.maximum.accumulate(np.where(found, np.arange(len(off)), -1))
-    return bar + np.where(last >= 0, off[np.maximum(last, 0)], 0.0)
-
-
-def _bar(
-    clean: NDArray[np.float32], midis: Sequence[float], timbres: Sequence[NDArray[np.float32]], bin_hz: float
-) -> NDArray[np.float64]:
-    """How far the bar has slid on each frame since the first, in semitones: the best path of one offset for all.
-
-    Each string may be somewhat off the bar, as a pedal takes it. A string is where its own partials are as it had them
-    when it was picked: in one whose even partials are the strong ones the pitch an octave above has more of what any
-    string has, but not of what this one had.
-    """
-    wide = np.arange(-WIDEST - PEDAL, WIDEST + PEDAL + STEP / 2, STEP)
-    spread = round(PEDAL / STEP)
-    offsets = wide[spread : len(wide) - spread]
-    evidence = np.zeros((len(clean), len(offsets)))
-    for midi, timbre in zip(midis, timbres, strict=True):
-        f0 = hz(midi + wide)
-        halves = np.zeros((2, len(clean), len(wide)))
-        alike = np.zeros((len(clean), len(wide)))
-        for number in range(1, BAR_PARTIALS + 1):
-            level = _at(clean, f0 * number / bin_hz)
-            halves[number % 2] += BAR_WEIGHTS[number - 1] * level
-            alike += timbre[number - 1] * level
-        halves[0] /= BAR_WEIGHTS[1::2].sum()
-        halves[1] /= BAR_WEIGHTS[0::2].sum()
-        there = halves.min(axis=0) + EITHER_SHARE * halves.mean(axis=0)
-        there *= alike / np.maximum(alike.max(axis=1, keepdims=True), 1e-9)
-        anywhere = sliding_window_view(there, 2 * spread + 1, axis=1).max(axis=2)
-        evidence += np.maximum(there[:, spread : len(wide) - spread], anywhere - PEDAL_COST)
-    evidence /= max(1, len(midis))
-    rows = np.arange(len(clean))
-    costs = GLIDE_COST * np.abs(np.arange(-FASTEST_STEPS, FASTEST_STEPS + 1))
-    scores = np.full((len(rows), len(offsets) + 2 * FASTEST_STEPS), -np.inf)
-    inner = slice(FASTEST_STEPS, FASTEST_STEPS + len(offsets))
-    scores[0, inner] = np.where(np.abs(offsets) <= FIRST_OFF, evidence[0], -np.inf)
-    near = sliding_window_view(scores, len(offsets), axis=1)
-    for frame in rows[1:]:
-        scores[frame, inner] = (near[frame - 1] - costs[:, None]).max(axis=0) + evidence[frame]
-    path = np.empty(len(rows), dtype=np.int64)
-    path[-1] = int(np.argmax(scores[-1, inner]))
-    for frame in range(len(rows) - 2, -1, -1):
-        path[frame] = (
-            path[frame + 1]
-            - FASTEST_STEPS
-            + int((scores[frame, path[frame + 1] : path[frame + 1] + len(costs)] - costs).argmax())
-        )
-    return np.asarray(offsets[path], dtype=np.float64)
-
-
-def _timbre(clean: NDArray[np.float32], midi: float, bin_hz: float) -> NDArray[np.float32]:
-    bins = np.asarray(float(hz(np.array(midi))) * np.arange(1, BAR_PARTIALS + 1) / bin_hz, dtype=np.float64)
-    return np.asarray(_at(clean, bins).mean(axis=0) + np.float32(1e-3))
-
-
-def _at(clean: NDArray[np.float32], bins: NDArray[np.float64]) -> NDArray[np.float32]:
-    """Spectra between their bins; shape (frames, bins)."""
-    bins = np.minimum(bins, clean.shape[1] - 1.001)
-    low = bins.astype(int)
-    part = (bins - low).astype(np.float32)
-    return np.asarray(clean[:, low] * (1.0 - part) + clean[:, low + 1] * part)
 
 
 def _end_s(one: _String) -> float:
@@ -306,5 +208,12 @@ def _line(one: _String) -> Line | None:
     times_s, midis = np.concatenate(one.times_s), np.concatenate(one.midis)
     note = HeardNote(None, start_s, end_s, times_s, midis)
     rests = rests_of(*note.curve(start_s, end_s), start_s, BLUR_S)
-    attack = one.attack
-    return Line(start_s, end_s, tuple(rests), None, attack.odds, attack.margin) if rests else None
+    if not rests:
+        return None
+    # A string comes to rest where it is heard for a while.
+    if len(rests) > 1 and end_s < min(rests[-1].arrived_s + HELD_S, times_s[-1]):
+        rests.pop()
+    left_s = times_s[(times_s < end_s) & (np.abs(midis - rests[-1].midi) < LEFT)].max(initial=start_s)
+    if end_s - left_s > LEFT_S:
+        end_s = max(0.5 * (left_s + end_s), start_s + SHORTEST_S)
+    return Line(start_s, end_s, tuple(rests), None, one.attack.odds, one.attack.margin)

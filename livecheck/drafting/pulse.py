@@ -32,6 +32,10 @@ FOLLOWS = 0.2
 """How much of what each time is off the hands are taken to have sped up or slowed down."""
 
 
+LEAST_GAP = Fraction(1, 8)
+"""Beats between two things that fall on one place."""
+
+
 @dataclass(frozen=True)
 class Placed:
     """A time's place."""
@@ -112,3 +116,15 @@ def places_of(times_s: Sequence[float], beat_s: float) -> list[Placed]:
         drift_s += FOLLOWS * float(np.clip(off_s, -2.0 * HAND_S, 2.0 * HAND_S))
         placed.append(Placed(beat, off_s))
     return placed
+
+
+def place_between(beat: float, beat_s: float, after: Fraction, before: Fraction | None) -> Placed:
+    """The likeliest place of what happened at about a beat, later than one place and earlier than another."""
+    costs = _costs(np.array([(beat - 1.0) * beat_s]), beat_s)[:, 0]
+    for grid in np.argsort(costs):
+        place = Fraction(round(beat * GRIDS[int(grid)][0]), GRIDS[int(grid)][0])
+        if after < place and (before is None or place < before):
+            return Placed(place, 0.0)
+    # All places near it are taken: the nearest free one.
+    step = LEAST_GAP if before is None else min(LEAST_GAP, (before - after) / 2)
+    return Placed(after + step if before is None or beat - after < before - beat else before - step, 0.0)

@@ -33,6 +33,7 @@ class Neck:
     def __init__(self, copedent: Copedent, halves: bool = False, slants: bool | None = None) -> None:
         self.copedent = copedent
         self.strings = tuple(range(1, len(copedent.strings) + 1))
+        self.halves = halves
         self.holds = holds(copedent, halves)
         self.slants = not copedent.changes if slants is None else slants
         self._open: Mapping[Hold, Mapping[int, float]] = {hold: self._open_midis(hold) for hold in self.holds}

@@ -37,6 +37,8 @@ from livecheck.neck.reach import Hold
 
 MISFIT_FRETS = 0.02
 """Per cent that the strings lie off what was asked for, on average: it decides between equal movements."""
+NEARER_CENTS, FAR_FRETS = 25.0, 0.3
+"""Beyond the first a pitch is nearer to that of a half-pedal; the second is what each cent beyond costs then."""
 BROKEN_FRETS = 1000.0
 """A note that cannot continue under its pick: only where nothing else is left."""
 MOST_ALTERNATIVES = 3
@@ -159,8 +161,8 @@ class _Field:
         """Of each place with each hold; infinite where that has other notes."""
         for place, by_hold in enumerate(found.values()):
             for hold, position in by_hold.items():
-                off = [abs(a - b) for a, b in zip(neck.midis(position), midis, strict=True)]
-                self.costs[place, hold] = neck.effort(position) + MISFIT_FRETS * 100.0 * sum(off) / len(off)
+                off_cents = [100.0 * abs(a - b) for a, b in zip(neck.midis(position), midis, strict=True)]
+                self.costs[place, hold] = neck.effort(position) + _misfit_frets(off_cents, neck.halves)
         positions = [next(iter(by_hold.values())) for by_hold in found.values()]
         self.strings = np.array([position.strings for position in positions], dtype=np.int64)
         self.ends = np.array([position.ends for position in positions], dtype=np.float64)
@@ -170,6 +172,13 @@ class _Field:
     def position(self, state: State) -> Position:
         strings, bar = self.places[state[0]]
         return Position(strings, bar, self.holds[state[1]])
+
+
+def _misfit_frets(off_cents: Sequence[float], halves: bool) -> float:
+    """What it costs that strings lie so far off what was asked for. With half-pedals there is something nearer to what
+    lies further off than half of them, so that it is asked for only where that is out of reach."""
+    far = sum(max(0.0, cents - NEARER_CENTS) for cents in off_cents) if halves else 0.0
+    return MISFIT_FRETS * sum(off_cents) / len(off_cents) + FAR_FRETS * far
 
 
 class _Link:

@@ -127,3 +127,15 @@ def test_whatever_was_heard_becomes_a_lesson_that_can_be_read(lines: tuple[Line,
     if told is not None:
         text = lesson_text(told.lesson)
         assert lesson_text(read_lesson(text, "x.toml", lambda _: E9)) == text
+
+
+def test_a_silence_just_before_a_move_does_not_move_it() -> None:
+    lines = (
+        Line(1.0, 3.9, (Rest(62.0, 1.0), Rest(64.0, 2.5, 0.3))),
+        Line(1.0, 2.45, (Rest(59.0, 1.0),)),
+    )
+    (figure,) = drafted(lines).lesson.figures
+    assert [step.beat for step in figure.steps if step.pick or step.is_move] == [1, 3]
+    (silence,) = (step for step in figure.steps if step.block)
+    assert 1 < silence.beat < 3
+    assert figure.steps[-1].over == Fraction(1, 2)

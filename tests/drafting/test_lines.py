@@ -63,3 +63,40 @@ def test_a_string_that_is_let_ring_through_a_pick_goes_on(held: Knots, loss: flo
 def test_a_string_that_is_damped_and_struck_again_soon_after_another_does_not_ring_through() -> None:
     first, *_ = heard([[(0.5, 71.0), (2.47, 71.0)], [(2.5, 64.0), (3.5, 64.0)], [(2.63, 71.0), (3.5, 71.0)]])
     assert first.end_s == pytest.approx(2.5, abs=0.1)
+
+
+def test_pedals_that_take_both_strings_are_followed_however_soft_one_is() -> None:
+    """Two strings a fourth apart: the soft one, a fourth lower, would lie where the loud one is."""
+    strings: list[Knots] = [[(0.5, low), (1.3, low), (2.0, low - 2.0), (3.5, low - 2.0)] for low in (71.0, 76.0)]
+    sound = plucked(strings, 5.0, gains=(1.0, 0.3))
+    lines = lines_in_audio([sound], RATE_HZ, E9)
+    assert [[rest.midi for rest in line.rests] for line in lines] == [
+        pytest.approx([71.0, 69.0], abs=0.1),
+        pytest.approx([76.0, 74.0], abs=0.1),
+    ]
+    assert [line.rests[1].arrived_s for line in lines] == pytest.approx([2.0, 2.0], abs=0.04)
+
+
+def test_a_string_that_pedals_take_to_where_it_hides_is_followed_there() -> None:
+    """Two levers part them to an octave, and the bar takes both up from there."""
+    lower = [(0.5, 73.0), (1.1, 73.0), (1.4, 71.0), (2.4, 71.0), (2.6, 73.0), (3.6, 73.0)]
+    upper = [(0.5, 82.0), (1.1, 82.0), (1.4, 83.0), (2.4, 83.0), (2.6, 85.0), (3.6, 85.0)]
+    found = [[rest.midi for rest in line.rests] for line in heard([lower, upper])]
+    assert found == [pytest.approx([73.0, 71.0, 73.0], abs=0.2), pytest.approx([82.0, 83.0, 85.0], abs=0.2)]
+
+
+def test_a_string_that_ends_on_its_way_did_not_arrive() -> None:
+    (line,) = heard([[(0.5, 69.0), (2.0, 69.0), (2.3, 72.0), (2.33, 72.0)]])
+    assert [rest.midi for rest in line.rests] == pytest.approx([69.0], abs=0.1)
+    assert 1.9 < line.end_s < 2.35
+
+
+@pytest.mark.parametrize("low", [55.0, 62.0, 69.0])
+def test_an_octave_above_a_string_is_heard_in_what_they_share_if_the_hand_strikes_two_at_once(low: float) -> None:
+    """The first three picks show two strings."""
+    thirds: list[Knots] = [[(at, midi), (at + 0.6, midi)] for at in (0.2, 0.9, 1.6) for midi in (low, low + 4.0)]
+    strings: list[Knots] = [[(at, low), (at + 0.8, low)] for at in (2.4, 3.3)]
+    octaves: list[Knots] = [[(at_s, midi + 12.0) for at_s, midi in knots] for knots in strings]
+    assert len(heard([*thirds, *strings, *octaves])) == 10
+    assert len(heard([*thirds, *strings])) == 8
+    assert len(heard(strings)) == 2

@@ -8,7 +8,7 @@ import librosa
 import numpy as np
 import pytest
 
-from livecheck.drafting.pulse import beat_of, places_of
+from livecheck.drafting.pulse import beat_of, place_between, places_of
 
 BEATS = [0, 1, 2, 3, 4, 6, 6.5, 7, 8, 10, 12]
 
@@ -49,3 +49,18 @@ def test_triplets_are_thirds() -> None:
 def test_no_two_times_have_one_place() -> None:
     beats = [place.beat for place in places_of([0.0, 0.02, 0.04, 1.0, 1.01], 1.0)]
     assert beats == sorted(set(beats))
+
+
+@pytest.mark.parametrize(
+    ("beat", "after", "before", "wanted"),
+    [
+        pytest.param(2.04, 1, 4, "2", id="a whole beat"),
+        pytest.param(2.55, 2, 4, "5/2", id="a half"),
+        pytest.param(3.95, 2, 4, "31/8", id="before what comes next"),
+        pytest.param(1.01, 1, 2, "9/8", id="after what was before"),
+        pytest.param(6.3, 5, None, "19/3", id="nothing after it"),
+    ],
+)
+def test_a_silence_is_placed_between_what_is_played(beat: float, after: int, before: int | None, wanted: str) -> None:
+    place = place_between(beat, 0.6, Fraction(after), None if before is None else Fraction(before))
+    assert place.beat == Fraction(wanted)

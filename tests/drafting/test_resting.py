@@ -62,3 +62,22 @@ def test_every_held_pitch_of_straight_glides_is_found(moves: list[int]) -> None:
     found = rests(knots)
     assert [rest.midi for rest in found] == pytest.approx(wanted, abs=0.05)
     assert [rest.arrived_s for rest in found[1:]] == pytest.approx([0.6 * (i + 1) for i in range(len(moves))], abs=0.02)
+
+
+@pytest.mark.parametrize("by", [0.5, -0.5])
+def test_a_half_pedal_is_a_move(by: float) -> None:
+    first, last = rests([(0.0, 64.0), (0.8, 64.0), (1.1, 64.0 + by), (2.0, 64.0 + by)])
+    assert (first.midi, last.midi) == pytest.approx((64.0, 64.0 + by), abs=0.03)
+    assert last.arrived_s == pytest.approx(1.1, abs=0.03)
+
+
+def test_a_pitch_held_near_the_end_of_a_long_way_is_held() -> None:
+    found = rests([(0.0, 70.0), (0.9, 70.0), (1.1, 65.0), (2.8, 65.0), (3.2, 64.0), (4.5, 64.0)])
+    assert [rest.midi for rest in found] == pytest.approx([70.0, 65.0, 64.0], abs=0.05)
+
+
+def test_a_slow_move_with_vibrato_arrives_where_its_centre_does() -> None:
+    for late_s in (0.0, 0.03, 0.06, 0.09, 0.12):
+        knots = [(0.0, 80.0), (1.0 + late_s, 80.0), (1.6 + late_s, 79.0), (2.6, 79.0)]
+        _, last = rests(knots, wave_cents=12.0)
+        assert last.arrived_s == pytest.approx(1.6 + late_s, abs=0.05)

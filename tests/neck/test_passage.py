@@ -153,3 +153,12 @@ def test_a_voice_that_is_known_to_be_on_a_string_is_played_there() -> None:
         (choice,) = play_passage(Neck(E9), [(Voice(64.0, string=string),)])
         assert choice.position is not None
         assert choice.position.strings == (string,)
+
+
+@pytest.mark.parametrize(("midi", "half"), [(72.56, True), (72.8, False)])
+def test_a_pitch_nearer_to_a_half_pedal_is_played_with_one(midi: float, half: bool) -> None:
+    """The lever of `{4,8: +1}` half in, on string 4 at fret 8. A fifth of a semitone off is how one is tuned."""
+    steps = [[Voice(58.0), Voice(73.0)], [Voice(58.0), Voice(midi)], [Voice(58.0), Voice(73.0)]]
+    position = play_passage(Neck(E9, halves=True), steps, most=0)[1].position
+    assert position is not None
+    assert any(amount < 1.0 for _, amount in position.hold.levels) == half
