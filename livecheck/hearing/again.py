@@ -93,7 +93,7 @@ def struck_again(
         struck = {
             index
             for index, gain_db in unhidden_db.items()
-            if gain_db + (0.0 if soft else _faded_db(gains_db, index)) > least_db
+            if gain_db + (_faded_db(gains_db, index) if gain_db > 0.0 and not soft else 0.0) > least_db
             and (gain_db >= LEAKED_DB or most_db - gain_db <= LEAK_DB)
         }
         struck |= _granted(sounding, grown, struck, midis)
