@@ -108,7 +108,7 @@ def struck_again(
 def _struck_s(one: Sounding, sounding: Sequence[Sounding]) -> float:
     """When a string's pick was over: of a rolled grip, when its last string was struck. In a fast roll one string's
     attack may be taken for the next one's."""
-    if not one.asked.rolled:
+    if one.asked.roll_s <= 0.0:
         return one.onset.time_s
     return max(other.onset.time_s for other in sounding if other.asked.checkpoint.step == one.asked.checkpoint.step)
 

@@ -97,7 +97,7 @@ def _places(
     if not scene.moments:
         return []
     siblings = [s for s in sounding if s.asked.checkpoint.step == step]
-    if missing[0].rolled:
+    if missing[0].roll_s > 0.0:
         late_s = float(np.median([s.onset.time_s - s.asked.window.expected_s for s in siblings])) if siblings else 0.0
         return [_nearest(scene, one.window.expected_s + late_s) for one in missing]
     if siblings:

@@ -26,6 +26,9 @@ HIDDEN_RISE = 0.12
 CARRIED_RISE, CARRIED_SHARE = 0.25, 0.6
 """By so faint an attack a string that was ringing rather rings on, where the bar has brought it, than is struck."""
 TOGETHER_BONUS = 0.25
+APART_COST, APART_S = 0.5, 0.06
+"""What it costs that strings which should be rolled so far apart, or further, were struck together: no hand does that
+without meaning to, but while one rings its level may seem to grow until the next is struck."""
 RISE_SHARE = 0.15
 AWAY_COST, AWAY_S = 0.6, 0.15
 """What distance from the expected time costs at most, and at which distance most of that is reached."""
@@ -46,7 +49,8 @@ class Asked:
     """Pitches of the other strings that sound with it, those left out that it hides behind."""
     hidden: bool
     """Another string's partials cover all of its own."""
-    rolled: bool
+    roll_s: float
+    """How long after the string before it in a rolled grip it should be struck; 0 where the grip is not rolled."""
     rings: bool
     """Whether its string should still ring from before."""
 
@@ -76,10 +80,10 @@ def asked_of(score: TimedScore) -> list[Asked]:
         # Strings in unison are one sound: what speaks for one speaks for the other.
         others = [other for other in others if abs(other - midi) > UNISON_SEMITONES]
         seen = tuple(other for other in others if not is_shadow(other, midi))
-        rolled = score.expectation.figure.steps[checkpoint.step - 1].roll > 0
+        roll_s = float(score.expectation.figure.steps[checkpoint.step - 1].roll) * score.beat_s
         window = score.window(checkpoint)
         rings = any(other.string == note.string and other.end_beat == note.start_beat for other in notes)
-        asked.append(Asked(note, checkpoint, window, midi, seen, len(seen) < len(others), rolled, rings))
+        asked.append(Asked(note, checkpoint, window, midi, seen, len(seen) < len(others), roll_s, rings))
     return sorted(asked, key=lambda a: (a.window.expected_s, a.checkpoint.step))
 
 
@@ -111,10 +115,12 @@ def lay(asked: Sequence[Asked], moments: Sequence[Moment]) -> list[Struck | None
 
 
 def _together_bonus(one: Asked) -> float:
-    """What it is worth that a string was struck with the others of its step; a rolled one that hides behind another,
-    and so cannot be seen to be struck with it, was more likely struck by itself."""
-    if not one.rolled:
+    """What it is worth that a string was struck with the others of its step; a rolled one was more likely struck by
+    itself, and so was one that hides behind another and cannot be seen to be struck with it."""
+    if one.roll_s <= 0.0:
         return TOGETHER_BONUS
+    if one.roll_s >= APART_S:
+        return -APART_COST
     return -TOGETHER_BONUS if one.hidden else 0.0
 
 
