@@ -90,10 +90,12 @@ def struck_again(
         sure = moment.onset.rise > SURE_RISE and most_db < CLEAR_GAIN_DB and not scene.has_background
         least_db = BESIDE_OTHERS_GAIN_DB if scene.has_background else AGAIN_GAIN_DB
         least_db = SURE_GAIN_DB if sure else SOFT_GAIN_DB if soft else least_db
+        # Of a string that has ended by then growth was asked of another time, or is not known: the others tell nothing.
+        told = set() if soft else {index for index in unhidden_db if _is_told(scene, tracks[index], *still)}
         struck = {
             index
             for index, gain_db in unhidden_db.items()
-            if gain_db + (0.0 if soft else _faded_db(gains_db, index)) > least_db
+            if gain_db + (_faded_db(gains_db, index) if index in told else 0.0) > least_db
             and (gain_db >= LEAKED_DB or most_db - gain_db <= LEAK_DB)
         }
         struck |= _granted(sounding, grown, struck, midis)
