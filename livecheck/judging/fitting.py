@@ -34,9 +34,8 @@ NEAR_BEATS = 0.25
 """What is struck so shortly before an attempt belongs to it, though the one before may still have time to go."""
 EARLIEST_S = 0.05
 """An attempt that was broken off does not reach into the next one, however long it is written."""
-
-
 LEAST_GAPS = 2
+"""From fewer gaps between passages, which a pause would make longer, no tempo is taken."""
 SPEEDS = (0.6, 1.5)
 """The slowest and the fastest tempo of a take, in shares of the written one."""
 

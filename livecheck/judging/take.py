@@ -286,8 +286,8 @@ class TakeJudge:
         return [place.passage for place in places], self._lines(places), self._sighted_tuning(places)
 
     def _at_another_tempo(self, places: list[Place], placing: Placing) -> list[Place]:
-        """The same places, or those at the tempo at which each passage would reach to the next, where more picks
-        agree: on strings that fade fast the player's way hurries through the figures, and only their starts are sure."""
+        """The same places, or those at the tempo at which each passage would reach to the next, where more picks agree:
+        on strings that fade fast the player's way hurries through the figures, and only their starts are sure."""
         passages = [place.passage for place in places]
         beat_s = self._fitting.beat_between(passages)
         if beat_s is None:
