@@ -91,8 +91,10 @@ class Fitting:
         return fit_free(events, beat_s)
 
     def beat_between(self, passages: Sequence[Passage]) -> float | None:
-        """How long a beat is if each passage lasts until the next begins, as most of them do; None where too few
-        follow each other or no player goes at that tempo."""
+        """How long a beat is if each passage lasts until the next begins, as most of them do; None where the lesson's
+        own tempo counts, too few follow each other or no player goes at that tempo."""
+        if self.brief.timing == "click":
+            return None
         gaps_s = [
             (self.path_events(following)[0].time_s - self.path_events(one)[0].time_s)
             / float(self.expectations[one.figure].figure.length)
