@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.mixing import clearness, mixtures
-from livecheck.hearing.moment import LONGEST_S, Moment
+from livecheck.hearing.moment import AFTER_S, FULL_RISE, LONGEST_S, Moment
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.partials import NO_TONES, Peaks, free_partials, hz, support
 from livecheck.hearing.picks import Asked, Struck
@@ -42,6 +42,8 @@ dB, nine in ten onsets of a band 20 dB below the player lie 15 dB below the pick
 LEAST_BACKGROUND = 4
 BEGUN_S = 0.01
 """An onset's sound may have begun so much before the time that is read for it."""
+DEEP_S = 4.0 * AFTER_S
+"""So far reaches the longer window by which low strings are told apart."""
 _LEVEL_PARTIALS = 6
 
 
@@ -70,6 +72,11 @@ def _loud_db(recording: Recording, start_s: float, until_s: float) -> float:
     stop_s = min(start_s + LONGEST_S, until_s - BEGUN_S)
     samples = recording.slice(round(start_s * WORK_RATE_HZ), round(max(stop_s, start_s + BEGUN_S) * WORK_RATE_HZ))
     return float(10.0 * np.log10(max(float(np.var(samples, dtype=np.float64)), 1e-14)))
+
+
+def _is_followed(onset: Onset, others: Sequence[Onset]) -> bool:
+    """Whether what is struck next comes so soon that the longer window hears it as well."""
+    return any(0.0 < other.time_s - onset.time_s < DEEP_S and other.rise >= FULL_RISE for other in others)
 
 
 def without_background(moments: Sequence[Moment], picks: int) -> list[Moment]:
@@ -106,7 +113,7 @@ class Scene:
         faintest_db = max(levels_db, default=0.0) - QUIET_DB
         picks = sum(bool(step.pick) for step in figure.steps)
         loud = [
-            Moment.at(onset, end, self.spectra, deep)
+            Moment.at(onset, end, self.spectra, None if _is_followed(onset, near) else deep)
             for onset, end, level_db in zip(near, ends, levels_db, strict=False)
             if level_db >= faintest_db
         ]

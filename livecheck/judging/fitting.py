@@ -34,9 +34,8 @@ NEAR_BEATS = 0.25
 """What is struck so shortly before an attempt belongs to it, though the one before may still have time to go."""
 EARLIEST_S = 0.05
 """An attempt that was broken off does not reach into the next one, however long it is written."""
-
-
 LEAST_GAPS = 2
+"""From fewer gaps between passages, which a pause would make longer, no tempo is taken."""
 SPEEDS = (0.6, 1.5)
 """The slowest and the fastest tempo of a take, in shares of the written one."""
 
@@ -92,8 +91,10 @@ class Fitting:
         return fit_free(events, beat_s)
 
     def beat_between(self, passages: Sequence[Passage]) -> float | None:
-        """How long a beat is if each passage lasts until the next begins, as most of them do; None where too few
-        follow each other or no player goes at that tempo."""
+        """How long a beat is if each passage lasts until the next begins, as most of them do; None where the lesson's
+        own tempo counts, too few follow each other or no player goes at that tempo."""
+        if self.brief.timing == "click":
+            return None
         gaps_s = [
             (self.path_events(following)[0].time_s - self.path_events(one)[0].time_s)
             / float(self.expectations[one.figure].figure.length)

@@ -85,11 +85,9 @@ class Placing:
         """Some passages in order, those of which little is seen where more of their picks are; one of two neighbours
         is left out where the other one, with the time of both, shows more picks than both."""
         found = list(places)
-        index = 0
-        while index < len(found):
-            if not self.is_clear(found[index]):
-                found = self._placed_or_joined(found, index)
-            index += 1
+        for place in places:
+            if place in found and not self.is_clear(place):
+                found = self._placed_or_joined(found, found.index(place))
         return found
 
     def _placed_or_joined(self, places: list[Place], index: int) -> list[Place]:

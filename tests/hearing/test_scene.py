@@ -103,3 +103,13 @@ def test_the_noise_before_a_pick_is_not_as_loud_as_the_pick() -> None:
     assert [m.onset.time_s for m in Scene(recording, begun, PART.copedent, PART.score).moments] == [1.0]
     both = recorded([Stroke(6, 0.955, 1.0, ((0.955, 59.0),)), Stroke(5, 1.0, 3.0, ((1.0, 62.0),))])
     assert [m.onset.time_s for m in Scene(both, begun, PART.copedent, PART.score).moments] == [0.955, 1.0]
+
+
+@pytest.mark.parametrize("after_s", [0.06, 0.08, 0.1])
+def test_a_low_string_is_not_heard_before_it_was_struck(after_s: float) -> None:
+    """A window of twice the length reaches from the string before it into its sound."""
+    low_s = 1.0 + after_s
+    scene = PART.scene([Stroke(8, 1.0, 3.0, ((1.0, 47.0),)), Stroke(10, low_s, 3.0, ((low_s, 38.0),))])
+    first, second = (min(scene.moments, key=lambda m: abs(m.onset.time_s - time_s)) for time_s in (1.0, low_s))
+    assert first.struck(first.evidence(38.0, (47.0,))) < 0.2
+    assert second.struck(second.evidence(38.0, (47.0,))) > 0.6

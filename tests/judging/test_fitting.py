@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import numpy as np
 import pytest
 
@@ -15,9 +17,9 @@ from tests.judging.midi_player import figure_of, lesson_of
 STEPS = ("beat = 1, fret = 3, pick = [5, 6]", "beat = 3, fret = 5, pick = [3, 4, 5], roll = 0.25")
 
 
-def _fitting(*figures: str) -> Fitting:
+def _fitting(*figures: str, timing: Literal["free", "click"] = "free") -> Fitting:
     lesson = read_lesson(lesson_of("\n".join(figures)), "lesson.toml", load_copedent)
-    return Fitting(Brief(lesson, lesson.figures, load_tolerances("standard")))
+    return Fitting(Brief(lesson, lesson.figures, load_tolerances("standard"), timing))
 
 
 def _hurried(figure: int, start_s: float, beat_s: float = 0.3) -> Passage:
@@ -29,6 +31,11 @@ def test_a_beat_is_as_long_as_each_figure_reaches_to_the_next() -> None:
     fitting = _fitting(*(figure_of(str(number), 6, *STEPS) for number in (1, 2, 3)))
     passages = [_hurried(0, 1.0), _hurried(1, 8.2), _hurried(2, 15.4)]
     assert fitting.beat_between(passages) == pytest.approx(1.2)
+
+
+def test_to_a_click_the_beat_is_the_click_s() -> None:
+    fitting = _fitting(*(figure_of(str(number), 6, *STEPS) for number in (1, 2, 3)), timing="click")
+    assert fitting.beat_between([_hurried(0, 1.0), _hurried(1, 8.2), _hurried(2, 15.4)]) is None
 
 
 def test_what_no_player_would_play_is_no_beat() -> None:

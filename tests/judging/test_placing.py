@@ -128,6 +128,12 @@ def test_two_passages_may_be_one_attempt() -> None:
     assert place.count == 6
 
 
+def test_what_comes_after_two_passages_that_are_one_is_placed_as_well() -> None:
+    seen_s = {1: 10.0, 2: 11.0, 3: 12.0, 4: 13.0, 5: 35.0, 6: 36.0}
+    placing, places = _laid(seen_s, [5.5, 9.0, 30.0])
+    assert [(place.line.start_s, place.count) for place in placing.all_placed(places)] == [(10.0, 4), (31.0, 2)]
+
+
 def test_an_attempt_of_which_little_is_seen_stays_beside_another() -> None:
     placing, places = _laid({1: 10.0, 2: 11.0}, [10.0, 18.0])
     assert [place.line.start_s for place in placing.all_placed(places)] == [10.0, 18.0]
