@@ -12,6 +12,8 @@ from livecheck.hearing.median import median
 
 GRID_S = 0.005
 """How densely a curve is read."""
+CLEAR_SUPPORT = 0.35
+"""A string of whose partials so large a share is there is clearly heard."""
 
 
 @dataclass(frozen=True)
@@ -43,12 +45,13 @@ class HeardNote:
         return float(self.supports[inside].mean()) if inside.any() else 0.0
 
     def share(self, start_s: float, stop_s: float) -> float:
-        """How much of the time between two times it was heard, 0 to 1."""
+        """How much of the time between two times it was clearly heard, 0 to 1."""
         start_s, stop_s = max(start_s, self.start_s), min(stop_s, self.end_s)
         if self.supports is None or len(self.times_s) < 2 or stop_s <= start_s:
             return float(self.supports is None)
         frame_s = float(np.median(np.diff(self.times_s)))
-        heard = np.count_nonzero((self.times_s >= start_s) & (self.times_s <= stop_s))
+        clear = self.supports >= CLEAR_SUPPORT
+        heard = np.count_nonzero(clear & (self.times_s >= start_s) & (self.times_s <= stop_s))
         return min(1.0, heard * frame_s / (stop_s - start_s))
 
     def curve(self, start_s: float, stop_s: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

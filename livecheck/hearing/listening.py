@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from livecheck.hearing.again import struck_again
 from livecheck.hearing.emerging import emerged
 from livecheck.hearing.ending import end_s, tail_db
-from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.heard import CLEAR_SUPPORT, HeardNote
 from livecheck.hearing.instead import instead
 from livecheck.hearing.median import median
 from livecheck.hearing.mixing import Clearness
@@ -36,7 +36,6 @@ from livecheck.lesson.expectation import Checkpoint
 TRACK_START_S = 0.01
 EDGE_S = 0.03
 """A frame so near to a string's start or end hears more of what was before or comes after."""
-LEAST_TRACKED = 0.35
 DUE_S, DUE_RISE = 0.12, 0.3
 GRANTED_CENTS, BY_ITSELF = 30.0, 0.6
 MIMICKED_CENTS, CLEAR_PRESENCE = 25.0, 0.75
@@ -320,7 +319,7 @@ def _heard(scene: Scene, one: Sounding, track: Track, stop_s: float, again: Sequ
     """A string's notes: one, or more where it was struck again; there its pitch lies between those before and after,
     as it may be on its way."""
     times = scene.spectra.times_s[track.first : track.stop]
-    clear = (times <= stop_s - EDGE_S) & (times >= one.onset.time_s + EDGE_S) & (track.support >= LEAST_TRACKED)
+    clear = (times <= stop_s - EDGE_S) & (times >= one.onset.time_s + EDGE_S) & (track.support >= CLEAR_SUPPORT)
     known = clear if clear.any() else np.ones(len(times), dtype=bool)
     starts = [one.onset.time_s, *(onset.time_s for onset in again if onset.time_s < stop_s), stop_s]
     notes = []

@@ -85,21 +85,19 @@ def _midi_after(
 ) -> float:
     """The pitch of a ringing string just after an onset: where it should be or was, before where its track went.
 
-    A track may follow a stray that sounds louder than its own string.
+    A track may follow a stray that sounds louder than its own string; then the player's way may follow it too.
     """
-    after_s, before_s = moment.onset.time_s + 0.06, moment.onset.time_s - LEAP_S
-    there = track_midi(scene, track, after_s)
-    candidates = [scene.expected(one, after_s)]
+    captured = _is_captured(scene, one, track, moment, ringing)
+    after_s, before_s = moment.onset.time_s + 0.06, moment.onset.time_s - (BEFORE_LEAP_S if captured else LEAP_S)
+    there, due = track_midi(scene, track, after_s), scene.expected(one, after_s)
+    candidates = [due]
     if scene.spectra.frame_at(before_s) >= track.first:
-        candidates.append(track_midi(scene, track, before_s))
+        candidates.insert(0 if captured else 1, track_midi(scene, track, before_s))
     for midi in candidates:
         if support(moment.peaks, np.array([midi - 0.1, midi, midi + 0.1]), ()).presence.max() >= STILL_THERE:
             return midi
-    captured = (
-        abs(there - candidates[-1]) > SLIP_SEMITONES and gained_db(scene, track, *around(moment))[0] > CAPTURED_DB
-    )
-    captured = captured or _is_captured(scene, one, track, moment, ringing)
-    return candidates[0] if captured else there
+    far = abs(there - candidates[-1]) > SLIP_SEMITONES
+    return due if captured or (far and gained_db(scene, track, *around(moment))[0] > CAPTURED_DB) else there
 
 
 def _under_way(scene: Scene, track: Track, moment: Moment) -> list[float]:

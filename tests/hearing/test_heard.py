@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -38,6 +40,7 @@ def test_how_much_of_a_stretch_was_heard() -> None:
     note = HeardNote(5, 1.0, 2.0, times_s, np.full(7, 60.0), supports=np.ones(7))
     assert [note.share(*span) for span in ((1.0, 1.4), (1.4, 1.7), (1.3, 1.9))] == pytest.approx([1.0, 0.0, 0.5])
     assert note.share(2.0, 3.0) == 0.0
+    assert replace(note, supports=np.full(7, 0.1)).share(1.0, 2.0) == 0.0
     assert GLIDE.share(1.2, 1.4) == 1.0  # the source says itself what was played
 
 

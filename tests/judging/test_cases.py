@@ -98,7 +98,22 @@ def test_a_wrong_note_s_partials_do_not_speak_for_the_string_beside_it() -> None
         ("track-drawn-to-a-stray", "1", 2),
         # The octave below it seems to be there too.
         ("stray-above-a-knock", "5", 1),
+        # The bar then takes a string to the pitch that it has, as if that had come too soon. Two strings have it.
+        ("stray-where-the-bar-goes", "4", None),
     ],
 )
-def test_a_stray_is_told_by_its_string(name: str, figure: str, string: int) -> None:
+def test_a_stray_is_told_by_its_string(name: str, figure: str, string: int | None) -> None:
     assert [(extra.fault, extra.string) for extra in _found(name)[figure].extras] == [("extra-note", string)]
+
+
+def test_a_rolled_grip_that_came_too_soon_is_early_on_each_string() -> None:
+    """Its strings ring at the same pitches already, and one of them seems to grow again when the next is struck."""
+    figure = _found("rolled-too-soon")["1"]
+    assert figure.extras == ()
+    assert {(c.string, c.faults) for c in figure.checkpoints if c.step == 6} == {(s, ("early",)) for s in (4, 6, 8)}
+
+
+def test_a_string_struck_again_softly_is_told_by_what_the_other_faded() -> None:
+    """It gains less than a decibel, while the string beside it loses one and a half."""
+    extras = _found("struck-again-softly")["4"].extras
+    assert [(extra.fault, extra.string) for extra in extras] == [("extra-pick", 6)]
