@@ -53,6 +53,7 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
         if moment.onset.rise < AGAIN_RISE:
             present += [midi for _, track in sounding_now for midi in _under_way(scene, track, moment)]
         lingering = lingering_at(scene, moment, sounding, tracks)
+        lingering -= _struck_anew(scene, moment, present, lingering)
         after_s = np.array([moment.onset.time_s + CARRIED_AFTER_S])
         present += [float(scene.carried_midi(string, after_s)[0]) for string in sorted(lingering)]
         present += _soon_struck(moment, sounding)
@@ -61,6 +62,16 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
             stray = _gliding_stray(scene, moment, sounding_now, lingering, place in used)
         found += [stray] if stray is not None else []
     return found
+
+
+def _struck_anew(scene: Scene, moment: Moment, present: Sequence[float], lingering: set[int]) -> set[int]:
+    """Strings that ring on, as in a room that does, and grow as much as a struck string where they stand still: what
+    moves is new wherever it gets to."""
+    times_s = moment.onset.time_s + np.array([-BEFORE_LEAP_S, 0.0, LONGEST_S])
+    ways = {string: scene.carried_midi(string, times_s) for string in sorted(lingering)}
+    still = {string: float(way[1]) for string, way in ways.items() if np.ptp(way) < GLIDING_SEMITONES}
+    heard = newly(moment, list(still.values()), present, STRAY_CENTS)
+    return {string for string, evidence in zip(still, heard, strict=True) if evidence is not None}
 
 
 def _soon_struck(moment: Moment, sounding: Sequence[Sounding]) -> list[float]:

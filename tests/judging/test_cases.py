@@ -102,3 +102,9 @@ def test_a_wrong_note_s_partials_do_not_speak_for_the_string_beside_it() -> None
 )
 def test_a_stray_is_told_by_its_string(name: str, figure: str, string: int) -> None:
     assert [(extra.fault, extra.string) for extra in _found(name)[figure].extras] == [("extra-note", string)]
+
+
+def test_a_stray_on_a_string_that_still_rings_is_that_string_s() -> None:
+    """A spring reverb holds up what was damped before: struck anew it is an extra note, and no other string's pick."""
+    extras = _found("stray-on-a-string-that-rings-on")["5"].extras
+    assert [(extra.fault, extra.string) for extra in extras] == [("extra-pick", 7), ("extra-note", 7)]
