@@ -85,6 +85,7 @@ def struck_again(
         lost_db = max(0.0, min((one.soon_db - one.later_db for one in grown.values()), default=0.0))
         gains_db = {index: one.lasting_db(lost_db) for index, one in grown.items()}
         midis = {index: track_midi(scene, tracks[index], still[1]) for index in gains_db}
+        alike = set[int]() if soft else {index for index in grown if _is_told(scene, tracks[index], *still)}
         unhidden_db = _unhidden(gains_db, midis)
         most_db = max(unhidden_db.values(), default=0.0)
         sure = moment.onset.rise > SURE_RISE and most_db < CLEAR_GAIN_DB and not scene.has_background
@@ -93,7 +94,7 @@ def struck_again(
         struck = {
             index
             for index, gain_db in unhidden_db.items()
-            if gain_db + (0.0 if soft else _faded_db(gains_db, index)) > least_db
+            if gain_db + (_faded_db(gains_db, index) if index in alike else 0.0) > least_db
             and (gain_db >= LEAKED_DB or most_db - gain_db <= LEAK_DB)
         }
         struck |= _granted(sounding, grown, struck, midis)
@@ -135,7 +136,8 @@ def _unhidden(gains_db: dict[int, float], midis: dict[int, float]) -> dict[int, 
 
 
 def _faded_db(gains_db: Mapping[int, float], index: int) -> float:
-    """What a string must have faded by an onset for all one can tell: as much as each of the others has."""
+    """What a string must have faded by an onset for all one can tell: as much as each of the others has. Only where its
+    gain was asked at the same times as theirs."""
     return -min(0.0, max((db for other, db in gains_db.items() if other != index), default=0.0))
 
 
