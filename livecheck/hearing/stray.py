@@ -57,9 +57,10 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
         after_s = np.array([moment.onset.time_s + CARRIED_AFTER_S])
         present += [float(scene.carried_midi(string, after_s)[0]) for string in sorted(lingering)]
         present += _soon_struck(moment, sounding)
-        stray = _stray(scene, moment, present, lingering, place in used)
+        # While the bar is on its way no string is where either step has it.
+        stray = _gliding_stray(scene, moment, sounding_now, lingering, place in used)
         if stray is None:
-            stray = _gliding_stray(scene, moment, sounding_now, lingering, place in used)
+            stray = _stray(scene, moment, present, lingering, place in used)
         found += [stray] if stray is not None else []
     return found
 
