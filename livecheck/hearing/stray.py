@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -206,14 +206,18 @@ def _is_higher(moment: Moment, pitch: float, present: Sequence[float]) -> bool:
     return False
 
 
-def _has_its_own(moment: Moment, pitch: float, pitches: Sequence[float], present: Sequence[float]) -> bool:
+def _has_its_own(moment: Moment, pitch: float, clear: Mapping[float, float], present: Sequence[float]) -> bool:
     """Whether a pitch was struck for all that is left of it without each of some others that it may hide; where too
-    little is, it must be clear: a knock on the body with a string's partials above it is no string."""
-    for other in (other for other in pitches if shadows(pitch, other)):
+    little is, it must be clear: a knock on the body with a string's partials above it is no string, and has no
+    overtones of its own. `clear`: how clearly each pitch is there."""
+    for other in (other for other in clear if shadows(pitch, other)):
         if moment.evidence(pitch, [*present, other], STRAY_CENTS).free < LEAST_FREE:
             if moment.evidence(pitch, present, STRAY_CENTS).presence < STRAY_ACCEPT:
                 return False
         elif newly(moment, [pitch], [*present, other], STRAY_CENTS) == [None]:
+            return False
+        overtones = moment.overtones(pitch, [*present, other], STRAY_CENTS)
+        if clear[pitch] < clear[other] if overtones is None else overtones < OTHERS_PRESENCE:
             return False
     return True
 
@@ -241,8 +245,8 @@ def _best(
         and evidence.presence > _accept(moment, evidence, beside)
         and not _is_higher(moment, pitch, present)
     ]
-    pitches = [pitch for _, pitch, _, _ in found]
-    found = [one for one in found if _has_its_own(moment, one[1], pitches, present)]
+    clear = {pitch: presence for presence, pitch, _, _ in found}
+    found = [one for one in found if _has_its_own(moment, one[1], clear, present)]
     found = [one for one in found if not any(shadows(other[1], one[1]) for other in found)]
     if not found:
         return None
