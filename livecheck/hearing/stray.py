@@ -26,7 +26,8 @@ STRAY_CENTS = 25.0
 STRAY_LASTS_S = 0.15
 STILL_THERE = 0.55
 CROWDED_S, CROWDED_RISE, CROWDED_SHARE = 0.09, 0.2, 0.5
-LEAP_S, LEAP_SEMITONES = 0.05, 1.0
+LEAP_S, LEAP_SEMITONES = 0.05, 0.8
+"""A track that leaps to what another string sounds leaps by a semitone at least, sooner than a hand goes so far."""
 BEFORE_LEAP_S = 0.1
 """A track that leaps to what is struck has left its string by so much before."""
 LOST_DB = 10.0
@@ -161,8 +162,8 @@ def _is_captured(
     beside = [
         trail for other, trail in ringing if other is not one and gained_db(scene, trail, *around(moment))[0] > -LOST_DB
     ]
-    for after_s in (moment.onset.time_s, moment.onset.time_s + LEAP_S):
-        before_s = after_s - BEFORE_LEAP_S
+    for after_s in (moment.onset.time_s + share * LEAP_S for share in (0.0, 0.5, 1.0)):
+        before_s = after_s - LEAP_S
         leap, *leaps = (
             track_midi(scene, trail, after_s) - track_midi(scene, trail, before_s) for trail in (track, *beside)
         )

@@ -100,6 +100,7 @@ def test_a_knock_has_no_overtones_beside_a_string_above_it() -> None:
     knock = STRUCK_S, tone(48.0, 1.0, partials=1)
     knocked = _moment(knock, *_grip(67.0)).overtones(48.0, (67.0,), 25.0)
     struck = _moment(*_grip(48.0, 67.0)).overtones(48.0, (67.0,), 25.0)
-    assert knocked is not None and struck is not None
+    assert knocked is not None
+    assert struck is not None
     assert knocked < 0.1 < 0.8 < struck
     assert _moment(*_grip(48.0, 67.0)).overtones(48.0, (60.0, 67.0, 76.0, 58.0, 58.4, 72.3), 25.0) is None

@@ -98,6 +98,8 @@ def test_a_wrong_note_s_partials_do_not_speak_for_the_string_beside_it() -> None
         ("track-drawn-to-a-stray", "1", 2),
         # The octave below it seems to be there too.
         ("stray-above-a-knock", "5", 1),
+        # A track leaps by just a semitone, to where its octave is the stray.
+        ("stray-that-a-track-leapt-below", "4", 2),
         # A tone of the body a twelfth below it, of which the strings on their way leave nothing free but the lowest.
         ("stray-above-a-lower-knock", "4", 1),
         # Just then it sounds where the step before has another string.
