@@ -11,9 +11,13 @@ import numpy as np
 import pytest
 
 from livecheck.lesson.expectation import expect
+from livecheck.lesson.reading import read_lesson
+from livecheck.sources.library import load_copedent
 from tests.bench import lessons, render
 from tests.bench.bank import PRE_S, RATE_HZ, bank
+from tests.bench.performance import Manner, Player
 from tests.bench.score import GROUPS, compare
+from tests.bench.slips import Slip
 from tests.bench.take import Take, make
 
 Row = dict[str, Any]
@@ -239,3 +243,28 @@ def test_lessons_are_read_back_and_ask_for_no_unisons(set_name: str) -> None:
                     note.midi_at(np.array([beat]))[0] for note in notes if note.start_beat <= beat < note.end_beat
                 ]
                 assert np.all(np.diff(np.sort(sounding)) > 0.8)
+
+
+@pytest.mark.parametrize(("step", "after_s"), [(1, 0.8), (2, 0.05)])
+def test_what_is_struck_while_the_bar_is_on_its_way_begins_where_the_bar_is(step: int, after_s: float) -> None:
+    """The bar, a little late, takes all strings along: a stray is always as far from the string that was asked for."""
+    text = """format = 1
+title = "a slide"
+tempo = 60
+copedent = "e9-ten-string"
+[[figure]]
+name = "1"
+length = 4
+steps = [{ beat = 1, fret = 3, pick = [5] }, { beat = 2, fret = 7, over = 0.5 }]
+"""
+    lesson = read_lesson(text, "a slide", load_copedent)
+    slips = [Slip("late-bar", 2, amount=0.1), Slip("stray", step, amount=after_s, other=8)]
+    manner = Manner(beat_s=1.0, roundness=0.5, vibrato_cents=0.0, vibrato_hz=5.0, loose_vibrato=False, jitter_s=0.0)
+    expectation = expect(lesson.figures[0], lesson.copedent)
+    performed = Player(expectation, lesson.copedent, manner, 0.0, 5.0, slips, np.random.default_rng(0)).perform()
+    (stray,), (note,) = performed.strays, performed.notes
+    assert note is not None
+    assert 3.2 < note.midi_at(stray.start_s) - lesson.copedent.open_midi(5) < 6.8
+    apart = [note.midi_at(time_s) - stray.midi_at(time_s) for time_s in stray.times_s]
+    between = lesson.copedent.open_midi(5) - lesson.copedent.open_midi(8)
+    assert np.abs(np.array(apart) - between).max() < 1e-3  # curves are read between points 2 ms apart

@@ -29,6 +29,7 @@ LOW_GUARDS = 4.0
 """Of a string whose partials lie closer, in widths that one of them needs, another string leaves too few free."""
 LEAST_RISE, FULL_RISE = 0.15, 0.35
 """An attack so clear speaks for a string that was ringing at the same pitch and gained little."""
+LEAST_OVERTONES = 2
 
 _AROUND = np.array([-1, 0, 1])[:, None, None]
 
@@ -110,6 +111,17 @@ class Moment:
         if self.driven and found.free < LEAST_UNMIXED:
             return replace(self, driven=False).evidence(midi, others)
         return found
+
+    def overtones(self, midi: float, others: Sequence[float], within_cents: float) -> float | None:
+        """0 to 1: how clearly what others leave free of a string above its lowest partial is there; None where fewer
+        than two partials are left."""
+        near = midi + np.arange(-within_cents, within_cents + 1e-9, STEP_CENTS) / 100.0
+        is_low = hz(np.array(midi)) < LOW_GUARDS * GUARD_BINS * self.peaks.bin_hz
+        peaks = self.deep if self.deep is not None and is_low else self.peaks
+        tones_hz = np.append(mixtures(others) if self.driven else NO_TONES, hz(np.array(midi)))
+        if free_partials(np.array([midi]), others, peaks.bin_hz, tones_hz).sum() < LEAST_OVERTONES:
+            return None
+        return float(support(peaks, near, others, tones_hz).presence.max())
 
     def _growth(
         self, midis: NDArray[np.float64], others: Sequence[float], mixed_hz: NDArray[np.float64]

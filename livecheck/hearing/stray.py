@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -26,7 +26,8 @@ STRAY_CENTS = 25.0
 STRAY_LASTS_S = 0.15
 STILL_THERE = 0.55
 CROWDED_S, CROWDED_RISE, CROWDED_SHARE = 0.09, 0.2, 0.5
-LEAP_S, LEAP_SEMITONES = 0.05, 1.0
+LEAP_S, LEAP_SEMITONES = 0.05, 0.8
+"""A track that leaps to what another string sounds leaps by a semitone at least, sooner than a hand goes so far."""
 BEFORE_LEAP_S = 0.1
 """A track that leaps to what is struck has left its string by so much before."""
 LOST_DB = 10.0
@@ -53,14 +54,26 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
         if moment.onset.rise < AGAIN_RISE:
             present += [midi for _, track in sounding_now for midi in _under_way(scene, track, moment)]
         lingering = lingering_at(scene, moment, sounding, tracks)
+        lingering -= _struck_anew(scene, moment, present, lingering)
         after_s = np.array([moment.onset.time_s + CARRIED_AFTER_S])
         present += [float(scene.carried_midi(string, after_s)[0]) for string in sorted(lingering)]
         present += _soon_struck(moment, sounding)
-        stray = _stray(scene, moment, present, lingering, place in used)
+        # While the bar is on its way no string is where either step has it.
+        stray = _gliding_stray(scene, moment, sounding_now, lingering, place in used)
         if stray is None:
-            stray = _gliding_stray(scene, moment, sounding_now, lingering, place in used)
+            stray = _stray(scene, moment, present, lingering, place in used)
         found += [stray] if stray is not None else []
     return found
+
+
+def _struck_anew(scene: Scene, moment: Moment, present: Sequence[float], lingering: set[int]) -> set[int]:
+    """Strings that ring on, as in a room that does, and grow as much as a struck string where they stand still: what
+    moves is new wherever it gets to."""
+    times_s = moment.onset.time_s + np.array([-BEFORE_LEAP_S, 0.0, LONGEST_S])
+    ways = {string: scene.carried_midi(string, times_s) for string in sorted(lingering)}
+    still = {string: float(way[1]) for string, way in ways.items() if np.ptp(way) < GLIDING_SEMITONES}
+    heard = newly(moment, list(still.values()), present, STRAY_CENTS)
+    return {string for string, evidence in zip(still, heard, strict=True) if evidence is not None}
 
 
 def _soon_struck(moment: Moment, sounding: Sequence[Sounding]) -> list[float]:
@@ -147,8 +160,8 @@ def _is_captured(
     beside = [
         trail for other, trail in ringing if other is not one and gained_db(scene, trail, *around(moment))[0] > -LOST_DB
     ]
-    for after_s in (moment.onset.time_s, moment.onset.time_s + LEAP_S):
-        before_s = after_s - BEFORE_LEAP_S
+    for after_s in (moment.onset.time_s + share * LEAP_S for share in (0.0, 0.5, 1.0)):
+        before_s = after_s - LEAP_S
         leap, *leaps = (
             track_midi(scene, trail, after_s) - track_midi(scene, trail, before_s) for trail in (track, *beside)
         )
@@ -192,14 +205,18 @@ def _is_higher(moment: Moment, pitch: float, present: Sequence[float]) -> bool:
     return False
 
 
-def _has_its_own(moment: Moment, pitch: float, pitches: Sequence[float], present: Sequence[float]) -> bool:
+def _has_its_own(moment: Moment, pitch: float, clear: Mapping[float, float], present: Sequence[float]) -> bool:
     """Whether a pitch was struck for all that is left of it without each of some others that it may hide; where too
-    little is, it must be clear: a knock on the body with a string's partials above it is no string."""
-    for other in (other for other in pitches if shadows(pitch, other)):
+    little is, it must be clear: a knock on the body with a string's partials above it is no string, and has no
+    overtones of its own. `clear`: how clearly each pitch is there."""
+    for other in (other for other in clear if shadows(pitch, other)):
         if moment.evidence(pitch, [*present, other], STRAY_CENTS).free < LEAST_FREE:
             if moment.evidence(pitch, present, STRAY_CENTS).presence < STRAY_ACCEPT:
                 return False
         elif newly(moment, [pitch], [*present, other], STRAY_CENTS) == [None]:
+            return False
+        overtones = moment.overtones(pitch, [*present, other], STRAY_CENTS)
+        if clear[pitch] < clear[other] if overtones is None else overtones < OTHERS_PRESENCE:
             return False
     return True
 
@@ -227,8 +244,8 @@ def _best(
         and evidence.presence > _accept(moment, evidence, beside)
         and not _is_higher(moment, pitch, present)
     ]
-    pitches = [pitch for _, pitch, _, _ in found]
-    found = [one for one in found if _has_its_own(moment, one[1], pitches, present)]
+    clear = {pitch: presence for presence, pitch, _, _ in found}
+    found = [one for one in found if _has_its_own(moment, one[1], clear, present)]
     found = [one for one in found if not any(shadows(other[1], one[1]) for other in found)]
     if not found:
         return None

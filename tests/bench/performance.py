@@ -7,6 +7,7 @@ take; MIDI numbers with decimals, without the tuning of the take.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -324,17 +325,28 @@ class Player:
             self._time(float(self.figure.steps[slip.step].beat)) if slip.step < len(self.figure.steps) else self.until_s
         )
         end_s = min(begin_s + float(self.rng.uniform(0.25, 0.6)), following - 0.03)
-        return self._strike(slip.other, slip.step, begin_s, max(end_s, begin_s + 0.12), 0.0)
+        first = slip.step
+        while first > 1 and self._is_on_its_way(first, begin_s):
+            first -= 1
+        return self._strike(slip.other, first, begin_s, max(end_s, begin_s + 0.12), 0.0, carried=True)
+
+    def _is_on_its_way(self, number: int, time_s: float) -> bool:
+        """Whether bar or pedals are, or will be, on their way to a step; they are there when its strings are picked
+        anew."""
+        step, hold = self.figure.steps[number - 1], self.holds[number - 1]
+        arrived_s = max(hold.bar_end_s + 0.5 * hold.bar_s, hold.foot_end_s + 0.5 * hold.foot_s)
+        return time_s < arrived_s and (not step.pick or self._kept(step))
 
     def _strike(
         self, string: int, first: int, begin_s: float, end_s: float, raised: float, swell: bool = False,
-        again_s: tuple[float, ...] = (),
+        again_s: tuple[float, ...] = (), carried: bool = False,
     ) -> Struck:  # fmt: skip
+        """`carried`: whether bar and pedals may be on their way when it is struck."""
         hold = self.holds[first - 1]
         times = np.arange(begin_s, end_s + GRID_S, GRID_S)
         base = self.copedent.open_midi(string) + raised + self._fret(hold, string) + self._shift(hold, string)
         plain = np.full(len(times), base)
-        glides = self._glides(string, first, begin_s, end_s)
+        glides = self._glides(string, first, -math.inf if carried else begin_s + 0.03, end_s)
         for glide in glides:
             share = (times - glide.start_s) / max(1e-6, glide.end_s - glide.start_s)
             plain += glide.semitones * shape(share, self.manner.roundness)
@@ -354,9 +366,9 @@ class Player:
             again_s,
         )
 
-    def _glides(self, string: int, first: int, begin_s: float, end_s: float) -> list[Glide]:
+    def _glides(self, string: int, first: int, free_from_s: float, end_s: float) -> list[Glide]:
         glides: list[Glide] = []
-        free_s = {"bar": begin_s + 0.03, "foot": begin_s + 0.03}
+        free_s = {"bar": free_from_s, "foot": free_from_s}
         ending = heard_end(self.manner.roundness)
         for before, after, step in zip(
             self.holds[first - 1 :], self.holds[first:], self.figure.steps[first:], strict=False

@@ -93,3 +93,14 @@ def test_what_sounds_after_the_next_onset_is_not_heard() -> None:
     moment = Moment.at(first, second.time_s, spectra)
     assert moment.evidence(59.0, (66.0,)).presence > 0.6
     assert moment.evidence(66.0, (59.0,)).level_db < -15.0
+
+
+def test_a_knock_has_no_overtones_beside_a_string_above_it() -> None:
+    """A tone a twelfth below a string is no string; where another string hides what it should have, nothing is said."""
+    knock = STRUCK_S, tone(48.0, 1.0, partials=1)
+    knocked = _moment(knock, *_grip(67.0)).overtones(48.0, (67.0,), 25.0)
+    struck = _moment(*_grip(48.0, 67.0)).overtones(48.0, (67.0,), 25.0)
+    assert knocked is not None
+    assert struck is not None
+    assert knocked < 0.1 < 0.8 < struck
+    assert _moment(*_grip(48.0, 67.0)).overtones(48.0, (60.0, 67.0, 76.0, 58.0, 58.4, 72.3), 25.0) is None
