@@ -25,6 +25,10 @@ OTHERS_PRESENCE = 0.25
 STRAY_CENTS = 25.0
 STRAY_LASTS_S = 0.15
 STILL_THERE = 0.55
+STILL_S = 0.3
+"""What has stood still for so long has not just come there."""
+CARRIED_S = 0.6
+"""So long a stray that the bar takes along is thought to ring."""
 CROWDED_S, CROWDED_RISE, CROWDED_SHARE = 0.09, 0.2, 0.5
 LEAP_S, LEAP_SEMITONES = 0.05, 0.8
 """A track that leaps to what another string sounds leaps by a semitone at least, sooner than a hand goes so far."""
@@ -45,7 +49,7 @@ CAPTURED_DB = 5.0
 
 def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], used: set[int]) -> list[HeardNote]:
     """Strings that nobody asked for, struck at any onset; their curve is one point."""
-    found = []
+    found: list[HeardNote] = []
     for place, moment in enumerate(scene.moments):
         if _is_crowded(scene, moment):
             continue
@@ -54,7 +58,10 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
         if moment.onset.rise < AGAIN_RISE:
             present += [midi for _, track in sounding_now for midi in _under_way(scene, track, moment)]
         lingering = lingering_at(scene, moment, sounding, tracks)
-        lingering -= _struck_anew(scene, moment, present, lingering)
+        if place not in used:
+            lingering -= _struck_anew(scene, moment, present, lingering)
+        if moment.onset.rise < AGAIN_RISE:
+            lingering |= _carried_along(scene, moment, found)
         after_s = np.array([moment.onset.time_s + CARRIED_AFTER_S])
         present += [float(scene.carried_midi(string, after_s)[0]) for string in sorted(lingering)]
         present += _soon_struck(moment, sounding)
@@ -69,11 +76,25 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
 def _struck_anew(scene: Scene, moment: Moment, present: Sequence[float], lingering: set[int]) -> set[int]:
     """Strings that ring on, as in a room that does, and grow as much as a struck string where they stand still: what
     moves is new wherever it gets to."""
-    times_s = moment.onset.time_s + np.array([-BEFORE_LEAP_S, 0.0, LONGEST_S])
+    times_s = moment.onset.time_s + np.array([-STILL_S, -STILL_S / 2, 0.0, LONGEST_S])
     ways = {string: scene.carried_midi(string, times_s) for string in sorted(lingering)}
-    still = {string: float(way[1]) for string, way in ways.items() if np.ptp(way) < GLIDING_SEMITONES}
+    still = {string: float(way[2]) for string, way in ways.items() if np.ptp(way) < GLIDING_SEMITONES}
     heard = newly(moment, list(still.values()), present, STRAY_CENTS)
     return {string for string, evidence in zip(still, heard, strict=True) if evidence is not None}
+
+
+def _carried_along(scene: Scene, moment: Moment, found: Sequence[HeardNote]) -> set[int]:
+    """Strings that were struck a moment ago, though nobody asked for it, and which the bar takes along: what that
+    changes may be an onset of its own."""
+    carried = set[int]()
+    for stray in found:
+        if moment.onset.time_s - CARRIED_S < stray.start_s < moment.onset.time_s:
+            at_s = np.array([stray.start_s + AFTER_S])
+            strings = range(1, len(scene.copedent.strings) + 1)
+            pitches = {string: float(scene.carried_midi(string, at_s)[0]) for string in strings}
+            nearest = min(abs(pitch - stray.midis[0]) for pitch in pitches.values())
+            carried |= {s for s, pitch in pitches.items() if abs(pitch - stray.midis[0]) < nearest + SLIP_SEMITONES}
+    return carried
 
 
 def _soon_struck(moment: Moment, sounding: Sequence[Sounding]) -> list[float]:

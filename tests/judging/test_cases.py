@@ -98,24 +98,20 @@ def test_a_wrong_note_s_partials_do_not_speak_for_the_string_beside_it() -> None
         ("track-drawn-to-a-stray", "1", 2),
         # The octave below it seems to be there too.
         ("stray-above-a-knock", "5", 1),
-<<<<<<< HEAD
         # The bar then takes a string to the pitch that it has, as if that had come too soon. Two strings have it.
         ("stray-where-the-bar-goes", "4", None),
-=======
         # A track leaps by just a semitone, to where its octave is the stray.
         ("stray-that-a-track-leapt-below", "4", 2),
         # A tone of the body a twelfth below it, of which the strings on their way leave nothing free but the lowest.
         ("stray-above-a-lower-knock", "4", 1),
         # Just then it sounds where the step before has another string.
         ("stray-on-its-way-past-another-string", "4", 1),
->>>>>>> 2a3651a94db96b66cc7db786f930630aac8ac6d9
     ],
 )
 def test_a_stray_is_told_by_its_string(name: str, figure: str, string: int | None) -> None:
     assert [(extra.fault, extra.string) for extra in _found(name)[figure].extras] == [("extra-note", string)]
 
 
-<<<<<<< HEAD
 def test_a_rolled_grip_that_came_too_soon_is_early_on_each_string() -> None:
     """Its strings ring at the same pitches already, and one of them seems to grow again when the next is struck."""
     figure = _found("rolled-too-soon")["1"]
@@ -127,9 +123,9 @@ def test_a_string_struck_again_softly_is_told_by_what_the_other_faded() -> None:
     """It gains less than a decibel, while the string beside it loses one and a half."""
     extras = _found("struck-again-softly")["4"].extras
     assert [(extra.fault, extra.string) for extra in extras] == [("extra-pick", 6)]
-=======
+
+
 def test_a_stray_on_a_string_that_still_rings_is_that_string_s() -> None:
     """A spring reverb holds up what was damped before: struck anew it is an extra note, and no other string's pick."""
     extras = _found("stray-on-a-string-that-rings-on")["5"].extras
     assert [(extra.fault, extra.string) for extra in extras] == [("extra-pick", 7), ("extra-note", 7)]
->>>>>>> 2a3651a94db96b66cc7db786f930630aac8ac6d9
