@@ -156,11 +156,13 @@ class Scene:
         """Where bar and pedals have a string at a time, whether or not it should sound."""
         return self.step_at(time_s, 0.02).stance.midi(string, self.copedent) + self.offset
 
-    def carried_midi(self, string: int, times_s: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Where bar and pedals take a string at some times, whether or not it should sound, glides included."""
+    def carried_midi(self, string: int, times_s: NDArray[np.float64], written: bool = False) -> NDArray[np.float64]:
+        """Where bar and pedals take a string at some times, whether or not it should sound, glides included; as they
+        were followed, or as the figure's line has it."""
         if string not in self._ways:
             self._ways[string] = self._way(string)
-        return np.asarray(np.interp(self.score.beats_at(times_s), *self._ways[string]) + self.offset)
+        beats = self.score.written_at(times_s) if written else self.score.beats_at(times_s)
+        return np.asarray(np.interp(beats, *self._ways[string]) + self.offset)
 
     def _way(self, string: int) -> tuple[list[float], list[float]]:
         """Beats, and where bar and pedals have a string at each."""

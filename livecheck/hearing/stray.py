@@ -167,7 +167,17 @@ def _gliding_stray(
     # What is heard in the frame is something between where it was struck and where the bar has taken it by then.
     begun, since = np.median(gone, axis=0) if gone else (0.0, 0.0)
     ways = np.linspace(begun, since, 1 + math.ceil(abs(since - begun) / WAY_SEMITONES))
-    return _best(scene, short, [(stance, 0.0, off) for off in ways.tolist()], present, lingering, beside)
+    offers = _offers(scene, [(stance, 0.0, off) for off in ways.tolist()], lingering)
+    # With no string to tell, or where feet move too, it is where the way is, or the line.
+    at_s = np.linspace(time_s, first_s, 3)
+    strings = {string for _, _, string in offers}
+    offers += [
+        (0.0, midi, string)
+        for string in sorted(strings)
+        for written in (False, True)
+        for midi in scene.carried_midi(string, at_s, written).tolist()
+    ]
+    return _best(short, offers, present, beside)
 
 
 def _is_captured(
@@ -193,9 +203,11 @@ def _is_captured(
 
 
 def _unless_captured(scene: Scene, one: Sounding, track: Track, moment: Moment) -> float:
-    """Where a string whose track has left it is just after an onset: it has moved as it should."""
+    """Where a string whose track has left it is just after an onset: it has moved as it is written, since the player's
+    way may have left it too."""
     before_s, after_s = moment.onset.time_s - BEFORE_LEAP_S, moment.onset.time_s + AFTER_S
-    return track_midi(scene, track, before_s) + scene.expected(one, after_s) - scene.expected(one, before_s)
+    moved = float(np.diff(scene.carried_midi(one.string, np.array([before_s, after_s]), written=True))[0])
+    return track_midi(scene, track, before_s) + moved
 
 
 def _accept(moment: Moment, evidence: Evidence, beside: bool) -> float:
@@ -214,7 +226,7 @@ def _stray(
     stances = [(step.stance, 0.0, 0.0)]
     if step.number > 1:
         stances.append((scene.step(step.number - 1).stance, 0.05, 0.0))
-    return _best(scene, moment, stances, present, lingering, beside)
+    return _best(moment, _offers(scene, stances, lingering), present, beside)
 
 
 def _is_higher(moment: Moment, pitch: float, present: Sequence[float]) -> bool:
@@ -242,21 +254,23 @@ def _has_its_own(moment: Moment, pitch: float, clear: Mapping[float, float], pre
     return True
 
 
-def _best(
-    scene: Scene,
-    moment: Moment,
-    stances: Sequence[tuple[Stance, float, float]],
-    present: Sequence[float],
-    lingering: set[int],
-    beside: bool,
-) -> HeardNote | None:
-    """The clearest stray of some stances, each with a price and how many semitones off it is."""
-    time_s = moment.onset.time_s
-    offers = [
+def _offers(
+    scene: Scene, stances: Sequence[tuple[Stance, float, float]], lingering: set[int]
+) -> list[tuple[float, float, int]]:
+    """Prices, pitches and strings of what may have been struck in some stances, each with a price and how many
+    semitones off it is."""
+    return [
         (price, stance.midi(string, scene.copedent) + scene.offset + off, string)
         for stance, price, off in stances
         for string in sorted(set(range(1, len(scene.copedent.strings) + 1)) - lingering)
     ]
+
+
+def _best(
+    moment: Moment, offers: Sequence[tuple[float, float, int]], present: Sequence[float], beside: bool
+) -> HeardNote | None:
+    """The clearest stray among some offers: prices, pitches and strings."""
+    time_s = moment.onset.time_s
     heard = newly(moment, [pitch for _, pitch, _ in offers], present, STRAY_CENTS)
     found = [
         (evidence.presence - price, pitch, string, evidence.midi)
