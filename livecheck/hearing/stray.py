@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from livecheck.hearing.again import AGAIN_GAIN_DB, AGAIN_RISE, around, gained_db, ringing, track_midi
 from livecheck.hearing.heard import HeardNote
@@ -131,7 +132,9 @@ def _midi_after(
         if support(moment.peaks, np.array([midi - 0.1, midi, midi + 0.1]), ()).presence.max() >= STILL_THERE:
             return midi
     far = abs(there - candidates[-1]) > SLIP_SEMITONES
-    return due if captured or (far and gained_db(scene, track, *around(moment))[0] > CAPTURED_DB) else there
+    if captured:
+        return _unless_captured(scene, one, track, moment)
+    return due if far and gained_db(scene, track, *around(moment))[0] > CAPTURED_DB else there
 
 
 def _under_way(scene: Scene, track: Track, moment: Moment) -> list[float]:
@@ -169,14 +172,7 @@ def _gliding_stray(
     ways = np.linspace(begun, since, 1 + math.ceil(abs(since - begun) / WAY_SEMITONES))
     offers = _offers(scene, [(stance, 0.0, off) for off in ways.tolist()], lingering)
     # With no string to tell, or where feet move too, it is where the way is, or the line.
-    at_s = np.linspace(time_s, first_s, 3)
-    strings = {string for _, _, string in offers}
-    offers += [
-        (0.0, midi, string)
-        for string in sorted(strings)
-        for written in (False, True)
-        for midi in scene.carried_midi(string, at_s, written).tolist()
-    ]
+    offers += _on_their_way(scene, {string for _, _, string in offers}, np.linspace(time_s, first_s, 3))
     return _best(short, offers, present, beside)
 
 
@@ -226,7 +222,9 @@ def _stray(
     stances = [(step.stance, 0.0, 0.0)]
     if step.number > 1:
         stances.append((scene.step(step.number - 1).stance, 0.05, 0.0))
-    return _best(moment, _offers(scene, stances, lingering), present, beside)
+    offers = _offers(scene, stances, lingering)
+    offers += _on_their_way(scene, {string for _, _, string in offers}, np.array([moment.onset.time_s + AFTER_S]))
+    return _best(moment, offers, present, beside)
 
 
 def _is_higher(moment: Moment, pitch: float, present: Sequence[float]) -> bool:
@@ -263,6 +261,16 @@ def _offers(
         (price, stance.midi(string, scene.copedent) + scene.offset + off, string)
         for stance, price, off in stances
         for string in sorted(set(range(1, len(scene.copedent.strings) + 1)) - lingering)
+    ]
+
+
+def _on_their_way(scene: Scene, strings: set[int], times_s: NDArray[np.float64]) -> list[tuple[float, float, int]]:
+    """The same where bar and pedals have strings at some times, as they were followed and as the line has them."""
+    return [
+        (0.0, midi, string)
+        for string in sorted(strings)
+        for written in (False, True)
+        for midi in scene.carried_midi(string, times_s, written).tolist()
     ]
 
 

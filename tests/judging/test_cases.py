@@ -102,6 +102,8 @@ def test_a_wrong_note_s_partials_do_not_speak_for_the_string_beside_it() -> None
         ("stray-where-the-bar-goes", "4", None),
         # The only string that rings is drawn to it, and the player's way with it; a pedal moves the stray too.
         ("stray-as-bar-and-pedal-move", "5", 6),
+        # A pedal goes down over a second: the stray is half way from one step's pitch to the other's.
+        ("stray-on-a-slow-pedal", "2", 3),
         # A track leaps by just a semitone, to where its octave is the stray.
         ("stray-that-a-track-leapt-below", "4", 2),
         # A tone of the body a twelfth below it, of which the strings on their way leave nothing free but the lowest.
