@@ -7,7 +7,6 @@ tells that, but the hands do: both strings lie under one bar, and pedals take th
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -26,8 +25,8 @@ def uncrossed(tracks: Sequence[Track], midis: Sequence[float]) -> list[Track]:
         swapped = _swapped(found[one].midis - found[other].midis, midis[one] - midis[other])
         if swapped.any():
             found[one], found[other] = (
-                _swap(found[one], found[other], swapped),
-                _swap(found[other], found[one], swapped),
+                found[one].changed_for(found[other], swapped),
+                found[other].changed_for(found[one], swapped),
             )
     return found
 
@@ -47,14 +46,3 @@ def _swapped(apart: NDArray[np.float64], began: float) -> NDArray[np.bool_]:
     for frame in range(len(apart) - 1, 0, -1):
         path[frame - 1] = came[path[frame], frame]
     return np.asarray(path == 1)
-
-
-def _swap(one: Track, other: Track, swapped: NDArray[np.bool_]) -> Track:
-    return replace(
-        one,
-        midis=np.where(swapped, other.midis, one.midis),
-        db=np.where(swapped, other.db, one.db),
-        middle_db=np.where(swapped, other.middle_db, one.middle_db),
-        partials_db=np.where(swapped[:, None], other.partials_db, one.partials_db),
-        support=np.where(swapped, other.support, one.support),
-    )

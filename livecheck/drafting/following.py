@@ -8,7 +8,6 @@ several strings, and the other way round, both ways are gone and the one on whic
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
@@ -87,7 +86,7 @@ def _likelier(still: Sequence[Track], slid: Sequence[Track], hop_s: float) -> li
     edges = np.flatnonzero(np.diff(apart, prepend=False, append=False))
     for low, high in zip(edges[::2], edges[1::2], strict=True):
         chosen[low:high] = gain[low:high].sum() > 0.0
-    return [_either(chosen, one, other) for one, other in zip(still, slid, strict=True)]
+    return [other.changed_for(one, chosen) for one, other in zip(still, slid, strict=True)]
 
 
 def _there(tracks: Sequence[Track], hop_s: float) -> NDArray[np.float64]:
@@ -97,18 +96,6 @@ def _there(tracks: Sequence[Track], hop_s: float) -> NDArray[np.float64]:
         hides = np.any([shadows(other.midis, track.midis) for other in tracks if other is not track], axis=0)
         total += np.where(hides | (track.db <= UNKNOWN_DB), UNKNOWN, track.support * _is_loud(track, tracks, hop_s))
     return total
-
-
-def _either(chosen: NDArray[np.bool_], one: Track, other: Track) -> Track:
-    """One track on some frames, another on the others."""
-    return replace(
-        one,
-        midis=np.where(chosen, one.midis, other.midis),
-        db=np.where(chosen, one.db, other.db),
-        middle_db=np.where(chosen, one.middle_db, other.middle_db),
-        partials_db=np.where(chosen[:, None], one.partials_db, other.partials_db),
-        support=np.where(chosen, one.support, other.support),
-    )
 
 
 def _carried(index: int, tracks: Sequence[Track], bar: NDArray[np.float64], hop_s: float) -> NDArray[np.float64]:

@@ -28,7 +28,7 @@ from livecheck.hearing.recording import Recording
 from livecheck.hearing.salience import compressed
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
 from livecheck.hearing.score import TimedScore
-from livecheck.hearing.stray import strays
+from livecheck.hearing.stray import STRAY_S, strays
 from livecheck.hearing.tracks import Quest, Track, track_all
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.expectation import Checkpoint
@@ -39,8 +39,6 @@ EDGE_S = 0.03
 DUE_S, DUE_RISE = 0.12, 0.3
 GRANTED_CENTS, BY_ITSELF = 30.0, 0.6
 MIMICKED_CENTS, CLEAR_PRESENCE = 25.0, 0.75
-STRAY_S = 0.6
-"""How long a stray is followed."""
 SHORTEST_S = 0.05
 LEARNT_S, LEARNT_SUPPORT = (0.06, 0.25), 0.6
 """When after a pick, and how clearly, a string must sound for its track to tell where it really is."""

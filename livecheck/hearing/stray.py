@@ -28,8 +28,8 @@ STRAY_LASTS_S = 0.15
 STILL_THERE = 0.55
 STILL_S = 0.3
 """What has stood still for so long has not just come there."""
-CARRIED_S = 0.6
-"""So long a stray that the bar takes along is thought to ring."""
+STRAY_S = 0.6
+"""How long a stray is thought to ring."""
 CROWDED_S, CROWDED_RISE, CROWDED_SHARE = 0.09, 0.2, 0.5
 LEAP_S, LEAP_SEMITONES = 0.05, 0.8
 """A track that leaps to what another string sounds leaps by a semitone at least, sooner than a hand goes so far."""
@@ -89,13 +89,16 @@ def _carried_along(scene: Scene, moment: Moment, found: Sequence[HeardNote]) -> 
     changes may be an onset of its own."""
     carried = set[int]()
     for stray in found:
-        if moment.onset.time_s - CARRIED_S < stray.start_s < moment.onset.time_s:
+        if moment.onset.time_s - STRAY_S < stray.start_s < moment.onset.time_s:
             at_s = np.array([stray.start_s + AFTER_S])
-            strings = range(1, len(scene.copedent.strings) + 1)
-            pitches = {string: float(scene.carried_midi(string, at_s)[0]) for string in strings}
+            pitches = {string: float(scene.carried_midi(string, at_s)[0]) for string in _strings(scene)}
             nearest = min(abs(pitch - stray.midis[0]) for pitch in pitches.values())
             carried |= {s for s, pitch in pitches.items() if abs(pitch - stray.midis[0]) < nearest + SLIP_SEMITONES}
     return carried
+
+
+def _strings(scene: Scene) -> range:
+    return range(1, len(scene.copedent.strings) + 1)
 
 
 def _soon_struck(moment: Moment, sounding: Sequence[Sounding]) -> list[float]:
@@ -131,9 +134,9 @@ def _midi_after(
     for midi in candidates:
         if support(moment.peaks, np.array([midi - 0.1, midi, midi + 0.1]), ()).presence.max() >= STILL_THERE:
             return midi
-    far = abs(there - candidates[-1]) > SLIP_SEMITONES
     if captured:
         return _unless_captured(scene, one, track, moment)
+    far = abs(there - candidates[-1]) > SLIP_SEMITONES
     return due if far and gained_db(scene, track, *around(moment))[0] > CAPTURED_DB else there
 
 
@@ -172,7 +175,7 @@ def _gliding_stray(
     ways = np.linspace(begun, since, 1 + math.ceil(abs(since - begun) / WAY_SEMITONES))
     offers = _offers(scene, [(stance, 0.0, off) for off in ways.tolist()], lingering)
     # With no string to tell, or where feet move too, it is where the way is, or the line.
-    offers += _on_their_way(scene, {string for _, _, string in offers}, np.linspace(time_s, first_s, 3))
+    offers += _on_their_way(scene, np.linspace(time_s, first_s, 3), lingering)
     return _best(short, offers, present, beside)
 
 
@@ -223,7 +226,7 @@ def _stray(
     if step.number > 1:
         stances.append((scene.step(step.number - 1).stance, 0.05, 0.0))
     offers = _offers(scene, stances, lingering)
-    offers += _on_their_way(scene, {string for _, _, string in offers}, np.array([moment.onset.time_s + AFTER_S]))
+    offers += _on_their_way(scene, np.array([moment.onset.time_s + AFTER_S]), lingering)
     return _best(moment, offers, present, beside)
 
 
@@ -260,15 +263,17 @@ def _offers(
     return [
         (price, stance.midi(string, scene.copedent) + scene.offset + off, string)
         for stance, price, off in stances
-        for string in sorted(set(range(1, len(scene.copedent.strings) + 1)) - lingering)
+        for string in _strings(scene)
+        if string not in lingering
     ]
 
 
-def _on_their_way(scene: Scene, strings: set[int], times_s: NDArray[np.float64]) -> list[tuple[float, float, int]]:
+def _on_their_way(scene: Scene, times_s: NDArray[np.float64], lingering: set[int]) -> list[tuple[float, float, int]]:
     """The same where bar and pedals have strings at some times, as they were followed and as the line has them."""
     return [
         (0.0, midi, string)
-        for string in sorted(strings)
+        for string in _strings(scene)
+        if string not in lingering
         for written in (False, True)
         for midi in scene.carried_midi(string, times_s, written).tolist()
     ]

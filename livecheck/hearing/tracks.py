@@ -68,6 +68,17 @@ class Track:
         """Whether it has a frame and so many to each side."""
         return self.first <= frame - around and frame + around < self.stop
 
+    def changed_for(self, other: Track, chosen: NDArray[np.bool_]) -> Track:
+        """The same with another track of the same frames on some of them; `chosen`: which, shape (n,)."""
+        return replace(
+            self,
+            midis=np.where(chosen, other.midis, self.midis),
+            db=np.where(chosen, other.db, self.db),
+            middle_db=np.where(chosen, other.middle_db, self.middle_db),
+            partials_db=np.where(chosen[:, None], other.partials_db, self.partials_db),
+            support=np.where(chosen, other.support, self.support),
+        )
+
 
 @dataclass(frozen=True)
 class Quest:
