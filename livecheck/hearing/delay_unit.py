@@ -2,13 +2,14 @@
 
 A unit adds to everything that goes in the same repeats at the same distances: it is a linear filter, whose answer shows
 in the logarithm of the take's spectrum as a ripple that no playing makes. The cepstrum, the spectrum of that logarithm,
-has the ripple as one sharp peak at the delay; for an answer of minimum phase, which a repeat softer than what it
-repeats has, the cepstrum near the delay and its multiples is all that is needed to filter it out (Bogert, Healy and
-Tukey, "The quefrency alanysis of time series for echoes", 1963; Oppenheim, Schafer and Stockham, "Nonlinear filtering
-of multiplied and convolved signals", Proceedings of the IEEE 1968).
+has the ripple as one sharp peak at the delay, wherever in the take one looks; for an answer of minimum phase, which a
+repeat softer than what it repeats has, the cepstrum near the delay and its multiples is all that is needed to filter it
+out (Bogert, Healy and Tukey, "The quefrency alanysis of time series for echoes", 1963; Oppenheim, Schafer and Stockham,
+"Nonlinear filtering of multiplied and convolved signals", Proceedings of the IEEE 1968).
 
 In goes a finished take, out comes the take as if it had been played without the unit. Reverb has no such peak, and
-what plays again at a steady tempo, such as a drum machine, has as high a peak at twice the distance.
+what plays again at a steady tempo, such as a drum machine, has as high a peak at twice the distance. Two notes that
+happen to be alike, as sampled ones are, have one where they are and nowhere else.
 """
 
 from __future__ import annotations
@@ -37,6 +38,12 @@ MOST_AGAIN = 0.6
 TIMES = 3
 BEFORE, AFTER = 4, 24
 """Samples before and after a multiple of the delay in which its peak lies: repeats are darker, and so a little wide."""
+SPAN_S = 4.0
+"""Of a take, in which the peak is looked for again."""
+LOUD = 1e-3
+"""Of the energy of the loudest span: a softer one, in which nothing is played, tells nothing."""
+LEAST_IN_SPANS = 0.5
+"""Of the least peak, in most spans: what is repeated there was partly played before, and dies away behind them."""
 FAINTEST = 1e-9
 BLOCK = 1 << 18
 
@@ -54,14 +61,18 @@ class DelayUnit:
         """The unit that a take was played through; None if there was none."""
         if recording.duration_s < LEAST_S:
             return None
-        cepstrum, share = _cepstrum(recording)
+        size = min(PART, 1 << (len(recording) - 1).bit_length())
+        cepstrum = np.mean([_cepstrum(part) for part in _parts(recording, size)], axis=0)
         first, last = round(SHORTEST_S * WORK_RATE_HZ), round(LONGEST_S * WORK_RATE_HZ)
         range_ = cepstrum[first:last]
         delay = first + int(np.argmax(range_))
         peak = float(cepstrum[delay])
+        least = LEAST_PEAK * (HIGHEST_HZ - LOWEST_HZ) / (0.5 * WORK_RATE_HZ)
         noise = float(np.median(np.abs(range_))) / 0.6745
-        again = float(cepstrum[2 * delay - BEFORE : 2 * delay + AFTER].max())
-        if peak < LEAST_PEAK * share or peak < LEAST_OVER_NOISE * noise or again > MOST_AGAIN * peak:
+        again = float(cepstrum[_near(2 * delay)].max())
+        if peak < least or peak < LEAST_OVER_NOISE * noise or again > MOST_AGAIN * peak:
+            return None
+        if _in_most_spans(recording, delay) < LEAST_IN_SPANS * least:
             return None
         return cls(delay / WORK_RATE_HZ, _undoing(cepstrum, delay))
 
@@ -76,29 +87,43 @@ class DelayUnit:
             yield kept[: len(recording) - start].astype(np.float32)
 
 
-def _cepstrum(recording: Recording) -> tuple[NDArray[np.float64], float]:
-    """The mean cepstrum of the take's parts, the colour of the sound taken out; and the share of the spectrum that it
-    was made of."""
-    size = min(PART, 1 << (len(recording) - 1).bit_length())
-    parts = max(1, len(recording) // size)
-    total = np.zeros(size // 2 + 1)
-    for part in range(parts):
-        spectrum = np.fft.rfft(recording.slice(part * size, (part + 1) * size).astype(np.float64))
-        total += np.log(np.abs(spectrum) + FAINTEST)
-    total /= parts
+def _parts(recording: Recording, size: int) -> Iterator[NDArray[np.float64]]:
+    """As many whole parts as there are, at least one."""
+    for start in range(0, max(1, len(recording) - size + 1), size):
+        yield recording.slice(start, start + size).astype(np.float64)
+
+
+def _cepstrum(part: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Of a part of a take, the colour of the sound taken out; shape (samples,)."""
+    size = len(part)
+    total = np.log(np.abs(np.fft.rfft(part)) + FAINTEST)
     hz = np.arange(len(total)) * WORK_RATE_HZ / size
     half = round(0.5 * SMOOTH_HZ * size / WORK_RATE_HZ)
     sums = np.concatenate(([0.0], np.cumsum(np.pad(total, half, mode="edge"))))
     ripple = total - (sums[2 * half + 1 :] - sums[: -2 * half - 1]) / (2 * half + 1)
     inside = (hz > LOWEST_HZ) & (hz < HIGHEST_HZ)
-    return np.fft.irfft(np.where(inside, ripple, 0.0), size), float(inside.mean())
+    return np.fft.irfft(np.where(inside, ripple, 0.0), size)
+
+
+def _in_most_spans(recording: Recording, delay: int) -> float:
+    """How high the peak at the delay is in at least half of the spans in which something is played."""
+    peaks, energies = [], []
+    for span in _parts(recording, round(SPAN_S * WORK_RATE_HZ)):
+        peaks.append(float(_cepstrum(span)[_near(delay)].max()))
+        energies.append(float(span @ span))
+    loud = np.array(energies) > LOUD * max(energies)
+    return float(np.quantile(np.array(peaks)[loud], 0.5, method="lower"))
+
+
+def _near(delay: int) -> slice:
+    return slice(delay - BEFORE, delay + AFTER)
 
 
 def _undoing(cepstrum: NDArray[np.float64], delay: int) -> NDArray[np.float64]:
     """The inverse of the filter of minimum phase that has the cepstrum near the multiples of the delay."""
     causal = np.zeros(len(cepstrum))
     for times in range(1, TIMES + 1):
-        near = slice(times * delay - BEFORE, times * delay + AFTER)
+        near = _near(times * delay)
         causal[near] = 2.0 * cepstrum[near]
     undo = np.fft.irfft(np.exp(-np.fft.rfft(causal)), len(cepstrum))
     return undo[: (TIMES + 1) * delay]

@@ -77,6 +77,14 @@ def test_hiss_that_comes_after_the_unit_does_not_hide_it() -> None:
     assert unit.delay_s == pytest.approx(DELAY / WORK_RATE_HZ, abs=1.5 / WORK_RATE_HZ)
 
 
+def test_a_sampled_note_that_comes_twice_is_no_unit() -> None:
+    played = _plucks(20.0)
+    note = _plucks(2.0, seed=5)[: 2 * DELAY]
+    for at in (6 * WORK_RATE_HZ, 6 * WORK_RATE_HZ + 2 * DELAY):
+        played[at : at + len(note)] = note * np.linspace(3.0, 0.0, len(note))
+    assert DelayUnit.in_take(_recording(played)) is None
+
+
 def _reverb(played: Samples) -> Samples:
     rng = np.random.default_rng(3)
     tail = rng.normal(size=WORK_RATE_HZ) * 10.0 ** (-3.0 * np.arange(WORK_RATE_HZ) / WORK_RATE_HZ)
