@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.hearing.median import median
-from livecheck.hearing.scene import Scene, Sounding
+from livecheck.hearing.scene import STRAY_KNOWN_S, Scene, Sounding
 from livecheck.hearing.tracks import UNKNOWN_DB, Track
 
 BLEED_S = 0.055
@@ -43,12 +43,25 @@ def _silenced_s(scene: Scene, one: Sounding, track: Track) -> float | None:
     clear = int(np.sum(scene.spectra.times_s[track.first : track.stop] <= one.stop_s - BLEED_S))
     if clear - DROP_BEFORE - DROP_AFTER < 3:
         return None
-    fallen = _fall(track.db[:clear], DROP_DB)
+    fallen = _fall(_its_own_db(scene, track, track.db[:clear]), DROP_DB)
     if fallen is None:
-        fallen = _fall(track.middle_db[:clear], MIDDLE_DROP_DB)
+        fallen = _fall(_its_own_db(scene, track, track.middle_db[:clear]), MIDDLE_DROP_DB)
         if fallen is not None and not _fades(track.support[:clear], fallen):
             return None
     return None if fallen is None else float(scene.spectra.times_s[track.first + fallen])
+
+
+def _its_own_db(scene: Scene, track: Track, db: NDArray[np.float64]) -> NDArray[np.float64]:
+    """A string's level without what strays that cross it add: while they ring, no more than it had before them."""
+    own = db.copy()
+    for stray in scene.strays:
+        first, stop = (
+            scene.spectra.frame_at(time_s) - track.first
+            for time_s in (stray.start_s - BLEED_S, stray.start_s + STRAY_KNOWN_S)
+        )
+        if 0 <= first < len(db) and db[first] > UNKNOWN_DB + 1.0:
+            own[first:stop] = np.minimum(own[first:stop], db[first])
+    return own
 
 
 def _fades(support: NDArray[np.float64], frame: int) -> bool:

@@ -61,15 +61,16 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
         lingering = lingering_at(scene, moment, sounding, tracks)
         if place not in used:
             lingering -= _struck_anew(scene, moment, present, lingering)
-        if moment.onset.rise < AGAIN_RISE:
-            lingering |= _carried_along(scene, moment, found)
+        carried = _carried_along(scene, moment, found) if moment.onset.rise < AGAIN_RISE else set()
         after_s = np.array([moment.onset.time_s + CARRIED_AFTER_S])
-        present += [float(scene.carried_midi(string, after_s)[0]) for string in sorted(lingering)]
+        present += [float(scene.carried_midi(string, after_s)[0]) for string in sorted(lingering | carried)]
         present += _soon_struck(moment, sounding)
         # While the bar is on its way no string is where either step has it.
-        stray = _gliding_stray(scene, moment, sounding_now, lingering, place in used)
+        stray = _gliding_stray(scene, moment, sounding_now, lingering, carried, place in used)
         if stray is None:
-            stray = _stray(scene, moment, present, lingering, place in used)
+            later_s = moment.onset.time_s + np.array((0.0, *MEANWHILE_S))
+            present += [midi for _, midi, _ in _on_their_way(scene, later_s, carried - lingering)]
+            stray = _stray(scene, moment, present, lingering | carried, place in used)
         found += [stray] if stray is not None else []
     return found
 
@@ -94,11 +95,12 @@ def _carried_along(scene: Scene, moment: Moment, found: Sequence[HeardNote]) -> 
             pitches = {string: float(scene.carried_midi(string, at_s)[0]) for string in _strings(scene)}
             nearest = min(abs(pitch - stray.midis[0]) for pitch in pitches.values())
             carried |= {s for s, pitch in pitches.items() if abs(pitch - stray.midis[0]) < nearest + SLIP_SEMITONES}
+            carried |= {stray.string} if stray.string is not None else set()
     return carried
 
 
-def _strings(scene: Scene) -> range:
-    return range(1, len(scene.copedent.strings) + 1)
+def _strings(scene: Scene) -> set[int]:
+    return set(range(1, len(scene.copedent.strings) + 1))
 
 
 def _soon_struck(moment: Moment, sounding: Sequence[Sounding]) -> list[float]:
@@ -147,7 +149,12 @@ def _under_way(scene: Scene, track: Track, moment: Moment) -> list[float]:
 
 
 def _gliding_stray(
-    scene: Scene, moment: Moment, ringing: Sequence[tuple[Sounding, Track]], lingering: set[int], beside: bool
+    scene: Scene,
+    moment: Moment,
+    ringing: Sequence[tuple[Sounding, Track]],
+    lingering: set[int],
+    carried: set[int],
+    beside: bool,
 ) -> HeardNote | None:
     """A stray that glides from its start on, because the bar is on its way: looked for in one short frame."""
     if moment.onset.rise < FAINT_RISE:
@@ -155,7 +162,9 @@ def _gliding_stray(
     time_s = moment.onset.time_s
     stance = scene.step_at(time_s, 0.1).stance
     first_s, last_s = time_s + AFTER_S, time_s + LONGEST_S
-    present, gone, then = [], [], []
+    way_s = np.linspace(time_s, first_s, 3)
+    present = [midi for _, midi, _ in _on_their_way(scene, way_s, carried - lingering)]
+    gone, then = [], []
     for one, track in ringing:
         first, last = (scene.spectra.frame_at(t) - track.first for t in (first_s, last_s))
         if not 0 <= first < last < len(track.midis):
@@ -173,9 +182,10 @@ def _gliding_stray(
     # What is heard in the frame is something between where it was struck and where the bar has taken it by then.
     begun, since = np.median(gone, axis=0) if gone else (0.0, 0.0)
     ways = np.linspace(begun, since, 1 + math.ceil(abs(since - begun) / WAY_SEMITONES))
-    offers = _offers(scene, [(stance, 0.0, off) for off in ways.tolist()], lingering)
+    strings = _strings(scene) - lingering - carried
+    offers = _offers(scene, [(stance, 0.0, off) for off in ways.tolist()], strings)
     # With no string to tell, or where feet move too, it is where the way is, or the line.
-    offers += _on_their_way(scene, np.linspace(time_s, first_s, 3), lingering)
+    offers += _on_their_way(scene, way_s, strings)
     return _best(short, offers, present, beside)
 
 
@@ -225,8 +235,9 @@ def _stray(
     stances = [(step.stance, 0.0, 0.0)]
     if step.number > 1:
         stances.append((scene.step(step.number - 1).stance, 0.05, 0.0))
-    offers = _offers(scene, stances, lingering)
-    offers += _on_their_way(scene, np.array([moment.onset.time_s + AFTER_S]), lingering)
+    strings = _strings(scene) - lingering
+    offers = _offers(scene, stances, strings)
+    offers += _on_their_way(scene, np.array([moment.onset.time_s + AFTER_S]), strings)
     return _best(moment, offers, present, beside)
 
 
@@ -256,24 +267,22 @@ def _has_its_own(moment: Moment, pitch: float, clear: Mapping[float, float], pre
 
 
 def _offers(
-    scene: Scene, stances: Sequence[tuple[Stance, float, float]], lingering: set[int]
+    scene: Scene, stances: Sequence[tuple[Stance, float, float]], strings: set[int]
 ) -> list[tuple[float, float, int]]:
     """Prices, pitches and strings of what may have been struck in some stances, each with a price and how many
     semitones off it is."""
     return [
         (price, stance.midi(string, scene.copedent) + scene.offset + off, string)
         for stance, price, off in stances
-        for string in _strings(scene)
-        if string not in lingering
+        for string in strings
     ]
 
 
-def _on_their_way(scene: Scene, times_s: NDArray[np.float64], lingering: set[int]) -> list[tuple[float, float, int]]:
+def _on_their_way(scene: Scene, times_s: NDArray[np.float64], strings: set[int]) -> list[tuple[float, float, int]]:
     """The same where bar and pedals have strings at some times, as they were followed and as the line has them."""
     return [
         (0.0, midi, string)
-        for string in _strings(scene)
-        if string not in lingering
+        for string in strings
         for written in (False, True)
         for midi in scene.carried_midi(string, times_s, written).tolist()
     ]

@@ -104,6 +104,8 @@ def test_a_wrong_note_s_partials_do_not_speak_for_the_string_beside_it() -> None
         ("stray-as-bar-and-pedal-move", "5", 6),
         # A pedal goes down over a second: the stray is half way from one step's pitch to the other's.
         ("stray-on-a-slow-pedal", "2", 3),
+        # It glides with the bar, whose slide is an onset of its own.
+        ("glide-under-a-stray", "3", 9),
         # A track leaps by just a semitone, to where its octave is the stray.
         ("stray-that-a-track-leapt-below", "4", 2),
         # A tone of the body a twelfth below it, of which the strings on their way leave nothing free but the lowest.
@@ -114,6 +116,11 @@ def test_a_wrong_note_s_partials_do_not_speak_for_the_string_beside_it() -> None
 )
 def test_a_stray_is_told_by_its_string(name: str, figure: str, string: int | None) -> None:
     assert [(extra.fault, extra.string) for extra in _found(name)[figure].extras] == [("extra-note", string)]
+
+
+def test_a_string_that_moves_on_under_a_stray_is_not_silenced_with_it() -> None:
+    """The stray is damped 30 dB above what is left of the string."""
+    assert [c.faults for c in _found("glide-under-a-stray")["3"].checkpoints] == [(), (), ()]
 
 
 def test_a_rolled_grip_that_came_too_soon_is_early_on_each_string() -> None:
