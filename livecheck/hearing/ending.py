@@ -55,12 +55,13 @@ def _its_own_db(scene: Scene, track: Track, db: NDArray[np.float64]) -> NDArray[
     """A string's level without what strays that cross it add: while they ring, no more than it had before them."""
     own = db.copy()
     for stray in scene.strays:
-        first, stop = (
-            scene.spectra.frame_at(time_s) - track.first
-            for time_s in (stray.start_s - BLEED_S, stray.start_s + STRAY_KNOWN_S)
+        earlier, first, stop = (
+            max(0, scene.spectra.frame_at(time_s) - track.first)
+            for time_s in (stray.start_s - REFERENCE_S, stray.start_s - BLEED_S, stray.start_s + STRAY_KNOWN_S)
         )
-        if 0 <= first < len(db) and db[first] > UNKNOWN_DB + 1.0:
-            own[first:stop] = np.minimum(own[first:stop], db[first])
+        before = db[earlier:first]
+        if len(before) and before.max() > UNKNOWN_DB + 1.0:
+            own[first:stop] = np.minimum(own[first:stop], before.max())
     return own
 
 

@@ -25,11 +25,10 @@ from livecheck.hearing.onset import Onset
 from livecheck.hearing.partials import is_shadow
 from livecheck.hearing.picks import ACCEPT, MASKED_FREE, Asked, Struck, asked_of, lay
 from livecheck.hearing.recording import Recording
-from livecheck.hearing.salience import compressed
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
 from livecheck.hearing.score import TimedScore
 from livecheck.hearing.stray import STRAY_S, strays
-from livecheck.hearing.tracks import Quest, Track, track_all
+from livecheck.hearing.tracks import Quest, Track, scaled, track_all
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.expectation import Checkpoint
 
@@ -267,11 +266,7 @@ def _tracks(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNo
         guess = float(stray.midis[0]) + _bar_since(scene, sounding, stray.start_s, spectra.times_s[first:stop])
         quests.append(Quest(first, stop, tuple({float(guess[0]), float(guess[-1])}), guess))
     first, stop = min((q.first for q in quests), default=0), max((q.stop for q in quests), default=0)
-    heard = compressed(spectra.rows(first, stop))
-    heard /= np.maximum(heard.max(axis=1, keepdims=True), np.float32(1e-9))
-    clean = np.zeros((len(spectra), heard.shape[1]), dtype=np.float32)
-    clean[first:stop] = heard
-    return track_all(spectra, clean, quests)[: len(sounding)]
+    return track_all(spectra, scaled(spectra, first, stop), quests)[: len(sounding)]
 
 
 def _learn_slips(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track]) -> None:

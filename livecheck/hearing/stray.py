@@ -15,7 +15,7 @@ from livecheck.hearing.lingering import CARRIED_AFTER_S, lingering_at
 from livecheck.hearing.moment import AFTER_S, LONGEST_S, Evidence, Moment
 from livecheck.hearing.partials import SHADOW_SEMITONES, shadows, support
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
-from livecheck.hearing.tracks import Track
+from livecheck.hearing.tracks import Quest, Track, scaled, track_all
 from livecheck.lesson.figure import Stance
 
 STRAY_ACCEPT, STRAY_BESIDE_ACCEPT, STRAY_LOUD_ACCEPT = 0.5, 0.62, 0.36
@@ -61,16 +61,17 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
         lingering = lingering_at(scene, moment, sounding, tracks)
         if place not in used:
             lingering -= _struck_anew(scene, moment, present, lingering)
-        carried = _carried_along(scene, moment, found) if moment.onset.rise < AGAIN_RISE else set()
+        carried = _carried_along(scene, moment, found) if moment.onset.rise < AGAIN_RISE else {}
+        lingering -= set(carried)
         after_s = np.array([moment.onset.time_s + CARRIED_AFTER_S])
-        present += [float(scene.carried_midi(string, after_s)[0]) for string in sorted(lingering | carried)]
+        present += [float(scene.carried_midi(string, after_s)[0]) for string in sorted(lingering)]
         present += _soon_struck(moment, sounding)
         # While the bar is on its way no string is where either step has it.
         stray = _gliding_stray(scene, moment, sounding_now, lingering, carried, place in used)
         if stray is None:
-            later_s = moment.onset.time_s + np.array((0.0, *MEANWHILE_S))
-            present += [midi for _, midi, _ in _on_their_way(scene, later_s, carried - lingering)]
-            stray = _stray(scene, moment, present, lingering | carried, place in used)
+            around_s = moment.onset.time_s + np.array([0.0, *MEANWHILE_S])
+            present += [track_midi(scene, track, at_s) for track in carried.values() for at_s in around_s.tolist()]
+            stray = _stray(scene, moment, present, lingering | set(carried), place in used)
         found += [stray] if stray is not None else []
     return found
 
@@ -85,18 +86,26 @@ def _struck_anew(scene: Scene, moment: Moment, present: Sequence[float], lingeri
     return {string for string, evidence in zip(still, heard, strict=True) if evidence is not None}
 
 
-def _carried_along(scene: Scene, moment: Moment, found: Sequence[HeardNote]) -> set[int]:
-    """Strings that were struck a moment ago, though nobody asked for it, and which the bar takes along: what that
-    changes may be an onset of its own."""
-    carried = set[int]()
+def _carried_along(scene: Scene, moment: Moment, found: Sequence[HeardNote]) -> dict[int, Track]:
+    """Strings that were struck a moment ago, though nobody asked for it, with their tracks: the bar takes them along,
+    and what that changes may be an onset of its own."""
+    carried: dict[int, Track] = {}
     for stray in found:
         if moment.onset.time_s - STRAY_S < stray.start_s < moment.onset.time_s:
             at_s = np.array([stray.start_s + AFTER_S])
-            pitches = {string: float(scene.carried_midi(string, at_s)[0]) for string in _strings(scene)}
-            nearest = min(abs(pitch - stray.midis[0]) for pitch in pitches.values())
-            carried |= {s for s, pitch in pitches.items() if abs(pitch - stray.midis[0]) < nearest + SLIP_SEMITONES}
-            carried |= {stray.string} if stray.string is not None else set()
+            off = {s: abs(float(scene.carried_midi(s, at_s)[0]) - float(stray.midis[0])) for s in _strings(scene)}
+            own = {s for s in off if off[s] < min(off.values()) + SLIP_SEMITONES or s == stray.string}
+            carried |= dict.fromkeys(own, _followed(scene, stray, stray.string or min(own)))
     return carried
+
+
+def _followed(scene: Scene, stray: HeardNote, string: int) -> Track:
+    """A stray's track, from near where bar and pedals have its string."""
+    first, stop = scene.spectra.span(stray.start_s + AFTER_S, stray.start_s + STRAY_S)
+    guess = scene.carried_midi(string, scene.spectra.times_s[first:stop])
+    guess += float(stray.midis[0]) - guess[0]
+    quest = Quest(first, stop, (float(guess.min()), float(guess.max())), guess)
+    return track_all(scene.spectra, scaled(scene.spectra, first, stop), [quest])[0]
 
 
 def _strings(scene: Scene) -> set[int]:
@@ -153,7 +162,7 @@ def _gliding_stray(
     moment: Moment,
     ringing: Sequence[tuple[Sounding, Track]],
     lingering: set[int],
-    carried: set[int],
+    carried: Mapping[int, Track],
     beside: bool,
 ) -> HeardNote | None:
     """A stray that glides from its start on, because the bar is on its way: looked for in one short frame."""
@@ -162,8 +171,9 @@ def _gliding_stray(
     time_s = moment.onset.time_s
     stance = scene.step_at(time_s, 0.1).stance
     first_s, last_s = time_s + AFTER_S, time_s + LONGEST_S
-    way_s = np.linspace(time_s, first_s, 3)
-    present = [midi for _, midi, _ in _on_their_way(scene, way_s, carried - lingering)]
+    present = [track_midi(scene, track, first_s) for track in carried.values()]
+    # A track may have been with that stray ever since.
+    present += [scene.expected(one, first_s) for one, _ in ringing if carried]
     gone, then = [], []
     for one, track in ringing:
         first, last = (scene.spectra.frame_at(t) - track.first for t in (first_s, last_s))
@@ -182,10 +192,10 @@ def _gliding_stray(
     # What is heard in the frame is something between where it was struck and where the bar has taken it by then.
     begun, since = np.median(gone, axis=0) if gone else (0.0, 0.0)
     ways = np.linspace(begun, since, 1 + math.ceil(abs(since - begun) / WAY_SEMITONES))
-    strings = _strings(scene) - lingering - carried
+    strings = _strings(scene) - lingering - set(carried)
     offers = _offers(scene, [(stance, 0.0, off) for off in ways.tolist()], strings)
     # With no string to tell, or where feet move too, it is where the way is, or the line.
-    offers += _on_their_way(scene, way_s, strings)
+    offers += _on_their_way(scene, np.linspace(time_s, first_s, 3), strings)
     return _best(short, offers, present, beside)
 
 

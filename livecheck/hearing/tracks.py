@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.best_path import STEP_CENTS, best_paths
 from livecheck.hearing.partials import GUARD_BINS, hz, shadows
+from livecheck.hearing.salience import compressed
 from livecheck.hearing.spectrum import Spectrogram
 
 PARTIALS = 8
@@ -94,10 +95,20 @@ class Quest:
     """The same as the figure's line has it; None where there is none."""
 
 
+def scaled(spectra: Spectrogram, first: int, stop: int) -> NDArray[np.float32]:
+    """What tracks are found in: compressed spectra, each scaled to a maximum of 1, on frames first to stop; none on the
+    others. Shape (frames of the spectra, bins)."""
+    heard = compressed(spectra.rows(first, stop))
+    heard /= np.maximum(heard.max(axis=1, keepdims=True), np.float32(1e-9))
+    clean = np.zeros((len(spectra), heard.shape[1]), dtype=np.float32)
+    clean[first:stop] = heard
+    return clean
+
+
 def track_all(
     spectra: Spectrogram, clean: NDArray[np.float32], quests: Sequence[Quest], rounds: int = 2
 ) -> list[Track]:
-    """Track all strings jointly. `clean`: compressed spectra of the same frames, each scaled to a maximum of 1."""
+    """Track all strings jointly. `clean`: the same spectra `scaled`."""
     quests = _along_the_bar(clean, _as_it_sounds(clean, quests, spectra.bin_hz), spectra.bin_hz)
     sought = [_Sought(clean, quest, spectra.bin_hz) for quest in quests]
     paths = [quest.guess for quest in quests]
