@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.hearing.again import struck_again
+from livecheck.hearing.carried import STRAY_S
 from livecheck.hearing.emerging import emerged
 from livecheck.hearing.ending import end_s, tail_db
 from livecheck.hearing.heard import CLEAR_SUPPORT, HeardNote
@@ -27,7 +28,7 @@ from livecheck.hearing.picks import ACCEPT, MASKED_FREE, Asked, Struck, asked_of
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
 from livecheck.hearing.score import TimedScore
-from livecheck.hearing.stray import STRAY_S, strays
+from livecheck.hearing.stray import strays
 from livecheck.hearing.tracks import Quest, Track, scaled, track_all
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.expectation import Checkpoint

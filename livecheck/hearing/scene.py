@@ -143,6 +143,11 @@ class Scene:
         """Semitones by which the take is tuned away from the lesson."""
         return self.score.tuning_cents / 100.0
 
+    @property
+    def strings(self) -> set[int]:
+        """The numbers of all strings of the neck."""
+        return set(range(1, len(self.copedent.strings) + 1))
+
     def step(self, number: int) -> Step:
         return self.score.expectation.figure.steps[number - 1]
 

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from livecheck.hearing.again import AGAIN_GAIN_DB, AGAIN_RISE, around, gained_db, ringing, track_midi
+from livecheck.hearing.again import AGAIN_RISE, around, gained_db, ringing, track_midi
+from livecheck.hearing.capture import LEAP_S, captured, where_left
+from livecheck.hearing.carried import carried_along
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import LEAST_FREE, newly
 from livecheck.hearing.lingering import CARRIED_AFTER_S, lingering_at
 from livecheck.hearing.moment import AFTER_S, LONGEST_S, Evidence, Moment
 from livecheck.hearing.partials import SHADOW_SEMITONES, shadows, support
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
-from livecheck.hearing.tracks import Quest, Track, scaled, track_all
+from livecheck.hearing.tracks import Track
 from livecheck.lesson.figure import Stance
 
 STRAY_ACCEPT, STRAY_BESIDE_ACCEPT, STRAY_LOUD_ACCEPT = 0.5, 0.62, 0.36
@@ -28,15 +31,7 @@ STRAY_LASTS_S = 0.15
 STILL_THERE = 0.55
 STILL_S = 0.3
 """What has stood still for so long has not just come there."""
-STRAY_S = 0.6
-"""How long a stray is thought to ring."""
 CROWDED_S, CROWDED_RISE, CROWDED_SHARE = 0.09, 0.2, 0.5
-LEAP_S, LEAP_SEMITONES = 0.05, 0.8
-"""A track that leaps to what another string sounds leaps by a semitone at least, sooner than a hand goes so far."""
-BEFORE_LEAP_S = 0.1
-"""A track that leaps to what is struck has left its string by so much before."""
-LOST_DB = 10.0
-"""A track that has lost so much by a leap did not move with its string."""
 FAINT_RISE = 0.15
 """An attack while the bar is moving stands out less from what the glide itself changes."""
 GLIDING_SEMITONES = 0.35
@@ -45,7 +40,25 @@ MEANWHILE_S = (0.03, 0.09, 0.15)
 WAY_SEMITONES = 0.4
 """How densely the way of the bar is looked at for a stray, which is heard within `STRAY_CENTS`."""
 CAPTURED_DB = 5.0
-"""A track that leaps and grows so much at an onset has left its string for the one that was struck."""
+"""A track that has gone elsewhere than it should and grows so much at an onset may have left its string."""
+
+
+@dataclass(frozen=True)
+class _Ringing:
+    """What sounds at an onset already."""
+
+    asked: Sequence[tuple[Sounding, Track]]
+    """Strings of the figure, with their tracks."""
+    captured: set[int]
+    """Those of them whose tracks left them for what was struck."""
+    lingering: set[int]
+    """Strings that should be silent."""
+    carried: Mapping[int, Track]
+    """Strays of a moment ago, with their tracks."""
+
+    def others(self, scene: Scene) -> set[int]:
+        """The strings that may have been struck."""
+        return scene.strings - self.captured - self.lingering - set(self.carried)
 
 
 def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], used: set[int]) -> list[HeardNote]:
@@ -54,24 +67,29 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
     for place, moment in enumerate(scene.moments):
         if _is_crowded(scene, moment):
             continue
-        sounding_now = ringing(moment, sounding, tracks)
-        present = [_midi_after(scene, one, track, moment, sounding_now) for one, track in sounding_now]
+        asked = ringing(moment, sounding, tracks)
+        gone = captured(scene, moment, asked)
+        present = [
+            where_left(scene, one, track, moment) if one.string in gone else _midi_after(scene, one, track, moment)
+            for one, track in asked
+        ]
         if moment.onset.rise < AGAIN_RISE:
-            present += [midi for _, track in sounding_now for midi in _under_way(scene, track, moment)]
+            present += [midi for _, track in asked for midi in _under_way(scene, track, moment)]
         lingering = lingering_at(scene, moment, sounding, tracks)
         if place not in used:
             lingering -= _struck_anew(scene, moment, present, lingering)
-        carried = _carried_along(scene, moment, found) if moment.onset.rise < AGAIN_RISE else {}
+        carried = carried_along(scene, moment, found) if moment.onset.rise < AGAIN_RISE else {}
         lingering -= set(carried)
         after_s = np.array([moment.onset.time_s + CARRIED_AFTER_S])
         present += [float(scene.carried_midi(string, after_s)[0]) for string in sorted(lingering)]
         present += _soon_struck(moment, sounding)
+        now = _Ringing(asked, gone, lingering, carried)
         # While the bar is on its way no string is where either step has it.
-        stray = _gliding_stray(scene, moment, sounding_now, lingering, carried, place in used)
+        stray = _gliding_stray(scene, moment, now, place in used)
         if stray is None:
             around_s = moment.onset.time_s + np.array([0.0, *MEANWHILE_S])
             present += [track_midi(scene, track, at_s) for track in carried.values() for at_s in around_s.tolist()]
-            stray = _stray(scene, moment, present, lingering | set(carried), place in used)
+            stray = _stray(scene, moment, present, now, place in used)
         found += [stray] if stray is not None else []
     return found
 
@@ -84,32 +102,6 @@ def _struck_anew(scene: Scene, moment: Moment, present: Sequence[float], lingeri
     still = {string: float(way[2]) for string, way in ways.items() if np.ptp(way) < GLIDING_SEMITONES}
     heard = newly(moment, list(still.values()), present, STRAY_CENTS)
     return {string for string, evidence in zip(still, heard, strict=True) if evidence is not None}
-
-
-def _carried_along(scene: Scene, moment: Moment, found: Sequence[HeardNote]) -> dict[int, Track]:
-    """Strings that were struck a moment ago, though nobody asked for it, with their tracks: the bar takes them along,
-    and what that changes may be an onset of its own."""
-    carried: dict[int, Track] = {}
-    for stray in found:
-        if moment.onset.time_s - STRAY_S < stray.start_s < moment.onset.time_s:
-            at_s = np.array([stray.start_s + AFTER_S])
-            off = {s: abs(float(scene.carried_midi(s, at_s)[0]) - float(stray.midis[0])) for s in _strings(scene)}
-            own = {s for s in off if off[s] < min(off.values()) + SLIP_SEMITONES or s == stray.string}
-            carried |= dict.fromkeys(own, _followed(scene, stray, stray.string or min(own)))
-    return carried
-
-
-def _followed(scene: Scene, stray: HeardNote, string: int) -> Track:
-    """A stray's track, from near where bar and pedals have its string."""
-    first, stop = scene.spectra.span(stray.start_s + AFTER_S, stray.start_s + STRAY_S)
-    guess = scene.carried_midi(string, scene.spectra.times_s[first:stop])
-    guess += float(stray.midis[0]) - guess[0]
-    quest = Quest(first, stop, (float(guess.min()), float(guess.max())), guess)
-    return track_all(scene.spectra, scaled(scene.spectra, first, stop), [quest])[0]
-
-
-def _strings(scene: Scene) -> set[int]:
-    return set(range(1, len(scene.copedent.strings) + 1))
 
 
 def _soon_struck(moment: Moment, sounding: Sequence[Sounding]) -> list[float]:
@@ -129,24 +121,19 @@ def _is_crowded(scene: Scene, moment: Moment) -> bool:
     )
 
 
-def _midi_after(
-    scene: Scene, one: Sounding, track: Track, moment: Moment, ringing: Sequence[tuple[Sounding, Track]]
-) -> float:
+def _midi_after(scene: Scene, one: Sounding, track: Track, moment: Moment) -> float:
     """The pitch of a ringing string just after an onset: where it should be or was, before where its track went.
 
     A track may follow a stray that sounds louder than its own string; then the player's way may follow it too.
     """
-    captured = _is_captured(scene, one, track, moment, ringing)
-    after_s, before_s = moment.onset.time_s + 0.06, moment.onset.time_s - (BEFORE_LEAP_S if captured else LEAP_S)
+    after_s, before_s = moment.onset.time_s + 0.06, moment.onset.time_s - LEAP_S
     there, due = track_midi(scene, track, after_s), scene.expected(one, after_s)
     candidates = [due]
     if scene.spectra.frame_at(before_s) >= track.first:
-        candidates.insert(0 if captured else 1, track_midi(scene, track, before_s))
+        candidates.append(track_midi(scene, track, before_s))
     for midi in candidates:
         if support(moment.peaks, np.array([midi - 0.1, midi, midi + 0.1]), ()).presence.max() >= STILL_THERE:
             return midi
-    if captured:
-        return _unless_captured(scene, one, track, moment)
     far = abs(there - candidates[-1]) > SLIP_SEMITONES
     return due if far and gained_db(scene, track, *around(moment))[0] > CAPTURED_DB else there
 
@@ -157,31 +144,24 @@ def _under_way(scene: Scene, track: Track, moment: Moment) -> list[float]:
     return midis if max(midis) - min(midis) > SLIP_SEMITONES else []
 
 
-def _gliding_stray(
-    scene: Scene,
-    moment: Moment,
-    ringing: Sequence[tuple[Sounding, Track]],
-    lingering: set[int],
-    carried: Mapping[int, Track],
-    beside: bool,
-) -> HeardNote | None:
+def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) -> HeardNote | None:
     """A stray that glides from its start on, because the bar is on its way: looked for in one short frame."""
     if moment.onset.rise < FAINT_RISE:
         return None
     time_s = moment.onset.time_s
     stance = scene.step_at(time_s, 0.1).stance
     first_s, last_s = time_s + AFTER_S, time_s + LONGEST_S
-    present = [track_midi(scene, track, first_s) for track in carried.values()]
+    present = [track_midi(scene, track, first_s) for track in now.carried.values()]
     # A track may have been with that stray ever since.
-    present += [scene.expected(one, first_s) for one, _ in ringing if carried]
+    present += [scene.expected(one, first_s) for one, _ in now.asked if now.carried]
     gone, then = [], []
-    for one, track in ringing:
+    for one, track in now.asked:
         first, last = (scene.spectra.frame_at(t) - track.first for t in (first_s, last_s))
         if not 0 <= first < last < len(track.midis):
             continue
         then.append(abs(float(track.midis[last] - track.midis[first])))
-        if _is_captured(scene, one, track, moment, ringing):
-            present.append(_unless_captured(scene, one, track, moment))
+        if one.string in now.captured:
+            present.append(where_left(scene, one, track, moment))
         else:
             present.append(float(track.midis[first]))
             here = stance.midi(one.string, scene.copedent) + scene.offset
@@ -192,41 +172,10 @@ def _gliding_stray(
     # What is heard in the frame is something between where it was struck and where the bar has taken it by then.
     begun, since = np.median(gone, axis=0) if gone else (0.0, 0.0)
     ways = np.linspace(begun, since, 1 + math.ceil(abs(since - begun) / WAY_SEMITONES))
-    strings = _strings(scene) - lingering - set(carried)
-    offers = _offers(scene, [(stance, 0.0, off) for off in ways.tolist()], strings)
+    offers = _offers(scene, [(stance, 0.0, off) for off in ways.tolist()], now.others(scene))
     # With no string to tell, or where feet move too, it is where the way is, or the line.
-    offers += _on_their_way(scene, np.linspace(time_s, first_s, 3), strings)
+    offers += _on_their_way(scene, np.linspace(time_s, first_s, 3), now.others(scene))
     return _best(short, offers, present, beside)
-
-
-def _is_captured(
-    scene: Scene, one: Sounding, track: Track, moment: Moment, ringing: Sequence[tuple[Sounding, Track]]
-) -> bool:
-    """Whether a track left its string for another one that was struck: it leaps where no hand moved that far."""
-    if moment.onset.rise < AGAIN_RISE or one.onset.time_s > moment.onset.time_s - BEFORE_LEAP_S:
-        return False
-    if gained_db(scene, track, *around(moment))[0] <= AGAIN_GAIN_DB:
-        return False
-    beside = [
-        trail for other, trail in ringing if other is not one and gained_db(scene, trail, *around(moment))[0] > -LOST_DB
-    ]
-    for after_s in (moment.onset.time_s + share * LEAP_S for share in (0.0, 0.5, 1.0)):
-        before_s = after_s - LEAP_S
-        leap, *leaps = (
-            track_midi(scene, trail, after_s) - track_midi(scene, trail, before_s) for trail in (track, *beside)
-        )
-        due = scene.expected(one, after_s) - scene.expected(one, before_s)
-        if abs(leap) > LEAP_SEMITONES and not any(abs(leap - other) < SLIP_SEMITONES for other in (due, *leaps)):
-            return True
-    return False
-
-
-def _unless_captured(scene: Scene, one: Sounding, track: Track, moment: Moment) -> float:
-    """Where a string whose track has left it is just after an onset: it has moved as it is written, since the player's
-    way may have left it too."""
-    before_s, after_s = moment.onset.time_s - BEFORE_LEAP_S, moment.onset.time_s + AFTER_S
-    moved = float(np.diff(scene.carried_midi(one.string, np.array([before_s, after_s]), written=True))[0])
-    return track_midi(scene, track, before_s) + moved
 
 
 def _accept(moment: Moment, evidence: Evidence, beside: bool) -> float:
@@ -237,17 +186,14 @@ def _accept(moment: Moment, evidence: Evidence, beside: bool) -> float:
     return STRAY_LOUD_ACCEPT if loud else STRAY_ACCEPT
 
 
-def _stray(
-    scene: Scene, moment: Moment, present: Sequence[float], lingering: set[int], beside: bool
-) -> HeardNote | None:
+def _stray(scene: Scene, moment: Moment, present: Sequence[float], now: _Ringing, beside: bool) -> HeardNote | None:
     """A string of the stance, this step's or the one's before, that nobody asked for, struck at a moment."""
     step = scene.step_at(moment.onset.time_s, 0.1)
     stances = [(step.stance, 0.0, 0.0)]
     if step.number > 1:
         stances.append((scene.step(step.number - 1).stance, 0.05, 0.0))
-    strings = _strings(scene) - lingering
-    offers = _offers(scene, stances, strings)
-    offers += _on_their_way(scene, np.array([moment.onset.time_s + AFTER_S]), strings)
+    offers = _offers(scene, stances, now.others(scene))
+    offers += _on_their_way(scene, np.array([moment.onset.time_s + AFTER_S]), now.others(scene))
     return _best(moment, offers, present, beside)
 
 

@@ -33,6 +33,8 @@ others, or it would be drawn down."""
 HIDDEN_SHARE = 0.7
 FORBIDDEN = -2.0
 PARTED_SEMITONES = 0.5
+PARTIAL_BINS = np.arange(-2, 3)
+"""Around its middle, over which a partial spreads."""
 NEAR = np.linspace(-0.6, 0.6, 7)
 """Semitones around a guess in which a string is as good as there."""
 FAR_SEMITONES = 3.2
@@ -307,12 +309,14 @@ def _run_of(rows: NDArray[np.float64]) -> NDArray[np.int64]:
 
 def _as_it_sounds(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: float) -> Sequence[Quest]:
     """Where the player's way and the figure's line disagree, the sound of all strings together decides, from where they
-    part to where they meet."""
+    part to where they meet: of all that have a line, since strays, which have none, may have drawn the way to them."""
     parted = np.zeros(len(clean), dtype=bool)
     for quest in quests:
         if quest.written is not None:
             parted[quest.first : quest.stop] |= np.abs(quest.guess - quest.written) > PARTED_SEMITONES
     borders = np.flatnonzero(np.diff(parted, prepend=False, append=False)).tolist()
+    if borders:
+        clean = _without(clean, [quest for quest in quests if quest.written is None], bin_hz)
     for begin, end in zip(borders[::2], borders[1::2], strict=True):
         turned = [_written_between(quest, begin, end) for quest in quests]
         gain = sum(
@@ -322,6 +326,18 @@ def _as_it_sounds(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: f
         )
         quests = turned if gain > 0.0 else quests
     return quests
+
+
+def _without(clean: NDArray[np.float32], some: Sequence[Quest], bin_hz: float) -> NDArray[np.float32]:
+    """The spectra without some strings' partials, each string followed by itself."""
+    rest = clean.copy()
+    for quest in some:
+        sought = _Sought(clean, quest, bin_hz)
+        path = sought.grid[best_paths([sought.evidence([], [], None)])[0]]
+        bins = np.rint(hz(path)[:, None] * np.arange(1, PARTIALS + 1) / bin_hz)[:, :, None] + PARTIAL_BINS
+        frames = np.arange(quest.first, quest.stop)[:, None, None]
+        rest[frames, bins.astype(int).clip(0, clean.shape[1] - 1)] = 0.0
+    return rest
 
 
 def _written_between(quest: Quest, begin: int, end: int) -> Quest:

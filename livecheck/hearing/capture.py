@@ -1,0 +1,54 @@
+"""Tracks that leave their strings for another one that was struck louder."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from livecheck.hearing.again import AGAIN_GAIN_DB, AGAIN_RISE, around, gained_db, track_midi
+from livecheck.hearing.moment import AFTER_S, Moment
+from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
+from livecheck.hearing.tracks import Track
+
+LEAP_S, LEAP_SEMITONES = 0.05, 0.8
+"""A track that leaps to what another string sounds leaps by a semitone at least, sooner than a hand goes so far."""
+BEFORE_LEAP_S = 0.1
+"""A track that leaps to what is struck has left its string by so much before."""
+LOST_DB = 10.0
+"""A track that has lost so much by a leap did not move with its string."""
+
+
+def captured(scene: Scene, moment: Moment, ringing: Sequence[tuple[Sounding, Track]]) -> set[int]:
+    """The ringing strings whose tracks left them at an onset."""
+    return {one.string for one, track in ringing if _is_captured(scene, one, track, moment, ringing)}
+
+
+def _is_captured(
+    scene: Scene, one: Sounding, track: Track, moment: Moment, ringing: Sequence[tuple[Sounding, Track]]
+) -> bool:
+    """Whether a track left its string for another one that was struck: it leaps where no hand moved that far."""
+    if moment.onset.rise < AGAIN_RISE or one.onset.time_s > moment.onset.time_s - BEFORE_LEAP_S:
+        return False
+    if gained_db(scene, track, *around(moment))[0] <= AGAIN_GAIN_DB:
+        return False
+    beside = [
+        trail for other, trail in ringing if other is not one and gained_db(scene, trail, *around(moment))[0] > -LOST_DB
+    ]
+    for after_s in (moment.onset.time_s + share * LEAP_S for share in (0.0, 0.5, 1.0)):
+        before_s = after_s - LEAP_S
+        leap, *leaps = (
+            track_midi(scene, trail, after_s) - track_midi(scene, trail, before_s) for trail in (track, *beside)
+        )
+        due = scene.expected(one, after_s) - scene.expected(one, before_s)
+        if abs(leap) > LEAP_SEMITONES and not any(abs(leap - other) < SLIP_SEMITONES for other in (due, *leaps)):
+            return True
+    return False
+
+
+def where_left(scene: Scene, one: Sounding, track: Track, moment: Moment) -> float:
+    """Where a string whose track has left it is just after an onset: it has moved as it is written, since the player's
+    way may have left it too."""
+    before_s, after_s = moment.onset.time_s - BEFORE_LEAP_S, moment.onset.time_s + AFTER_S
+    moved = float(np.diff(scene.carried_midi(one.string, np.array([before_s, after_s]), written=True))[0])
+    return track_midi(scene, track, before_s) + moved
