@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.moment import AFTER_S, Moment
@@ -13,6 +14,8 @@ from livecheck.hearing.tracks import Quest, Track, scaled, track_all
 
 STRAY_S = 0.6
 """How long a stray is thought to ring."""
+FADED_DB = 15.0
+"""Of a stray that has lost so much nothing covers what else sounds there."""
 
 
 def carried_along(scene: Scene, moment: Moment, found: Sequence[HeardNote]) -> dict[int, Track]:
@@ -21,17 +24,35 @@ def carried_along(scene: Scene, moment: Moment, found: Sequence[HeardNote]) -> d
     carried: dict[int, Track] = {}
     for stray in found:
         if moment.onset.time_s - STRAY_S < stray.start_s < moment.onset.time_s:
-            at_s = np.array([stray.start_s + AFTER_S])
-            off = {s: abs(float(scene.carried_midi(s, at_s)[0]) - float(stray.midis[0])) for s in scene.strings}
-            own = {s for s in off if off[s] < min(off.values()) + SLIP_SEMITONES or s == stray.string}
-            carried |= dict.fromkeys(own, _followed(scene, stray, stray.string or min(own)))
+            carried |= dict.fromkeys(_strings(scene, stray), followed(scene, stray))
     return carried
 
 
-def _followed(scene: Scene, stray: HeardNote, string: int) -> Track:
-    """A stray's track, from near where bar and pedals have its string."""
-    first, stop = scene.spectra.span(stray.start_s + AFTER_S, stray.start_s + STRAY_S)
+def followed(scene: Scene, stray: HeardNote) -> Track:
+    """A stray's track, by itself, from near where bar and pedals have its string."""
+    first, stop = scene.spectra.span(stray.start_s, stray.start_s + STRAY_S)
+    string = stray.string or min(_strings(scene, stray))
     guess = scene.carried_midi(string, scene.spectra.times_s[first:stop])
-    guess += float(stray.midis[0]) - guess[0]
+    guess += stray.midis[0] - scene.carried_midi(string, np.array([stray.start_s + AFTER_S]))
     quest = Quest(first, stop, (float(guess.min()), float(guess.max())), guess)
     return track_all(scene.spectra, scaled(scene.spectra, first, stop), [quest])[0]
+
+
+def covered(track: Track, strays: Sequence[Track]) -> NDArray[np.bool_]:
+    """On which frames of a track it is where some stray is, until that has faded; shape (n,)."""
+    out = np.zeros(len(track.midis), dtype=bool)
+    for stray in strays:
+        faded = np.flatnonzero(stray.db < np.maximum.accumulate(stray.db) - FADED_DB)
+        stop = stray.first + int(faded[0]) if len(faded) else stray.stop
+        low, high = max(track.first, stray.first), min(track.stop, stop)
+        here, there = slice(low - track.first, high - track.first), slice(low - stray.first, high - stray.first)
+        if low < high:
+            out[here] |= np.abs(track.midis[here] - stray.midis[there]) < SLIP_SEMITONES
+    return out
+
+
+def _strings(scene: Scene, stray: HeardNote) -> set[int]:
+    """Which a stray may be, by its pitch."""
+    at_s = np.array([stray.start_s + AFTER_S])
+    off = {s: abs(float(scene.carried_midi(s, at_s)[0]) - float(stray.midis[0])) for s in scene.strings}
+    return {s for s in off if off[s] < min(off.values()) + SLIP_SEMITONES or s == stray.string}

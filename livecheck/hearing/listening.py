@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.hearing.again import struck_again
-from livecheck.hearing.carried import STRAY_S
+from livecheck.hearing.carried import STRAY_S, covered, followed
 from livecheck.hearing.emerging import emerged
 from livecheck.hearing.ending import end_s, tail_db
 from livecheck.hearing.heard import CLEAR_SUPPORT, HeardNote
@@ -40,6 +40,8 @@ DUE_S, DUE_RISE = 0.12, 0.3
 GRANTED_CENTS, BY_ITSELF = 30.0, 0.6
 MIMICKED_CENTS, CLEAR_PRESENCE = 25.0, 0.75
 SHORTEST_S = 0.05
+CLEAR_FRAMES = 3
+"""What another string's partials seem to make of one on its way, they make of it for less."""
 LEARNT_S, LEARNT_SUPPORT = (0.06, 0.25), 0.6
 """When after a pick, and how clearly, a string must sound for its track to tell where it really is."""
 
@@ -98,10 +100,11 @@ class Listener:
             tracks = _tracks(scene, sounding, others)
         _learn_slips(scene, sounding, tracks)
         again = struck_again(scene, sounding, tracks, others, used)
+        beside = [followed(scene, stray) for stray in others]
         heard = list(others)
         for one, track, onsets in zip(sounding, tracks, again, strict=True):
             stop_s, left_db = end_s(scene, one, track, sounding), tail_db(scene, one, track, sounding)
-            heard += [replace(note, tail_db=left_db) for note in _heard(scene, one, track, stop_s, onsets)]
+            heard += [replace(note, tail_db=left_db) for note in _heard(scene, one, track, beside, stop_s, onsets)]
         return sorted(heard, key=lambda note: (note.start_s, note.string or 0))
 
 
@@ -309,11 +312,21 @@ def _bar_since(
     return np.median(moved, axis=0) if moved else np.zeros(len(times_s))
 
 
-def _heard(scene: Scene, one: Sounding, track: Track, stop_s: float, again: Sequence[Onset]) -> list[HeardNote]:
+def _is_clear(track: Track) -> NDArray[np.bool_]:
+    """Where a string is clearly heard, for some frames at least; shape (n,)."""
+    clear = np.pad(track.support >= CLEAR_SUPPORT, CLEAR_FRAMES - 1)
+    runs = np.lib.stride_tricks.sliding_window_view(clear, CLEAR_FRAMES).all(axis=1)
+    return np.asarray(np.lib.stride_tricks.sliding_window_view(runs, CLEAR_FRAMES).any(axis=1))
+
+
+def _heard(
+    scene: Scene, one: Sounding, track: Track, beside: Sequence[Track], stop_s: float, again: Sequence[Onset]
+) -> list[HeardNote]:
     """A string's notes: one, or more where it was struck again; there its pitch lies between those before and after,
-    as it may be on its way."""
+    as it may be on its way. `beside`: the strays."""
     times = scene.spectra.times_s[track.first : track.stop]
-    clear = (times <= stop_s - EDGE_S) & (times >= one.onset.time_s + EDGE_S) & (track.support >= CLEAR_SUPPORT)
+    clear = (times <= stop_s - EDGE_S) & (times >= one.onset.time_s + EDGE_S) & _is_clear(track)
+    clear &= ~covered(track, beside)
     known = clear if clear.any() else np.ones(len(times), dtype=bool)
     starts = [one.onset.time_s, *(onset.time_s for onset in again if onset.time_s < stop_s), stop_s]
     notes = []
