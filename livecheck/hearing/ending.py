@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.hearing.median import median
+from livecheck.hearing.partials import shadows
 from livecheck.hearing.scene import STRAY_KNOWN_S, Scene, Sounding
 from livecheck.hearing.tracks import UNKNOWN_DB, Track
 
@@ -32,37 +33,53 @@ BETWEEN = 9
 """Pitches looked at where the bar takes a string, which may be so much earlier or later than written."""
 
 
-def end_s(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> float:
-    """When a string fell silent."""
-    silenced_s = _silenced_s(scene, one, track)
+def end_s(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding], tracks: Sequence[Track]) -> float:
+    """When a string fell silent; `tracks`: those of all that sounds."""
+    silenced_s = _silenced_s(scene, one, track, tracks)
     return _rang_until_s(scene, one, track, sounding) if silenced_s is None else silenced_s
 
 
-def _silenced_s(scene: Scene, one: Sounding, track: Track) -> float | None:
+def _silenced_s(scene: Scene, one: Sounding, track: Track, tracks: Sequence[Track]) -> float | None:
     """When the string was silenced before its end, if it was: a steep fall from which nothing comes back."""
     clear = int(np.sum(scene.spectra.times_s[track.first : track.stop] <= one.stop_s - BLEED_S))
     if clear - DROP_BEFORE - DROP_AFTER < 3:
         return None
-    fallen = _fall(_its_own_db(scene, track, track.db[:clear]), DROP_DB)
+    hidden = _hidden_before_it_is_clear(track, tracks)[:clear]
+    fallen = _fall(_its_own_db(scene, track, track.db[:clear], hidden), DROP_DB)
     if fallen is None:
-        fallen = _fall(_its_own_db(scene, track, track.middle_db[:clear]), MIDDLE_DROP_DB)
+        fallen = _fall(_its_own_db(scene, track, track.middle_db[:clear], hidden), MIDDLE_DROP_DB)
         if fallen is not None and not _fades(track.support[:clear], fallen):
             return None
     return None if fallen is None else float(scene.spectra.times_s[track.first + fallen])
 
 
-def _its_own_db(scene: Scene, track: Track, db: NDArray[np.float64]) -> NDArray[np.float64]:
-    """A string's level without what strays that cross it add: while they ring, no more than it had before them."""
-    own = db.copy()
+def _its_own_db(scene: Scene, track: Track, db: NDArray[np.float64], hidden: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """A string's level without what others add: unknown where they hide it; while strays ring, no more than it had
+    before them."""
+    own = np.where(hidden, UNKNOWN_DB, db)
     for stray in scene.strays:
         earlier, first, stop = (
             max(0, scene.spectra.frame_at(time_s) - track.first)
             for time_s in (stray.start_s - REFERENCE_S, stray.start_s - BLEED_S, stray.start_s + STRAY_KNOWN_S)
         )
-        before = db[earlier:first]
+        before = own[earlier:first]
         if len(before) and before.max() > UNKNOWN_DB + 1.0:
             own[first:stop] = np.minimum(own[first:stop], before.max())
     return own
+
+
+def _hidden_before_it_is_clear(track: Track, tracks: Sequence[Track]) -> NDArray[np.bool_]:
+    """On which frames a string hides behind another one, if it comes out of there and is clearly heard then; shape
+    (n,)."""
+    hidden = np.zeros(len(track.midis), dtype=bool)
+    for other in (other for other in tracks if other is not track):
+        low, high = max(track.first, other.first), min(track.stop, other.stop)
+        here, there = slice(low - track.first, high - track.first), slice(low - other.first, high - other.first)
+        if low < high:
+            hidden[here] |= shadows(other.midis[there], track.midis[here])
+    seen = np.flatnonzero(~hidden & (track.support > SOUNDING_SUPPORT))
+    hidden[seen[-1] if len(seen) else 0 :] = False
+    return hidden
 
 
 def _fades(support: NDArray[np.float64], frame: int) -> bool:

@@ -103,7 +103,7 @@ class Listener:
         beside = [followed(scene, stray) for stray in others]
         heard = list(others)
         for one, track, onsets in zip(sounding, tracks, again, strict=True):
-            stop_s, left_db = end_s(scene, one, track, sounding), tail_db(scene, one, track, sounding)
+            stop_s, left_db = end_s(scene, one, track, sounding, tracks), tail_db(scene, one, track, sounding)
             heard += [replace(note, tail_db=left_db) for note in _heard(scene, one, track, beside, stop_s, onsets)]
         return sorted(heard, key=lambda note: (note.start_s, note.string or 0))
 

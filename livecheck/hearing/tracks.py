@@ -33,8 +33,10 @@ others, or it would be drawn down."""
 HIDDEN_SHARE = 0.7
 FORBIDDEN = -2.0
 PARTED_SEMITONES = 0.5
-PARTIAL_BINS = np.arange(-2, 3)
-"""Around its middle, over which a partial spreads."""
+LEAST_GAIN = 0.05
+"""By which the figure's line must be there more clearly than the player's way: what is left of silence is less."""
+PARTIAL_BINS, LEFT_OUT = np.arange(-2, 3), 24
+"""Around its middle, over which a partial spreads; and how many partials of a string are left out."""
 NEAR = np.linspace(-0.6, 0.6, 7)
 """Semitones around a guess in which a string is as good as there."""
 FAR_SEMITONES = 3.2
@@ -309,34 +311,43 @@ def _run_of(rows: NDArray[np.float64]) -> NDArray[np.int64]:
 
 def _as_it_sounds(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: float) -> Sequence[Quest]:
     """Where the player's way and the figure's line disagree, the sound of all strings together decides, from where they
-    part to where they meet: of all that have a line, since strays, which have none, may have drawn the way to them."""
+    part to where they meet: what is left of it by strays, which may have drawn the way to them, and by strings of which
+    both say the same, in which another one seems to be where it may hide."""
     parted = np.zeros(len(clean), dtype=bool)
     for quest in quests:
         if quest.written is not None:
             parted[quest.first : quest.stop] |= np.abs(quest.guess - quest.written) > PARTED_SEMITONES
     borders = np.flatnonzero(np.diff(parted, prepend=False, append=False)).tolist()
-    if borders:
-        clean = _without(clean, [quest for quest in quests if quest.written is None], bin_hz)
+    strays = [replace(q, guess=_by_itself(clean, q, bin_hz)) for q in quests if q.written is None] if borders else []
     for begin, end in zip(borders[::2], borders[1::2], strict=True):
         turned = [_written_between(quest, begin, end) for quest in quests]
+        sure = [q for q, t in zip(quests, turned, strict=True) if np.abs(q.guess - t.guess).max() <= PARTED_SEMITONES]
+        rest = _without(clean, [*strays, *(q for q in sure if q.written is not None)], begin, end, bin_hz)
         gain = sum(
-            _presence(clean, one, begin, end, bin_hz) - _presence(clean, other, begin, end, bin_hz)
+            _presence(rest, one, begin, end, bin_hz) - _presence(rest, other, begin, end, bin_hz)
             for one, other in zip(turned, quests, strict=True)
-            if one is not other
+            if one is not other and all(other is not q for q in sure)
         )
-        quests = turned if gain > 0.0 else quests
+        quests = turned if gain > LEAST_GAIN * (end - begin) else quests
     return quests
 
 
-def _without(clean: NDArray[np.float32], some: Sequence[Quest], bin_hz: float) -> NDArray[np.float32]:
-    """The spectra without some strings' partials, each string followed by itself."""
+def _by_itself(clean: NDArray[np.float32], quest: Quest, bin_hz: float) -> NDArray[np.float64]:
+    """Where a string is that is followed by itself, shape (stop - first,)."""
+    sought = _Sought(clean, quest, bin_hz)
+    return sought.grid[best_paths([sought.evidence([], [], None)])[0]]
+
+
+def _without(
+    clean: NDArray[np.float32], some: Sequence[Quest], begin: int, end: int, bin_hz: float
+) -> NDArray[np.float32]:
+    """The spectra without the partials of some strings where they are guessed to be, between two frames."""
     rest = clean.copy()
     for quest in some:
-        sought = _Sought(clean, quest, bin_hz)
-        path = sought.grid[best_paths([sought.evidence([], [], None)])[0]]
-        bins = np.rint(hz(path)[:, None] * np.arange(1, PARTIALS + 1) / bin_hz)[:, :, None] + PARTIAL_BINS
-        frames = np.arange(quest.first, quest.stop)[:, None, None]
-        rest[frames, bins.astype(int).clip(0, clean.shape[1] - 1)] = 0.0
+        low, high = max(begin, quest.first), min(end, quest.stop)
+        tones_hz = hz(quest.guess[max(0, low - quest.first) : max(0, high - quest.first)])
+        bins = np.rint(tones_hz[:, None] * np.arange(1, LEFT_OUT + 1) / bin_hz)[:, :, None] + PARTIAL_BINS
+        rest[np.arange(low, low + len(tones_hz))[:, None, None], bins.astype(int).clip(0, clean.shape[1] - 1)] = 0.0
     return rest
 
 

@@ -35,9 +35,10 @@ def _scene(part: Part, recording: Recording) -> Scene:
 def _ends(part: Part, strokes: Strokes) -> dict[int, float]:
     """String -> when the first step's string is heard to end."""
     scene, sounding = part.scene(strokes.values()), part.sounding(part.strokes())
+    tracks = tracked(scene, sounding)
     return {
-        one.string: end_s(scene, one, track, sounding)
-        for one, track in zip(sounding, tracked(scene, sounding), strict=True)
+        one.string: end_s(scene, one, track, sounding, tracks)
+        for one, track in zip(sounding, tracks, strict=True)
         if one.asked.checkpoint.step == 1
     }
 
@@ -84,7 +85,8 @@ def test_a_string_that_fades_by_itself_is_not_silenced() -> None:
     fading = 10.0 ** (-np.clip(times_s - 1.0, 0.0, 2.0) * 20.0 / 20.0) * (times_s < 3.0)
     faded.append(np.asarray(recording.slice(0, len(recording)) * fading, dtype=np.float32))
     scene, sounding = _scene(PART, faded), PART.sounding(PART.strokes())[:2]
-    ends = [end_s(scene, one, track, sounding) for one, track in zip(sounding, tracked(scene, sounding), strict=True)]
+    tracks = tracked(scene, sounding)
+    ends = [end_s(scene, one, track, sounding, tracks) for one, track in zip(sounding, tracks, strict=True)]
     assert ends == pytest.approx([3.0, 3.0], abs=0.03)
 
 

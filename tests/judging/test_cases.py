@@ -104,6 +104,8 @@ def test_a_wrong_note_s_partials_do_not_speak_for_the_string_beside_it() -> None
         ("stray-as-bar-and-pedal-move", "5", 6),
         # A pedal goes down over a second: the stray is half way from one step's pitch to the other's.
         ("stray-on-a-slow-pedal", "2", 3),
+        # Its two semitones are where the figure's string is about to go, and where its track leaps at once.
+        ("stray-near-a-fading-string", "4", 7),
         # It glides with the bar, whose slide is an onset of its own.
         ("glide-under-a-stray", "3", 9),
         # A track leaps by just a semitone, to where its octave is the stray.
@@ -121,6 +123,33 @@ def test_a_stray_is_told_by_its_string(name: str, figure: str, string: int | Non
 def test_a_string_that_moves_on_under_a_stray_is_not_silenced_with_it() -> None:
     """The stray is damped 30 dB above what is left of the string."""
     assert [c.faults for c in _found("glide-under-a-stray")["3"].checkpoints] == [(), (), ()]
+
+
+@pytest.mark.parametrize(
+    ("name", "figure", "string", "slips"),
+    [
+        # A pedal takes it to the octave above the other string, whose partial is there long before.
+        ("pedal-into-hiding", "4", 1, {}),
+        # A stray is where the bar takes it next, 30 dB louder.
+        ("stray-near-a-fading-string", "4", 6, {}),
+        # The same where it rings alone: the stray is another string, and it follows later.
+        ("stray-a-step-ahead", "2", 9, {}),
+        # For two frames it seems to be where it goes.
+        ("seen-for-two-frames", "1", 7, {4: ("late",)}),
+        # An octave above another string, louder than itself, and then by itself.
+        ("out-of-its-hiding-place", "3", 2, {4: ("missed-move",)}),
+    ],
+)
+def test_a_string_that_moves_in_time_is_not_told_by_what_sounds_where_it_goes(
+    name: str, figure: str, string: int, slips: dict[int, tuple[str, ...]]
+) -> None:
+    checkpoints = [c for c in _found(name)[figure].checkpoints if c.string == string]
+    assert {c.step: c.faults for c in checkpoints if c.faults} == slips
+
+
+def test_a_stray_where_the_figure_goes_next_is_another_string() -> None:
+    extras = _found("stray-a-step-ahead")["2"].extras
+    assert [(extra.fault, extra.string) for extra in extras] == [("extra-note", 8), ("extra-pick", 9)]
 
 
 def test_a_rolled_grip_that_came_too_soon_is_early_on_each_string() -> None:
