@@ -84,7 +84,7 @@ def struck_again(
         }
         lost_db = max(0.0, min((one.soon_db - one.later_db for one in grown.values()), default=0.0))
         gains_db = {index: one.lasting_db(lost_db) for index, one in grown.items()}
-        midis = {index: track_midi(scene, tracks[index], still[1]) for index in gains_db}
+        midis = {index: [track_midi(scene, tracks[index], time_s) for time_s in still] for index in gains_db}
         unhidden_db = _unhidden(gains_db, midis)
         most_db = max(unhidden_db.values(), default=0.0)
         sure = moment.onset.rise > SURE_RISE and most_db < CLEAR_GAIN_DB and not scene.has_background
@@ -131,12 +131,17 @@ def _grown_most(
     return {i for i in most_db if abs(midis[i] - midis[index]) < UNISON_SEMITONES}
 
 
-def _unhidden(gains_db: dict[int, float], midis: dict[int, float]) -> dict[int, float]:
+def _hides(lower: Sequence[float], upper: Sequence[float]) -> bool:
+    """Whether a string hides behind another one before an onset or after it."""
+    return bool(shadows(np.array(lower), np.array(upper)).any())
+
+
+def _unhidden(gains_db: Mapping[int, float], midis: Mapping[int, Sequence[float]]) -> dict[int, float]:
     """Without the strings that hide behind another one that has grown: what grew is that one's for all one can tell,
-    unless they grew more."""
+    unless they grew more. `midis`: the pitches of each, before and after."""
     kept = {}
     for index, gain_db in gains_db.items():
-        lower_db = [db for other, db in gains_db.items() if other != index and shadows(midis[other], midis[index])]
+        lower_db = [db for other, db in gains_db.items() if other != index and _hides(midis[other], midis[index])]
         if all(other_db <= AGAIN_GAIN_DB or gain_db > other_db + OWN_GAIN_DB for other_db in lower_db):
             kept[index] = gain_db
     return kept
@@ -148,7 +153,7 @@ def _faded_db(gains_db: Mapping[int, float], index: int) -> float:
 
 
 def _granted(
-    sounding: Sequence[Sounding], grown: Mapping[int, _Growth], struck: Set[int], midis: Mapping[int, float]
+    sounding: Sequence[Sounding], grown: Mapping[int, _Growth], struck: Set[int], midis: Mapping[int, Sequence[float]]
 ) -> set[int]:
     """Strings that hide behind one that was struck again with all the others of their pick: hands repeat a grip as a
     whole. Of two strings the upper one must have grown about as much as the lower, which may have been struck alone."""
@@ -156,7 +161,7 @@ def _granted(
     for index in grown.keys() - struck:
         step = sounding[index].asked.checkpoint.step
         beside = {other for other in grown if other != index and sounding[other].asked.checkpoint.step == step}
-        lower_db = [grown[other].soon_db for other in beside if shadows(midis[other], midis[index])]
+        lower_db = [grown[other].soon_db for other in beside if _hides(midis[other], midis[index])]
         alike = len(beside) > 1 or grown[index].soon_db > min(lower_db, default=0.0) - SHARED_LESS_DB
         if lower_db and beside <= struck and alike:
             granted.add(index)

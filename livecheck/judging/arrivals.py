@@ -25,6 +25,8 @@ from livecheck.lesson.figure import Figure
 
 LEAST_SETTLED_S = 0.08
 """A shorter part is no settled pitch."""
+MOSTLY_SETTLED = 0.6
+"""So much of that part before anything moves tells its middle pitch."""
 SETTLED_SHARE, SHORTEST_TAIL_S = 0.5, 0.12
 """The last part of the way from a move's time to the next thing on its string: by then it has settled."""
 EARLY_MOVE_S = 0.02
@@ -213,10 +215,13 @@ class Arrivals:
             after = note.checkpoints[index + 1]
             stop_s = min(stop_s, score.time_s(after.beat - after.over) - EARLY_MOVE_S)
         beat = note.checkpoints[index].beat
-        stop_s = min([stop_s, *(score.time_s(begin) for begin, after in self._departures if after > beat + 1e-6)])
         start_s = heard_s + SETTLE_S
         if stop_s - start_s < LEAST_SETTLED_S:
             return None
+        stop_s = min([stop_s, *(score.time_s(begin) for begin, after in self._departures if after > beat + 1e-6)])
+        if stop_s - start_s < MOSTLY_SETTLED * LEAST_SETTLED_S:
+            return None
+        stop_s = max(stop_s, start_s + LEAST_SETTLED_S)
         _, midis = chain.curve(start_s, stop_s)
         if not len(midis):
             return None
