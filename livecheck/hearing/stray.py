@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -17,7 +16,8 @@ from livecheck.hearing.instead import LEAST_FREE, newly
 from livecheck.hearing.lingering import CARRIED_AFTER_S, lingering_at
 from livecheck.hearing.moment import AFTER_S, LONGEST_S, Evidence, Moment
 from livecheck.hearing.partials import SHADOW_SEMITONES, shadows, support
-from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
+from livecheck.hearing.scene import SLIP_SEMITONES, WINDOW, Scene, Sounding
+from livecheck.hearing.straightened import straightened
 from livecheck.hearing.tracks import Track
 from livecheck.lesson.figure import Stance
 
@@ -37,8 +37,8 @@ FAINT_RISE = 0.15
 GLIDING_SEMITONES = 0.35
 """What moves further while an onset is looked at is blurred in the usual look."""
 MEANWHILE_S = (0.03, 0.09, 0.15)
-WAY_SEMITONES = 0.4
-"""How densely the way of the bar is looked at for a stray, which is heard within `STRAY_CENTS`."""
+BAR_S, BAR_POINTS = 0.2, 41
+"""How far to each side of an onset the way of the bar is looked at, and at how many points."""
 CAPTURED_DB = 5.0
 """A track that has gone elsewhere than it should and grows so much at an onset may have left its string."""
 
@@ -145,7 +145,8 @@ def _under_way(scene: Scene, track: Track, moment: Moment) -> list[float]:
 
 
 def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) -> HeardNote | None:
-    """A stray that glides from its start on, because the bar is on its way: looked for in one short frame."""
+    """A stray that glides from its start on, because the bar is on its way: looked for in one short frame, as if the
+    bar stood still."""
     if moment.onset.rise < FAINT_RISE:
         return None
     time_s = moment.onset.time_s
@@ -154,7 +155,8 @@ def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) ->
     present = [track_midi(scene, track, first_s) for track in now.carried.values()]
     # A track may have been with that stray ever since.
     present += [scene.expected(one, first_s) for one, _ in now.asked if now.carried]
-    gone, then = [], []
+    around_s = time_s + np.linspace(-BAR_S, BAR_S, BAR_POINTS)
+    off, ways, then = [], [], []
     for one, track in now.asked:
         first, last = (scene.spectra.frame_at(t) - track.first for t in (first_s, last_s))
         if not 0 <= first < last < len(track.midis):
@@ -164,18 +166,19 @@ def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) ->
             present.append(where_left(scene, one, track, moment))
         else:
             present.append(float(track.midis[first]))
-            here = stance.midi(one.string, scene.copedent) + scene.offset
-            gone.append((track_midi(scene, track, time_s - LEAP_S) - here, present[-1] - here))
+            off.append(present[-1] - stance.midi(one.string, scene.copedent) - scene.offset)
+            ways.append([track_midi(scene, track, at_s) - present[-1] for at_s in around_s.tolist()])
     if max(then, default=0.0) < GLIDING_SEMITONES:
         return None
-    short = Moment.at(moment.onset, first_s, scene.spectra)
-    # What is heard in the frame is something between where it was struck and where the bar has taken it by then.
-    begun, since = np.median(gone, axis=0) if gone else (0.0, 0.0)
-    ways = np.linspace(begun, since, 1 + math.ceil(abs(since - begun) / WAY_SEMITONES))
-    offers = _offers(scene, [(stance, 0.0, off) for off in ways.tolist()], now.others(scene))
-    # With no string to tell, or where feet move too, it is where the way is, or the line.
-    offers += _on_their_way(scene, np.linspace(time_s, first_s, 3), now.others(scene))
-    return _best(short, offers, present, beside)
+    others = now.others(scene)
+    if not ways:
+        # With no string to tell, it is where the way is, or the line.
+        short = Moment.at(moment.onset, first_s, scene.spectra)
+        offers = _offers(scene, [(stance, 0.0, 0.0)], others)
+        return _best(short, offers + _on_their_way(scene, np.linspace(time_s, first_s, 3), others), present, beside)
+    still = straightened(scene.recording, moment.onset, around_s, np.median(ways, axis=0), WINDOW)
+    offers = _offers(scene, [(stance, 0.0, float(np.median(off)))], others)
+    return _best(still, offers + _on_their_way(scene, np.array([first_s]), others), present, beside)
 
 
 def _accept(moment: Moment, evidence: Evidence, beside: bool) -> float:
