@@ -32,6 +32,7 @@ UNISON_SEMITONES = 0.3
 """Strings no further apart are in unison: tuning and a slanted bar may part them by so much."""
 _SHADOWS: tuple[float, ...] = tuple(SHADOW_SEMITONES.tolist())
 NO_TONES = np.empty(0)
+_ASIDE = np.arange(3, 7)
 
 
 def hz(midi: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -55,7 +56,7 @@ class Peaks:
         level = 20.0 * np.log10(np.maximum(magnitudes.astype(np.float64), 1e-9))
         inner = level[1:-1]
         at = np.flatnonzero((inner > level[:-2]) & (inner >= level[2:])) + 1
-        floor = _floor_db(level)[at]
+        floor = _floor_db(level, at)
         left, mid, right = level[at - 1], level[at], level[at + 1]
         bend = left - 2.0 * mid + right
         offset = 0.5 * (left - right) / np.minimum(bend, -1e-9)
@@ -72,12 +73,9 @@ class Peaks:
         )
 
 
-def _floor_db(level: NDArray[np.float64]) -> NDArray[np.float64]:
-    """For each bin the higher of the lowest levels three to six bins to its left and to its right."""
-    size = len(level)
-    padded = np.concatenate((np.full(6, level[0]), level, np.full(6, level[-1])))
-    left = np.minimum.reduce([padded[6 - d : 6 - d + size] for d in (3, 4, 5, 6)])
-    right = np.minimum.reduce([padded[6 + d : 6 + d + size] for d in (3, 4, 5, 6)])
+def _floor_db(level: NDArray[np.float64], at: NDArray[np.int64]) -> NDArray[np.float64]:
+    """For some bins the higher of the lowest levels three to six bins to their left and to their right."""
+    left, right = (level.take(at + side[:, None], mode="clip").min(axis=0) for side in (-_ASIDE, _ASIDE))
     return np.asarray(np.maximum(left, right), dtype=np.float64)
 
 
