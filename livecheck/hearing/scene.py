@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.mixing import clearness, mixtures
 from livecheck.hearing.moment import AFTER_S, FULL_RISE, LONGEST_S, Moment
+from livecheck.hearing.moments import Moments
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.partials import NO_TONES, Peaks, free_partials, hz, support
 from livecheck.hearing.picks import Asked, Struck
@@ -95,7 +96,15 @@ def without_background(moments: Sequence[Moment], picks: int) -> list[Moment]:
 class Scene:
     """One attempt's sound and score."""
 
-    def __init__(self, recording: Recording, onsets: Sequence[Onset], copedent: Copedent, score: TimedScore) -> None:
+    def __init__(
+        self,
+        recording: Recording,
+        onsets: Sequence[Onset],
+        copedent: Copedent,
+        score: TimedScore,
+        known: Moments | None = None,
+    ) -> None:
+        """`known`: what was worked out for other scenes of the recording, which is added to."""
         self.recording = recording
         self.copedent = copedent
         self.score = score
@@ -112,8 +121,9 @@ class Scene:
         levels_db = [_loud_db(recording, o.time_s, end) for o, end in zip(near, ends, strict=False)]
         faintest_db = max(levels_db, default=0.0) - QUIET_DB
         picks = sum(bool(step.pick) for step in figure.steps)
+        known = Moments() if known is None else known
         loud = [
-            Moment.at(onset, end, self.spectra, None if _is_followed(onset, near) else deep)
+            known.at(onset, end, self.spectra, None if _is_followed(onset, near) else deep)
             for onset, end, level_db in zip(near, ends, levels_db, strict=False)
             if level_db >= faintest_db
         ]

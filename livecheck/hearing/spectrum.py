@@ -47,6 +47,11 @@ class Spectrogram:
         return self.rows(frame, frame + 1).reshape(-1)
 
     @property
+    def first(self) -> int:
+        """Which frame of the whole take its first one is."""
+        return round(self.start_s / self.hop_s)
+
+    @property
     def magnitudes(self) -> NDArray[np.float32]:
         """Those of all frames, shape (frames, bins)."""
         return self.rows(0, len(self))
