@@ -99,11 +99,13 @@ def tail_db(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Soundi
     times_s = np.arange(
         one.stop_s + TAIL_FROM_S, min(one.stop_s + TAIL_TO_S, _limit_s(scene, one, sounding)), RANG_STEP_S
     )
+    if reference_db is None or len(times_s) < LEAST_TAIL:
+        return None
     known = []
     for time_s in times_s.tolist():
         others = scene.others_at(one, time_s, sounding)
         level_db = scene.level_db(time_s, settled, others)
-        if level_db is not None and reference_db is not None:
+        if level_db is not None:
             known.append(level_db - reference_db if scene.is_there(time_s, settled, others) else GONE_DB)
     return median(np.array(known)) if len(known) >= LEAST_TAIL else None
 

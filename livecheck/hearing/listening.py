@@ -269,10 +269,10 @@ def _tracks(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNo
         guess = float(stray.midis[0]) + _bar_since(scene, sounding, stray.start_s, spectra.times_s[first:stop])
         quests.append(Quest(first, stop, tuple({float(guess[0]), float(guess[-1])}), guess))
     first, stop = min((q.first for q in quests), default=0), max((q.stop for q in quests), default=0)
-    heard = compressed(spectra.rows(first, stop))
+    magnitudes = spectra.rows(first, stop)
+    clean = np.zeros((len(spectra), magnitudes.shape[1]), dtype=np.float32)
+    heard = compressed(magnitudes, clean[first:stop])
     heard /= np.maximum(heard.max(axis=1, keepdims=True), np.float32(1e-9))
-    clean = np.zeros((len(spectra), heard.shape[1]), dtype=np.float32)
-    clean[first:stop] = heard
     return track_all(spectra, clean, quests)[: len(sounding)]
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -93,7 +94,7 @@ class Moment:
         """Level of everything after the onset."""
         return float(10.0 * np.log10(max(float((self.after * self.after).sum()), 1e-14)))
 
-    @property
+    @cached_property
     def new_db(self) -> float:
         """Level of what the onset brought."""
         grown = np.maximum(self.after.astype(np.float64) ** 2 - self.before.astype(np.float64) ** 2, 0.0)

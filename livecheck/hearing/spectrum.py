@@ -89,13 +89,16 @@ class _AsAsked(Spectrogram):
             low, high = int(unknown[0]), int(unknown[-1]) + 1
             start = self._begin + low * self._hop
             samples = self._recording.slice(start, start + self._window + (high - 1 - low) * self._hop)
-            self._rows[low:high] = magnitudes_of(samples, self._window, self._hop)
+            magnitudes_of(samples, self._window, self._hop, self._rows[low:high])
             self._known[low:high] = True
         return super().rows(first, stop)
 
 
-def magnitudes_of(samples: NDArray[np.float32], window: int, hop: int) -> NDArray[np.float32]:
-    """Spectra of consecutive frames, the first covering samples[0:window]; shape (frames, window // 2 + 1)."""
+def magnitudes_of(
+    samples: NDArray[np.float32], window: int, hop: int, out: NDArray[np.float32] | None = None
+) -> NDArray[np.float32]:
+    """Spectra of consecutive frames, the first covering samples[0:window]; shape (frames, window // 2 + 1). `out`: where
+    to put them."""
     if len(samples) < window:
         return np.empty((0, window // 2 + 1), dtype=np.float32)
     samples = np.ascontiguousarray(samples, dtype=np.float32)
@@ -103,7 +106,7 @@ def magnitudes_of(samples: NDArray[np.float32], window: int, hop: int) -> NDArra
     frames = np.ndarray(
         ((len(samples) - window) // hop + 1, window), samples.dtype, samples, strides=(hop * size, size)
     )
-    found = np.empty((len(frames), window // 2 + 1), dtype=np.float32)
+    found = np.empty((len(frames), window // 2 + 1), dtype=np.float32) if out is None else out
     together = max(1, AT_ONCE // window)
     for first in range(0, len(frames), together):
         part = frames[first : first + together]
