@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -102,11 +103,9 @@ def tail_db(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Soundi
     if reference_db is None or len(times_s) < LEAST_TAIL:
         return None
     known = []
-    for time_s in times_s.tolist():
-        others = scene.others_at(one, time_s, sounding)
-        level_db = scene.level_db(time_s, settled, others)
-        if level_db is not None:
-            known.append(level_db - reference_db if scene.is_there(time_s, settled, others) else GONE_DB)
+    for others, alike_s in groupby(times_s.tolist(), lambda time_s: scene.others_at(one, time_s, sounding)):
+        heard = scene.heard_db(list(alike_s), settled, others)
+        known += [level_db - reference_db if is_there else GONE_DB for level_db, is_there in heard]
     return median(np.array(known)) if len(known) >= LEAST_TAIL else None
 
 

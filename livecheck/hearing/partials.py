@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,6 +51,11 @@ class Peaks:
     weight: NDArray[np.float64]
     """0 to 1: how clearly it stands out of its surroundings and of the whole."""
     bin_hz: float
+
+    @cached_property
+    def borders_hz(self) -> NDArray[np.float64]:
+        """Half way from each to the next."""
+        return 0.5 * (self.hz[1:] + self.hz[:-1])
 
     @classmethod
     def of(cls, magnitudes: NDArray[np.float32], bin_hz: float) -> Peaks:
@@ -137,7 +143,20 @@ def support(
     """How well the peaks support each pitch, by the partials that `others` (MIDI numbers) and single tones leave
     free."""
     targets = _partials_hz(midis)
-    weights = _free(targets, others, peaks.bin_hz, tones_hz) * WEIGHTS
+    return _support(peaks, targets, _free(targets, others, peaks.bin_hz, tones_hz))
+
+
+def supports(
+    each: Sequence[Peaks], midi: float, others: Sequence[float], tones_hz: NDArray[np.float64] = NO_TONES
+) -> list[float]:
+    """How clearly a pitch is there by each of some peaks, of spectra alike: the presence of `support`."""
+    targets = _partials_hz(np.array([midi]))
+    free = _free(targets, others, each[0].bin_hz, tones_hz)
+    return [float(_support(peaks, targets, free).presence[0]) for peaks in each]
+
+
+def _support(peaks: Peaks, targets: NDArray[np.float64], free: NDArray[np.bool_]) -> Support:
+    weights = free * WEIGHTS
     matched = weights * _match(peaks, targets)
     weight = weights.sum(axis=1)
     return Support(matched.sum(axis=1) / np.maximum(weight, 1e-9), weight / WEIGHTS.sum())
@@ -147,13 +166,7 @@ def _match(peaks: Peaks, targets: NDArray[np.float64]) -> NDArray[np.float64]:
     """For each partial of each pitch, how well the nearest peak serves it, 0 to 1; same shape."""
     if not len(peaks.hz):
         return np.zeros_like(targets)
-    nearest = _nearest(peaks.hz, targets)
+    nearest = peaks.borders_hz.searchsorted(targets)
     off_cents = 1200.0 * np.log2(peaks.hz[nearest] / targets)
     spread = np.hypot(SPREAD_CENTS, 1731.0 * SPREAD_BINS * peaks.bin_hz / targets)
     return np.asarray(peaks.weight[nearest] * np.exp(-0.5 * (off_cents / spread) ** 2), dtype=np.float64)
-
-
-def _nearest(values: NDArray[np.float64], targets: NDArray[np.float64]) -> NDArray[np.int64]:
-    right = np.minimum(np.searchsorted(values, targets), len(values) - 1)
-    left = np.maximum(right - 1, 0)
-    return np.where(np.abs(values[left] - targets) <= np.abs(values[right] - targets), left, right)

@@ -84,9 +84,10 @@ class _AsAsked(Spectrogram):
         self._known = np.zeros(count, dtype=bool)
 
     def rows(self, first: int, stop: int) -> NDArray[np.float32]:
-        unknown = first + np.flatnonzero(~self._known[first:stop])
-        if len(unknown):
-            low, high = int(unknown[0]), int(unknown[-1]) + 1
+        known = self._known[first:stop]
+        if not known.all():
+            unknown = np.flatnonzero(~known)
+            low, high = first + int(unknown[0]), first + int(unknown[-1]) + 1
             start = self._begin + low * self._hop
             samples = self._recording.slice(start, start + self._window + (high - 1 - low) * self._hop)
             magnitudes_of(samples, self._window, self._hop, self._rows[low:high])

@@ -270,12 +270,12 @@ def _offers(
 
 def _on_their_way(scene: Scene, times_s: NDArray[np.float64], lingering: set[int]) -> list[tuple[float, float, int]]:
     """The same where bar and pedals have strings at some times, as they were followed and as the line has them."""
+    strings = [string for string in _strings(scene) if string not in lingering]
+    followed, written = (scene.carried_midis(strings, times_s, as_written) for as_written in (False, True))
     return [
         (0.0, midi, string)
-        for string in _strings(scene)
-        if string not in lingering
-        for written in (False, True)
-        for midi in scene.carried_midi(string, times_s, written).tolist()
+        for string, here, there in zip(strings, followed, written, strict=True)
+        for midi in (*here.tolist(), *there.tolist())
     ]
 
 
