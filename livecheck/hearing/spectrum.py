@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 
-AT_ONCE = 1 << 15
+AT_ONCE = 1 << 16
 """Samples transformed at once: what they become stays in a processor's cache."""
 
 
@@ -98,8 +98,8 @@ class _AsAsked(Spectrogram):
 def magnitudes_of(
     samples: NDArray[np.float32], window: int, hop: int, out: NDArray[np.float32] | None = None
 ) -> NDArray[np.float32]:
-    """Spectra of consecutive frames, the first covering samples[0:window]; shape (frames, window // 2 + 1). `out`: where
-    to put them."""
+    """Spectra of consecutive frames, the first covering samples[0:window]; shape (frames, window // 2 + 1). `out`:
+    where to put them."""
     if len(samples) < window:
         return np.empty((0, window // 2 + 1), dtype=np.float32)
     samples = np.ascontiguousarray(samples, dtype=np.float32)
