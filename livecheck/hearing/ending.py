@@ -33,10 +33,14 @@ BETWEEN = 9
 """Pitches looked at where the bar takes a string, which may be so much earlier or later than written."""
 
 
-def end_s(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> float:
+Before = tuple[float, float | None]
+"""Pitch and level of a string shortly before its written end; None where nothing can be said of its level."""
+
+
+def end_s(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding], before: Before) -> float:
     """When a string fell silent."""
     silenced_s = _silenced_s(scene, one, track)
-    return _rang_until_s(scene, one, track, sounding) if silenced_s is None else silenced_s
+    return _rang_until_s(scene, one, sounding, before) if silenced_s is None else silenced_s
 
 
 def _silenced_s(scene: Scene, one: Sounding, track: Track) -> float | None:
@@ -74,11 +78,11 @@ def _fall(db: NDArray[np.float64], least_db: float) -> int | None:
     return int(found[0] + np.flatnonzero(smooth[found[0] :] < smooth[found[0]] - HALF_DROP_DB)[0])
 
 
-def _rang_until_s(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> float:
+def _rang_until_s(scene: Scene, one: Sounding, sounding: Sequence[Sounding], before: Before) -> float:
     """The string's end: its written one, or as long as it still sounds after that, moving with bar and pedals."""
     if one.asked.note.ending == "end":
         return one.stop_s
-    settled, reference_db = _reference(scene, one, track, sounding)
+    settled, reference_db = before
     limit_s = _limit_s(scene, one, sounding)
     found_s = one.stop_s
     at_s = one.stop_s + RANG_FROM_S
@@ -89,14 +93,14 @@ def _rang_until_s(scene: Scene, one: Sounding, track: Track, sounding: Sequence[
     return found_s
 
 
-def tail_db(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> float | None:
+def tail_db(scene: Scene, one: Sounding, sounding: Sequence[Sounding], before: Before) -> float | None:
     """What is left of a string some time after its written end, in dB against before; None where it cannot be told.
 
     One string may be left ringing; where nearly all of them leave a tail it is the room's or a delay unit's.
     """
     if one.asked.note.ending == "end":
         return None
-    settled, reference_db = _reference(scene, one, track, sounding)
+    settled, reference_db = before
     times_s = np.arange(
         one.stop_s + TAIL_FROM_S, min(one.stop_s + TAIL_TO_S, _limit_s(scene, one, sounding)), RANG_STEP_S
     )
@@ -115,15 +119,15 @@ def _limit_s(scene: Scene, one: Sounding, sounding: Sequence[Sounding]) -> float
     return min([one.stop_s + RANG_LONGEST_S, *again, float(scene.spectra.times_s[-1])])
 
 
-def _reference(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> tuple[float, float | None]:
-    """Pitch and level of a string shortly before its written end."""
+def before_end(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> Before:
+    """What `end_s` and `tail_db` compare with."""
     last_s = one.stop_s - BLEED_S
-    before = track.midis[scene.spectra.times_s[track.first : track.stop] <= last_s]
-    if not len(before):
+    midis = track.midis[scene.spectra.times_s[track.first : track.stop] <= last_s]
+    if not len(midis):
         return one.midi, None
     earlier_s = max(one.stop_s - REFERENCE_S, one.onset.time_s + BLEED_S)
-    earlier = float(before[min(scene.spectra.frame_at(earlier_s) - track.first, len(before) - 1)])
-    return median(before[-4:]), scene.level_db(earlier_s, earlier, scene.others_at(one, earlier_s, sounding))
+    earlier = float(midis[min(scene.spectra.frame_at(earlier_s) - track.first, len(midis) - 1)])
+    return median(midis[-4:]), scene.level_db(earlier_s, earlier, scene.others_at(one, earlier_s, sounding))
 
 
 def _rings(

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.again import struck_again
 from livecheck.hearing.emerging import emerged
-from livecheck.hearing.ending import end_s, tail_db
+from livecheck.hearing.ending import before_end, end_s, tail_db
 from livecheck.hearing.heard import CLEAR_SUPPORT, HeardNote
 from livecheck.hearing.instead import instead
 from livecheck.hearing.median import median
@@ -102,7 +102,8 @@ class Listener:
         again = struck_again(scene, sounding, tracks, others, used)
         heard = list(others)
         for one, track, onsets in zip(sounding, tracks, again, strict=True):
-            stop_s, left_db = end_s(scene, one, track, sounding), tail_db(scene, one, track, sounding)
+            before = before_end(scene, one, track, sounding)
+            stop_s, left_db = end_s(scene, one, track, sounding, before), tail_db(scene, one, sounding, before)
             heard += [replace(note, tail_db=left_db) for note in _heard(scene, one, track, stop_s, onsets)]
         return sorted(heard, key=lambda note: (note.start_s, note.string or 0))
 

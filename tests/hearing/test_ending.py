@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from livecheck.hearing.ending import end_s, tail_db
+from livecheck.hearing.ending import before_end, end_s, tail_db
 from livecheck.hearing.onset import onsets
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
@@ -36,7 +36,7 @@ def _ends(part: Part, strokes: Strokes) -> dict[int, float]:
     """String -> when the first step's string is heard to end."""
     scene, sounding = part.scene(strokes.values()), part.sounding(part.strokes())
     return {
-        one.string: end_s(scene, one, track, sounding)
+        one.string: end_s(scene, one, track, sounding, before_end(scene, one, track, sounding))
         for one, track in zip(sounding, tracked(scene, sounding), strict=True)
         if one.asked.checkpoint.step == 1
     }
@@ -44,7 +44,10 @@ def _ends(part: Part, strokes: Strokes) -> dict[int, float]:
 
 def _tails(recording: Recording, part: Part = PART) -> Sequence[float | None]:
     scene, sounding = _scene(part, recording), part.sounding(part.strokes())
-    return [tail_db(scene, one, track, sounding) for one, track in zip(sounding, tracked(scene, sounding), strict=True)]
+    return [
+        tail_db(scene, one, sounding, before_end(scene, one, track, sounding))
+        for one, track in zip(sounding, tracked(scene, sounding), strict=True)
+    ]
 
 
 @pytest.mark.parametrize("part", [PART, SLIDE])
@@ -84,7 +87,10 @@ def test_a_string_that_fades_by_itself_is_not_silenced() -> None:
     fading = 10.0 ** (-np.clip(times_s - 1.0, 0.0, 2.0) * 20.0 / 20.0) * (times_s < 3.0)
     faded.append(np.asarray(recording.slice(0, len(recording)) * fading, dtype=np.float32))
     scene, sounding = _scene(PART, faded), PART.sounding(PART.strokes())[:2]
-    ends = [end_s(scene, one, track, sounding) for one, track in zip(sounding, tracked(scene, sounding), strict=True)]
+    ends = [
+        end_s(scene, one, track, sounding, before_end(scene, one, track, sounding))
+        for one, track in zip(sounding, tracked(scene, sounding), strict=True)
+    ]
     assert ends == pytest.approx([3.0, 3.0], abs=0.03)
 
 
