@@ -45,7 +45,7 @@ def compressed(magnitudes: NDArray[np.float32], out: NDArray[np.float32] | None 
     """Square root of the magnitudes minus its local mean, not below zero; same shape. `out`: where to put it."""
     clean = np.empty_like(magnitudes) if out is None else out
     width, size = 2 * FLOOR_BINS + 1, magnitudes.shape[1]
-    padded = np.zeros((FRAMES_AT_ONCE, size + width - 1))
+    padded = np.zeros((min(FRAMES_AT_ONCE, len(magnitudes)), size + width - 1))
     floor = np.empty_like(padded)
     for first in range(0, len(magnitudes), FRAMES_AT_ONCE):
         root = np.sqrt(magnitudes[first : first + FRAMES_AT_ONCE])
