@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,10 +34,21 @@ BETWEEN = 9
 """Pitches looked at where the bar takes a string, which may be so much earlier or later than written."""
 
 
-def end_s(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding], tracks: Sequence[Track]) -> float:
+Before = tuple[float, float | None]
+"""Pitch and level of a string shortly before its written end; None where nothing can be said of its level."""
+
+
+def end_s(
+    scene: Scene,
+    one: Sounding,
+    track: Track,
+    sounding: Sequence[Sounding],
+    before: Before,
+    tracks: Sequence[Track],
+) -> float:
     """When a string fell silent; `tracks`: those of all that sounds."""
     silenced_s = _silenced_s(scene, one, track, tracks)
-    return _rang_until_s(scene, one, track, sounding) if silenced_s is None else silenced_s
+    return _rang_until_s(scene, one, sounding, before) if silenced_s is None else silenced_s
 
 
 def _silenced_s(scene: Scene, one: Sounding, track: Track, tracks: Sequence[Track]) -> float | None:
@@ -104,11 +116,11 @@ def _fall(db: NDArray[np.float64], least_db: float) -> int | None:
     return int(found[0] + np.flatnonzero(smooth[found[0] :] < smooth[found[0]] - HALF_DROP_DB)[0])
 
 
-def _rang_until_s(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> float:
+def _rang_until_s(scene: Scene, one: Sounding, sounding: Sequence[Sounding], before: Before) -> float:
     """The string's end: its written one, or as long as it still sounds after that, moving with bar and pedals."""
     if one.asked.note.ending == "end":
         return one.stop_s
-    settled, reference_db = _reference(scene, one, track, sounding)
+    settled, reference_db = before
     limit_s = _limit_s(scene, one, sounding)
     found_s = one.stop_s
     at_s = one.stop_s + RANG_FROM_S
@@ -119,23 +131,23 @@ def _rang_until_s(scene: Scene, one: Sounding, track: Track, sounding: Sequence[
     return found_s
 
 
-def tail_db(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> float | None:
+def tail_db(scene: Scene, one: Sounding, sounding: Sequence[Sounding], before: Before) -> float | None:
     """What is left of a string some time after its written end, in dB against before; None where it cannot be told.
 
     One string may be left ringing; where nearly all of them leave a tail it is the room's or a delay unit's.
     """
     if one.asked.note.ending == "end":
         return None
-    settled, reference_db = _reference(scene, one, track, sounding)
+    settled, reference_db = before
     times_s = np.arange(
         one.stop_s + TAIL_FROM_S, min(one.stop_s + TAIL_TO_S, _limit_s(scene, one, sounding)), RANG_STEP_S
     )
+    if reference_db is None or len(times_s) < LEAST_TAIL:
+        return None
     known = []
-    for time_s in times_s.tolist():
-        others = scene.others_at(one, time_s, sounding)
-        level_db = scene.level_db(time_s, settled, others)
-        if level_db is not None and reference_db is not None:
-            known.append(level_db - reference_db if scene.is_there(time_s, settled, others) else GONE_DB)
+    for others, alike_s in groupby(times_s.tolist(), lambda time_s: scene.others_at(one, time_s, sounding)):
+        heard = scene.heard_db(list(alike_s), settled, others)
+        known += [level_db - reference_db if is_there else GONE_DB for level_db, is_there in heard]
     return median(np.array(known)) if len(known) >= LEAST_TAIL else None
 
 
@@ -145,15 +157,15 @@ def _limit_s(scene: Scene, one: Sounding, sounding: Sequence[Sounding]) -> float
     return min([one.stop_s + RANG_LONGEST_S, *again, float(scene.spectra.times_s[-1])])
 
 
-def _reference(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> tuple[float, float | None]:
-    """Pitch and level of a string shortly before its written end."""
+def before_end(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> Before:
+    """What `end_s` and `tail_db` compare with."""
     last_s = one.stop_s - BLEED_S
-    before = track.midis[scene.spectra.times_s[track.first : track.stop] <= last_s]
-    if not len(before):
+    midis = track.midis[scene.spectra.times_s[track.first : track.stop] <= last_s]
+    if not len(midis):
         return one.midi, None
     earlier_s = max(one.stop_s - REFERENCE_S, one.onset.time_s + BLEED_S)
-    earlier = float(before[min(scene.spectra.frame_at(earlier_s) - track.first, len(before) - 1)])
-    return median(before[-4:]), scene.level_db(earlier_s, earlier, scene.others_at(one, earlier_s, sounding))
+    earlier = float(midis[min(scene.spectra.frame_at(earlier_s) - track.first, len(midis) - 1)])
+    return median(midis[-4:]), scene.level_db(earlier_s, earlier, scene.others_at(one, earlier_s, sounding))
 
 
 def _rings(

@@ -49,7 +49,7 @@ class HeardNote:
         start_s, stop_s = max(start_s, self.start_s), min(stop_s, self.end_s)
         if self.supports is None or len(self.times_s) < 2 or stop_s <= start_s:
             return float(self.supports is None)
-        frame_s = float(np.median(np.diff(self.times_s)))
+        frame_s = median(np.diff(self.times_s))
         clear = self.supports >= CLEAR_SUPPORT
         heard = np.count_nonzero(clear & (self.times_s >= start_s) & (self.times_s <= stop_s))
         return min(1.0, heard * frame_s / (stop_s - start_s))

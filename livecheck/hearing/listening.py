@@ -17,11 +17,12 @@ from numpy.typing import NDArray
 from livecheck.hearing.again import struck_again
 from livecheck.hearing.carried import STRAY_S, covered, followed
 from livecheck.hearing.emerging import emerged
-from livecheck.hearing.ending import end_s, tail_db
+from livecheck.hearing.ending import before_end, end_s, tail_db
 from livecheck.hearing.heard import CLEAR_SUPPORT, HeardNote
 from livecheck.hearing.instead import instead
 from livecheck.hearing.median import median
 from livecheck.hearing.mixing import Clearness
+from livecheck.hearing.moments import Moments
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.partials import is_shadow
 from livecheck.hearing.picks import ACCEPT, MASKED_FREE, Asked, Struck, asked_of, lay
@@ -67,11 +68,12 @@ class Listener:
         self._onsets = onsets
         self._copedent = copedent
         self._clearness = Clearness() if clearness is None else clearness
+        self._moments = Moments()
 
     def glimpse(self, score: TimedScore, from_s: float, until_s: float) -> list[Glimpse]:
         """Only the picks of an attempt: enough to know where to listen, at a small part of the cost."""
         near = [onset for onset in self._onsets if from_s <= onset.time_s < until_s]
-        scene = Scene(self._recording, near, self._copedent, score)
+        scene = Scene(self._recording, near, self._copedent, score, self._moments)
         laid = lay(asked_of(score), scene.moments)
         self._clearness.learn(from_s, scene.clearness(laid))
         struck = (s for s in laid if s is not None)
@@ -87,7 +89,7 @@ class Listener:
     def hear(self, score: TimedScore, from_s: float, until_s: float) -> list[HeardNote]:
         """All notes heard around an attempt, between two times (where the attempts before and after it begin)."""
         near = [onset for onset in self._onsets if from_s <= onset.time_s < until_s]
-        scene = Scene(self._recording, near, self._copedent, score)
+        scene = Scene(self._recording, near, self._copedent, score, self._moments)
         if self._clearness.is_mixed:
             scene.mark_driven()
         sounding, used = _found(scene)
@@ -103,7 +105,9 @@ class Listener:
         beside = [followed(scene, stray) for stray in others]
         heard = list(others)
         for one, track, onsets in zip(sounding, tracks, again, strict=True):
-            stop_s, left_db = end_s(scene, one, track, sounding, tracks), tail_db(scene, one, track, sounding)
+            before = before_end(scene, one, track, sounding)
+            stop_s = end_s(scene, one, track, sounding, before, tracks)
+            left_db = tail_db(scene, one, sounding, before)
             heard += [replace(note, tail_db=left_db) for note in _heard(scene, one, track, beside, stop_s, onsets)]
         return sorted(heard, key=lambda note: (note.start_s, note.string or 0))
 

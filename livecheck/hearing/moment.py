@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,6 +48,18 @@ class Evidence:
     """Its strongest free partial of the first three, relative to the strongest of the whole."""
 
 
+def frames_at(onset: Onset, until_s: float, spectra: Spectrogram) -> tuple[int, int, int]:
+    """The frame just before an onset whose sound lasts until `until_s`, and the first and the last just after it."""
+    stop_s = max(onset.time_s + AFTER_S, min(onset.time_s + LONGEST_S, until_s - AFTER_S))
+    first, last = spectra.frame_at(onset.time_s + AFTER_S), spectra.frame_at(stop_s)
+    return spectra.frame_at(onset.time_s - BEFORE_S), first, max(first, last)
+
+
+def deep_frame_at(onset: Onset, deep: Spectrogram) -> int:
+    """The frame of a longer window after an onset."""
+    return deep.frame_at(onset.time_s + 2.0 * AFTER_S)
+
+
 @dataclass(frozen=True)
 class Moment:
     onset: Onset
@@ -59,27 +72,29 @@ class Moment:
     """Whether strings that sound together give sums and differences too."""
     deep: Peaks | None = None
     """The peaks of a longer window, by which low strings are told apart."""
+    _told: dict[tuple[tuple[float, ...], tuple[float, ...], float], list[Evidence]] = field(
+        default_factory=dict, init=False, repr=False
+    )
+    """What was asked of it so far: half of it is asked again, at the next look at a figure."""
 
     @classmethod
     def at(cls, onset: Onset, until_s: float, spectra: Spectrogram, deep: Spectrogram | None = None) -> Moment:
         """The moment of an onset whose sound lasts until `until_s` (the next onset, at the latest). `deep`: spectra of
         twice the window."""
-        stop_s = max(onset.time_s + AFTER_S, min(onset.time_s + LONGEST_S, until_s - AFTER_S))
-        first, last = spectra.frame_at(onset.time_s + AFTER_S), spectra.frame_at(stop_s)
-        after = spectra.rows(first, max(last, first) + 1).mean(axis=0)
-        before = spectra.row(spectra.frame_at(onset.time_s - BEFORE_S))
+        before, first, last = frames_at(onset, until_s, spectra)
+        after = spectra.rows(first, last + 1).mean(axis=0)
         peaks = Peaks.of(after, spectra.bin_hz)
         if deep is None:
-            return cls(onset, before, after, peaks)
-        low = deep.row(deep.frame_at(onset.time_s + 2.0 * AFTER_S))
-        return cls(onset, before, after, peaks, deep=Peaks.of(low, deep.bin_hz))
+            return cls(onset, spectra.row(before).copy(), after, peaks)
+        low = deep.row(deep_frame_at(onset, deep))
+        return cls(onset, spectra.row(before).copy(), after, peaks, deep=Peaks.of(low, deep.bin_hz))
 
     @property
     def loud_db(self) -> float:
         """Level of everything after the onset."""
         return float(10.0 * np.log10(max(float((self.after * self.after).sum()), 1e-14)))
 
-    @property
+    @cached_property
     def new_db(self) -> float:
         """Level of what the onset brought."""
         grown = np.maximum(self.after.astype(np.float64) ** 2 - self.before.astype(np.float64) ** 2, 0.0)
@@ -91,6 +106,12 @@ class Moment:
 
     def evidences(self, midis: Sequence[float], others: Sequence[float], within_cents: float) -> list[Evidence]:
         """The same for some pitches, each by itself."""
+        asked = tuple(midis), tuple(others), within_cents
+        if asked not in self._told:
+            self._told[asked] = self._evidences(midis, others, within_cents)
+        return self._told[asked]
+
+    def _evidences(self, midis: Sequence[float], others: Sequence[float], within_cents: float) -> list[Evidence]:
         steps = np.arange(-within_cents, within_cents + 1e-9, STEP_CENTS) / 100.0
         near = np.array(midis)[:, None] + steps
         mixed_hz = mixtures(others) if self.driven else NO_TONES

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +33,7 @@ UNISON_SEMITONES = 0.3
 """Strings no further apart are in unison: tuning and a slanted bar may part them by so much."""
 _SHADOWS: tuple[float, ...] = tuple(SHADOW_SEMITONES.tolist())
 NO_TONES = np.empty(0)
+_ASIDE = np.arange(3, 7)
 
 
 def hz(midi: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -50,12 +52,17 @@ class Peaks:
     """0 to 1: how clearly it stands out of its surroundings and of the whole."""
     bin_hz: float
 
+    @cached_property
+    def borders_hz(self) -> NDArray[np.float64]:
+        """Half way from each to the next."""
+        return 0.5 * (self.hz[1:] + self.hz[:-1])
+
     @classmethod
     def of(cls, magnitudes: NDArray[np.float32], bin_hz: float) -> Peaks:
         level = 20.0 * np.log10(np.maximum(magnitudes.astype(np.float64), 1e-9))
         inner = level[1:-1]
         at = np.flatnonzero((inner > level[:-2]) & (inner >= level[2:])) + 1
-        floor = _floor_db(level)[at]
+        floor = _floor_db(level, at)
         left, mid, right = level[at - 1], level[at], level[at + 1]
         bend = left - 2.0 * mid + right
         offset = 0.5 * (left - right) / np.minimum(bend, -1e-9)
@@ -72,12 +79,9 @@ class Peaks:
         )
 
 
-def _floor_db(level: NDArray[np.float64]) -> NDArray[np.float64]:
-    """For each bin the higher of the lowest levels three to six bins to its left and to its right."""
-    size = len(level)
-    padded = np.concatenate((np.full(6, level[0]), level, np.full(6, level[-1])))
-    left = np.minimum.reduce([padded[6 - d : 6 - d + size] for d in (3, 4, 5, 6)])
-    right = np.minimum.reduce([padded[6 + d : 6 + d + size] for d in (3, 4, 5, 6)])
+def _floor_db(level: NDArray[np.float64], at: NDArray[np.int64]) -> NDArray[np.float64]:
+    """For some bins the higher of the lowest levels three to six bins to their left and to their right."""
+    left, right = (level.take(at + side[:, None], mode="clip").min(axis=0) for side in (-_ASIDE, _ASIDE))
     return np.asarray(np.maximum(left, right), dtype=np.float64)
 
 
@@ -139,7 +143,20 @@ def support(
     """How well the peaks support each pitch, by the partials that `others` (MIDI numbers) and single tones leave
     free."""
     targets = _partials_hz(midis)
-    weights = _free(targets, others, peaks.bin_hz, tones_hz) * WEIGHTS
+    return _support(peaks, targets, _free(targets, others, peaks.bin_hz, tones_hz))
+
+
+def supports(
+    each: Sequence[Peaks], midi: float, others: Sequence[float], tones_hz: NDArray[np.float64] = NO_TONES
+) -> list[float]:
+    """How clearly a pitch is there by each of some peaks, of spectra alike: the presence of `support`."""
+    targets = _partials_hz(np.array([midi]))
+    free = _free(targets, others, each[0].bin_hz, tones_hz)
+    return [float(_support(peaks, targets, free).presence[0]) for peaks in each]
+
+
+def _support(peaks: Peaks, targets: NDArray[np.float64], free: NDArray[np.bool_]) -> Support:
+    weights = free * WEIGHTS
     matched = weights * _match(peaks, targets)
     weight = weights.sum(axis=1)
     return Support(matched.sum(axis=1) / np.maximum(weight, 1e-9), weight / WEIGHTS.sum())
@@ -149,13 +166,7 @@ def _match(peaks: Peaks, targets: NDArray[np.float64]) -> NDArray[np.float64]:
     """For each partial of each pitch, how well the nearest peak serves it, 0 to 1; same shape."""
     if not len(peaks.hz):
         return np.zeros_like(targets)
-    nearest = _nearest(peaks.hz, targets)
+    nearest = peaks.borders_hz.searchsorted(targets)
     off_cents = 1200.0 * np.log2(peaks.hz[nearest] / targets)
     spread = np.hypot(SPREAD_CENTS, 1731.0 * SPREAD_BINS * peaks.bin_hz / targets)
     return np.asarray(peaks.weight[nearest] * np.exp(-0.5 * (off_cents / spread) ** 2), dtype=np.float64)
-
-
-def _nearest(values: NDArray[np.float64], targets: NDArray[np.float64]) -> NDArray[np.int64]:
-    right = np.minimum(np.searchsorted(values, targets), len(values) - 1)
-    left = np.maximum(right - 1, 0)
-    return np.where(np.abs(values[left] - targets) <= np.abs(values[right] - targets), left, right)

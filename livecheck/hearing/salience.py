@@ -41,21 +41,38 @@ def grid_index(midi: NDArray[np.float64] | float) -> NDArray[np.int64]:
     return np.clip(index, 0, len(GRID_MIDI) - 1).astype(np.int64)
 
 
-def compressed(magnitudes: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Square root of the magnitudes minus its local mean, not below zero; same shape."""
-    clean = np.empty_like(magnitudes)
+def compressed(magnitudes: NDArray[np.float32], out: NDArray[np.float32] | None = None) -> NDArray[np.float32]:
+    """Square root of the magnitudes minus its local mean, not below zero; same shape. `out`: where to put it."""
+    clean = np.empty_like(magnitudes) if out is None else out
     width, size = 2 * FLOOR_BINS + 1, magnitudes.shape[1]
-    sums = np.zeros((FRAMES_AT_ONCE, size + width))
+    padded = np.zeros((min(FRAMES_AT_ONCE, len(magnitudes)), size + width - 1))
+    floor = np.empty_like(padded)
     for first in range(0, len(magnitudes), FRAMES_AT_ONCE):
         root = np.sqrt(magnitudes[first : first + FRAMES_AT_ONCE])
-        here = sums[: len(root)]
-        np.cumsum(root, axis=1, dtype=np.float64, out=here[:, FLOOR_BINS + 1 : FLOOR_BINS + 1 + size])
-        here[:, FLOOR_BINS + 1 + size :] = here[:, FLOOR_BINS + size, None]
-        floor = here[:, width:] - here[:, :-width]
-        floor /= width
-        np.subtract(root, floor, out=floor)
-        np.maximum(floor, 0.0, out=clean[first : first + len(root)])
+        count = len(root)
+        padded[:count, FLOOR_BINS:-FLOOR_BINS] = root
+        # The rows as one, end to end: the nothing between them is as wide as what is summed.
+        sums = _sums(padded[:count].reshape(-1), width)
+        np.divide(sums, width, out=floor.reshape(-1)[: len(sums)])
+        here = floor[:count, :size]
+        np.subtract(root, here, out=here)
+        np.maximum(here, 0.0, out=clean[first : first + count])
     return clean
+
+
+def _sums(values: NDArray[np.float64], width: int) -> NDArray[np.float64]:
+    """Sums of so many neighbours, at each value that has as many after it: from sums of 2, of 4, of 8 and so on."""
+    count = len(values) - width + 1
+    total = np.zeros(count)
+    begin, run = 0, 1
+    while True:
+        if width & run:
+            total += values[begin : begin + count]
+            begin += run
+        if begin == width:
+            return total
+        values = values[:-run] + values[run:]
+        run *= 2
 
 
 def salience(clean: NDArray[np.float32]) -> NDArray[np.float32]:

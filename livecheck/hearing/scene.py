@@ -7,6 +7,7 @@ dB of full scale.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -16,8 +17,9 @@ from numpy.typing import NDArray
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.mixing import clearness, mixtures
 from livecheck.hearing.moment import AFTER_S, FULL_RISE, LONGEST_S, Moment
+from livecheck.hearing.moments import Moments
 from livecheck.hearing.onset import Onset
-from livecheck.hearing.partials import NO_TONES, Peaks, free_partials, hz, support
+from livecheck.hearing.partials import NO_TONES, Peaks, free_partials, hz, support, supports
 from livecheck.hearing.picks import Asked, Struck
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
@@ -95,7 +97,15 @@ def without_background(moments: Sequence[Moment], picks: int) -> list[Moment]:
 class Scene:
     """One attempt's sound and score."""
 
-    def __init__(self, recording: Recording, onsets: Sequence[Onset], copedent: Copedent, score: TimedScore) -> None:
+    def __init__(
+        self,
+        recording: Recording,
+        onsets: Sequence[Onset],
+        copedent: Copedent,
+        score: TimedScore,
+        known: Moments | None = None,
+    ) -> None:
+        """`known`: what was worked out for other scenes of the recording, which is added to."""
         self.recording = recording
         self.copedent = copedent
         self.score = score
@@ -112,8 +122,9 @@ class Scene:
         levels_db = [_loud_db(recording, o.time_s, end) for o, end in zip(near, ends, strict=False)]
         faintest_db = max(levels_db, default=0.0) - QUIET_DB
         picks = sum(bool(step.pick) for step in figure.steps)
+        known = Moments() if known is None else known
         loud = [
-            Moment.at(onset, end, self.spectra, None if _is_followed(onset, near) else deep)
+            known.at(onset, end, self.spectra, None if _is_followed(onset, near) else deep)
             for onset, end, level_db in zip(near, ends, levels_db, strict=False)
             if level_db >= faintest_db
         ]
@@ -164,10 +175,17 @@ class Scene:
     def carried_midi(self, string: int, times_s: NDArray[np.float64], written: bool = False) -> NDArray[np.float64]:
         """Where bar and pedals take a string at some times, whether or not it should sound, glides included; as they
         were followed, or as the figure's line has it."""
-        if string not in self._ways:
-            self._ways[string] = self._way(string)
+        return self.carried_midis([string], times_s, written)[0]
+
+    def carried_midis(
+        self, strings: Sequence[int], times_s: NDArray[np.float64], written: bool = False
+    ) -> list[NDArray[np.float64]]:
+        """The same for each of some strings."""
         beats = self.score.written_at(times_s) if written else self.score.beats_at(times_s)
-        return np.asarray(np.interp(beats, *self._ways[string]) + self.offset)
+        for string in strings:
+            if string not in self._ways:
+                self._ways[string] = self._way(string)
+        return [np.asarray(np.interp(beats, *self._ways[string]) + self.offset) for string in strings]
 
     def _way(self, string: int) -> tuple[list[float], list[float]]:
         """Beats, and where bar and pedals have a string at each."""
@@ -202,16 +220,31 @@ class Scene:
 
     def levels_db(self, time_s: float, midis: NDArray[np.float64], others: Sequence[float]) -> NDArray[np.float32]:
         """The same for some pitches, NaN where fewer than two partials are free; same shape."""
+        return self._levels_db(self.spectra.row(self.spectra.frame_at(time_s)), midis, others)
+
+    def _levels_db(
+        self, row: NDArray[np.float32], midis: NDArray[np.float64], others: Sequence[float]
+    ) -> NDArray[np.float32]:
         free = free_partials(midis, others, self.spectra.bin_hz, self._mixed_hz(others))[:, :_LEVEL_PARTIALS]
-        row = self.spectra.row(self.spectra.frame_at(time_s))
         targets = hz(midis)[:, None] * np.arange(1, _LEVEL_PARTIALS + 1)
-        bins = np.rint(targets / self.spectra.bin_hz).astype(int).clip(1, len(row) - 2)
-        level = np.maximum(np.maximum(row[bins - 1], row[bins]), row[bins + 1])
+        bins = np.rint(targets / self.spectra.bin_hz).astype(int).clip(1, row.shape[-1] - 2)
+        level = np.maximum(np.maximum(row[..., bins - 1], row[..., bins]), row[..., bins + 1])
         count = free.sum(axis=1)
-        power = (level * level * free).sum(axis=1) / np.maximum(count, 1).astype(np.float32)
+        power = (level * level * free).sum(axis=-1) / np.maximum(count, 1).astype(np.float32)
         found: NDArray[np.float32] = 10.0 * np.log10(np.maximum(power, 1e-14))
-        found[count < 2] = np.nan
+        found[..., count < 2] = np.nan
         return found
+
+    def heard_db(self, times_s: Sequence[float], midi: float, others: Sequence[float]) -> list[tuple[float, bool]]:
+        """The same for one pitch at some times, and whether it sounds at each; empty where fewer than two partials are
+        free."""
+        frames = [self.spectra.frame_at(time_s) for time_s in times_s]
+        rows = np.stack([self.spectra.row(frame) for frame in frames])
+        levels_db = self._levels_db(rows, np.array([midi]), others)[:, 0].tolist()
+        if any(math.isnan(level_db) for level_db in levels_db):
+            return []
+        presences = supports([self._peaks_at(frame) for frame in frames], midi, others, self._mixed_hz(others))
+        return [(level_db, presence > THERE) for level_db, presence in zip(levels_db, presences, strict=True)]
 
     def is_there(self, time_s: float, midi: NDArray[np.float64] | float, others: Sequence[float]) -> bool:
         """Whether a pitch, or any of some, sounds at a time, by the partials that others leave free."""

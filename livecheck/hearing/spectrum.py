@@ -15,15 +15,15 @@ from numpy.typing import NDArray
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 
-AT_ONCE = 1 << 15
+AT_ONCE = 1 << 16
 """Samples transformed at once: what they become stays in a processor's cache."""
 
 
 @lru_cache(maxsize=8)
 def hann(size: int) -> NDArray[np.float32]:
-    """A periodic Hann window whose sum is 2: sines come out at their amplitude."""
+    """A periodic Hann window whose mean is 2: sines come out at their amplitude."""
     window = 0.5 - 0.5 * np.cos(2.0 * np.pi * np.arange(size) / size)
-    return np.asarray(window * 2.0 / window.sum(), dtype=np.float32)
+    return np.asarray(window * 2.0 / window.mean(), dtype=np.float32)
 
 
 class Spectrogram:
@@ -45,6 +45,11 @@ class Spectrogram:
     def row(self, frame: int) -> NDArray[np.float32]:
         """The magnitudes of one frame, shape (bins,)."""
         return self.rows(frame, frame + 1).reshape(-1)
+
+    @property
+    def first(self) -> int:
+        """Which frame of the whole take its first one is."""
+        return round(self.start_s / self.hop_s)
 
     @property
     def magnitudes(self) -> NDArray[np.float32]:
@@ -79,18 +84,26 @@ class _AsAsked(Spectrogram):
         self._known = np.zeros(count, dtype=bool)
 
     def rows(self, first: int, stop: int) -> NDArray[np.float32]:
-        unknown = first + np.flatnonzero(~self._known[first:stop])
-        if len(unknown):
-            low, high = int(unknown[0]), int(unknown[-1]) + 1
+        known = self._known[first:stop]
+        if not known.all():
+            unknown = np.flatnonzero(~known)
+            low, high = first + int(unknown[0]), first + int(unknown[-1]) + 1
             start = self._begin + low * self._hop
             samples = self._recording.slice(start, start + self._window + (high - 1 - low) * self._hop)
-            self._rows[low:high] = magnitudes_of(samples, self._window, self._hop)
+            magnitudes_of(samples, self._window, self._hop, self._rows[low:high])
             self._known[low:high] = True
         return super().rows(first, stop)
 
 
-def magnitudes_of(samples: NDArray[np.float32], window: int, hop: int) -> NDArray[np.float32]:
-    """Spectra of consecutive frames, the first covering samples[0:window]; shape (frames, window // 2 + 1)."""
+def magnitudes_of(
+    samples: NDArray[np.float32],
+    window: int,
+    hop: int,
+    out: NDArray[np.float32] | None = None,
+    precision: type[np.floating] = np.float32,
+) -> NDArray[np.float32]:
+    """Spectra of consecutive frames, the first covering samples[0:window]; shape (frames, window // 2 + 1). `out`:
+    where to put them. `precision`: that of the transform; it takes half as long again in `np.float64`."""
     if len(samples) < window:
         return np.empty((0, window // 2 + 1), dtype=np.float32)
     samples = np.ascontiguousarray(samples, dtype=np.float32)
@@ -98,13 +111,15 @@ def magnitudes_of(samples: NDArray[np.float32], window: int, hop: int) -> NDArra
     frames = np.ndarray(
         ((len(samples) - window) // hop + 1, window), samples.dtype, samples, strides=(hop * size, size)
     )
-    found = np.empty((len(frames), window // 2 + 1), dtype=np.float32)
+    found = np.empty((len(frames), window // 2 + 1), dtype=np.float32) if out is None else out
     together = max(1, AT_ONCE // window)
     for first in range(0, len(frames), together):
         part = frames[first : first + together]
         shaped = part - np.add.reduce(part, axis=1, keepdims=True) / np.float32(window)
         shaped *= hann(window)
-        np.abs(np.fft.rfft(shaped, axis=1), out=found[first : first + together])
+        # By the mean, or numpy takes the whole factor 1 for a reason to transform in double precision.
+        turned = np.fft.rfft(shaped.astype(precision, copy=False), axis=1, norm="forward")
+        np.abs(turned.astype(np.complex64, copy=False), out=found[first : first + together])
     return found
 
 

@@ -239,11 +239,11 @@ def _offers(
 
 def _on_their_way(scene: Scene, times_s: NDArray[np.float64], strings: set[int]) -> list[tuple[float, float, int]]:
     """The same where bar and pedals have strings at some times, as they were followed and as the line has them."""
+    followed, written = (scene.carried_midis(sorted(strings), times_s, as_written) for as_written in (False, True))
     return [
         (0.0, midi, string)
-        for string in strings
-        for written in (False, True)
-        for midi in scene.carried_midi(string, times_s, written).tolist()
+        for string, here, there in zip(sorted(strings), followed, written, strict=True)
+        for midi in (*here.tolist(), *there.tolist())
     ]
 
 

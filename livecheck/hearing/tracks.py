@@ -102,10 +102,10 @@ class Quest:
 def scaled(spectra: Spectrogram, first: int, stop: int) -> NDArray[np.float32]:
     """What tracks are found in: compressed spectra, each scaled to a maximum of 1, on frames first to stop; none on the
     others. Shape (frames of the spectra, bins)."""
-    heard = compressed(spectra.rows(first, stop))
+    magnitudes = spectra.rows(first, stop)
+    clean = np.zeros((len(spectra), magnitudes.shape[1]), dtype=np.float32)
+    heard = compressed(magnitudes, clean[first:stop])
     heard /= np.maximum(heard.max(axis=1, keepdims=True), np.float32(1e-9))
-    clean = np.zeros((len(spectra), heard.shape[1]), dtype=np.float32)
-    clean[first:stop] = heard
     return clean
 
 

@@ -45,7 +45,7 @@ LEAST_COUNTED = np.float32(0.5)
 """A sound of which no pitch accounts for much still counts so much to a forgiving follower."""
 FORGIVING_NEEDED, FORGIVEN_SILENCE, FORGIVING_ENTRY_COST = 0.2, 0.02, 2.0
 """Support below which the gap explains more, and what a silent frame costs, where strings may have died away."""
-SETTLE_FRAMES, SETTLE_GROWTH = 256, 1.5
+SETTLE_FRAMES, SETTLE_GROWTH = 1024, 1.5
 """It is looked for what can be let go of after so many more frames, and only when so many times more are kept than were
 left: looking costs time for each of them."""
 FRAMES_AT_ONCE = 32
@@ -117,8 +117,9 @@ class _Map:
                 inside = (beats >= begin - 1e-6) & (beats < note.end_beat - 1e-6)
                 pitches[row, inside] = note.midi_at(beats[inside])
             chord_of += [0] * 3
-            for column in pitches.T:
-                chord = tuple(sorted({int(i) // 2 * 2 for i in grid_index(column[np.isfinite(column)])}))[:MOST_STRINGS]
+            columns = np.where(np.isfinite(pitches), grid_index(np.nan_to_num(pitches)) // 2 * 2, -1).T.tolist()
+            for column in columns:
+                chord = tuple(sorted({i for i in column if i >= 0}))[:MOST_STRINGS]
                 chord_of.append(chords.setdefault(chord, len(chords)))
         self.chord_of = np.array(chord_of)
         self.picks = np.flatnonzero(picks)

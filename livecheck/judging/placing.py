@@ -71,9 +71,14 @@ class Placing:
 
     def seen(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> Place:
         """One of some passages where its line lays it."""
-        borders = self._fitting.borders(passages, lines)
         score = self._fitting.score(passages[index], lines[index], self._tuning)
-        return Place(passages[index], lines[index], self._sound.glimpse(score, borders[index], borders[index + 1]))
+        return Place(passages[index], lines[index], self._sound.glimpse(score, *self._borders(passages, lines, index)))
+
+    def _borders(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> list[float]:
+        """From when to when one of some passages may be looked for: only its neighbours bound it."""
+        first = max(0, index - 1)
+        borders = self._fitting.borders(passages[first : index + 2], lines[first : index + 2])
+        return borders[index - first : index - first + 2]
 
     def is_clear(self, place: Place) -> bool:
         """Whether enough of a passage's picks are seen where it is and agree about that, or nothing can be seen
@@ -116,8 +121,8 @@ class Placing:
     def _right(self, passages: Sequence[Passage], lines: Sequence[Line], index: int, place: Place) -> int:
         """How many of the checkpoints of one of some passages are right in a place."""
         score = self._fitting.score(place.passage, place.line, self._tuning)
-        borders = self._fitting.borders(*_with(passages, lines, index, place.passage, place.line))
-        return self._judge.judge_briefly(score, self._sound.hear(score, *borders[index : index + 2])).right
+        borders = self._borders(*_with(passages, lines, index, place.passage, place.line), index)
+        return self._judge.judge_briefly(score, self._sound.hear(score, *borders)).right
 
     def _offers(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> list[Place]:
         """The places of one of some passages where as many of its picks are seen as anywhere, and agree; as it was

@@ -75,12 +75,12 @@ class Expectation:
     figure: Figure
     notes: tuple[Note, ...]
 
-    @property
+    @cached_property
     def checkpoints(self) -> tuple[Checkpoint, ...]:
         found = [checkpoint for note in self.notes for checkpoint in note.checkpoints]
         return tuple(sorted(found, key=lambda c: (c.step, c.string)))
 
-    @property
+    @cached_property
     def beats(self) -> tuple[float, ...]:
         """The different beats on which something is to be checked."""
         return tuple(sorted({checkpoint.beat for checkpoint in self.checkpoints}))

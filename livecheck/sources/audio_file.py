@@ -125,7 +125,8 @@ class _Survey:
         finite = self._finite(block)
         self._weigh(np.abs(finite[:, self._used]))
         channels = finite.T.astype(np.float64, order="C")
-        rows = np.vstack((channels, channels.mean(axis=0)))
+        # The mean of one channel is that channel.
+        rows = channels if len(channels) == 1 else np.vstack((channels, channels.mean(axis=0)))
         self._sums += rows.sum(axis=1)
         self._squares += np.einsum("ij,ij->i", rows, rows)
         np.maximum(self._highest, rows.max(axis=1), out=self._highest)
@@ -209,7 +210,7 @@ def _mono(path: str, taken: int | None, gain: float) -> Iterator[NDArray[np.floa
             channels = np.ascontiguousarray(block.T if taken is None else block.T[taken : taken + 1])
             if gain != 1.0:
                 channels *= np.float32(gain)
-            yield channels.mean(axis=0, dtype=np.float32)
+            yield channels[0] if len(channels) == 1 else channels.mean(axis=0, dtype=np.float32)
 
 
 class _Stream(soundfile.SoundFile):  # type: ignore[misc] # soundfile has no types

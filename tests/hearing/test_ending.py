@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from livecheck.hearing.ending import end_s, tail_db
+from livecheck.hearing.ending import before_end, end_s, tail_db
 from livecheck.hearing.onset import onsets
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
@@ -37,7 +37,7 @@ def _ends(part: Part, strokes: Strokes) -> dict[int, float]:
     scene, sounding = part.scene(strokes.values()), part.sounding(part.strokes())
     tracks = tracked(scene, sounding)
     return {
-        one.string: end_s(scene, one, track, sounding, tracks)
+        one.string: end_s(scene, one, track, sounding, before_end(scene, one, track, sounding), tracks)
         for one, track in zip(sounding, tracks, strict=True)
         if one.asked.checkpoint.step == 1
     }
@@ -45,7 +45,10 @@ def _ends(part: Part, strokes: Strokes) -> dict[int, float]:
 
 def _tails(recording: Recording, part: Part = PART) -> Sequence[float | None]:
     scene, sounding = _scene(part, recording), part.sounding(part.strokes())
-    return [tail_db(scene, one, track, sounding) for one, track in zip(sounding, tracked(scene, sounding), strict=True)]
+    return [
+        tail_db(scene, one, sounding, before_end(scene, one, track, sounding))
+        for one, track in zip(sounding, tracked(scene, sounding), strict=True)
+    ]
 
 
 @pytest.mark.parametrize("part", [PART, SLIDE])
@@ -86,7 +89,10 @@ def test_a_string_that_fades_by_itself_is_not_silenced() -> None:
     faded.append(np.asarray(recording.slice(0, len(recording)) * fading, dtype=np.float32))
     scene, sounding = _scene(PART, faded), PART.sounding(PART.strokes())[:2]
     tracks = tracked(scene, sounding)
-    ends = [end_s(scene, one, track, sounding, tracks) for one, track in zip(sounding, tracks, strict=True)]
+    ends = [
+        end_s(scene, one, track, sounding, before_end(scene, one, track, sounding), tracks)
+        for one, track in zip(sounding, tracks, strict=True)
+    ]
     assert ends == pytest.approx([3.0, 3.0], abs=0.03)
 
 

@@ -57,5 +57,14 @@ def test_what_is_left_grows_as_the_root_of_the_sound() -> None:
 
 
 def test_a_row_does_not_depend_on_the_rows_beside_it() -> None:
-    clean = compressed(_magnitudes(60.0, 64.0))
+    magnitudes = _magnitudes(60.0, 64.0)
+    clean = compressed(magnitudes)
     assert np.array_equal(salience(clean)[3:5], salience(clean[3:5]))
+    assert all(np.array_equal(row, compressed(one[None])[0]) for row, one in zip(clean, magnitudes, strict=True))
+
+
+def test_the_floor_is_the_mean_of_the_neighbourhood() -> None:
+    root = np.sqrt(_magnitudes(60.0, 64.0)).astype(np.float64)
+    width = 2 * FLOOR_BINS + 1
+    wanted = [np.maximum(row - np.convolve(row, np.ones(width) / width, mode="same"), 0.0) for row in root]
+    assert compressed(root.astype(np.float32) ** 2) == pytest.approx(np.array(wanted), abs=1e-6)

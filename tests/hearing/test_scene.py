@@ -78,6 +78,15 @@ def test_an_octave_hides_a_string_s_level() -> None:
     assert scene.level_db(2.0, 59.0, (71.0,)) is not None
 
 
+def test_a_pitch_is_heard_at_some_times_as_at_each() -> None:
+    scene = PART.scene(PART.strokes().values())
+    times_s = [0.5, 1.2, 2.0, 2.6, 6.5]
+    for midi, others in ((62.0, (59.0,)), (62.0, ()), (64.0, (62.0, 59.0))):
+        wanted = [(scene.level_db(time_s, midi, others), scene.is_there(time_s, midi, others)) for time_s in times_s]
+        assert scene.heard_db(times_s, midi, others) == wanted
+    assert scene.heard_db(times_s, 71.0, (59.0,)) == []
+
+
 def test_what_sounds_is_there_and_nothing_else() -> None:
     scene = PART.scene(PART.strokes().values())
     assert scene.is_there(2.0, 62.0, (59.0,))

@@ -35,6 +35,22 @@ def test_a_sine_has_a_peak_of_its_amplitude(amplitude: float) -> None:
     assert frames.max(axis=1) == pytest.approx(amplitude, rel=1e-4)
 
 
+@pytest.mark.parametrize("precision", [np.float32, np.float64])
+@pytest.mark.parametrize(("window", "hop"), [(512, 64), (2048, 256), (2048, 480), (4096, 256)])
+def test_a_frame_is_the_same_in_whatever_batch(window: int, hop: int, precision: type[np.floating]) -> None:
+    samples = np.random.default_rng(0).normal(0.0, 0.1, window + 70 * hop).astype(np.float32)
+    every = magnitudes_of(samples, window, hop, precision=precision)
+    for first, count in ((0, 1), (3, 2), (5, 7), (11, 33), (1, 70)):
+        part = samples[first * hop : first * hop + window + (count - 1) * hop]
+        assert np.array_equal(magnitudes_of(part, window, hop, precision=precision), every[first : first + count])
+
+
+def test_single_precision_is_as_good_as_double_but_for_its_rounding() -> None:
+    samples = np.random.default_rng(0).normal(0.0, 0.1, WINDOW + 9 * HOP).astype(np.float32)
+    single, double = (magnitudes_of(samples, WINDOW, HOP, precision=one) for one in (np.float32, np.float64))
+    assert np.abs(single - double).max() < 3e-7 * double.max()
+
+
 def test_between_two_bins_a_sine_loses_what_the_window_says() -> None:
     assert _db(float(magnitudes_of(_sine(100.5), WINDOW, HOP)[0].max())) == pytest.approx(-1.42, abs=0.02)
 
