@@ -171,14 +171,13 @@ def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) ->
     if max(then, default=0.0) < GLIDING_SEMITONES:
         return None
     others = now.others(scene)
+    # The strings that ring may have been drawn elsewhere, or feet move too: then it is where the way is, or the line.
+    offers = _on_their_way(scene, np.linspace(time_s, first_s, 3), others)
     if not ways:
-        # With no string to tell, it is where the way is, or the line.
         short = Moment.at(moment.onset, first_s, scene.spectra)
-        offers = _offers(scene, [(stance, 0.0, 0.0)], others)
-        return _best(short, offers + _on_their_way(scene, np.linspace(time_s, first_s, 3), others), present, beside)
+        return _best(short, _offers(scene, [(stance, 0.0, 0.0)], others) + offers, present, beside)
     still = straightened(scene.recording, moment.onset, around_s, np.median(ways, axis=0), WINDOW)
-    offers = _offers(scene, [(stance, 0.0, float(np.median(off)))], others)
-    return _best(still, offers + _on_their_way(scene, np.array([first_s]), others), present, beside)
+    return _best(still, _offers(scene, [(stance, 0.0, float(np.median(off)))], others) + offers, present, beside)
 
 
 def _accept(moment: Moment, evidence: Evidence, beside: bool) -> float:
