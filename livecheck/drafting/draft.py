@@ -151,7 +151,8 @@ class _Builder:
         hand = self._hands.get(one.time_s)
         if hand is not None:
             self._play(hand, place)
-        silenced = [line for line in one.silenced if line in self._ringing]
+        # What dies away by itself is no matter of hands.
+        silenced = [line for line in one.silenced if line in self._ringing and self._lines[line].damped]
         if silenced and self._is_rest(place, length):
             strings = frozenset(self._ringing.pop(line) for line in silenced)
             before = self._steps[-1]
