@@ -222,8 +222,11 @@ def _fades(
         fades[: len(near)] |= near.mean(axis=1) < LOST_SUPPORT
         evenly = np.median(sliding_window_view(_bends(db), lasts), axis=1) < STEADY_DB
         rang = evenly & (np.median(near, axis=1) > FAINT_SUPPORT)
-        faint = later < np.maximum.accumulate(db) + FAINT_DB
-        fades[-len(near) :] |= faint[-len(near) :] & ~rang
+        # Another string that passes by is no end: before it or after it this one is steady.
+        rings = np.ones(len(db), dtype=bool)
+        rings[lasts - 1 :] = rang
+        rings[: len(rang)] |= rang
+        fades |= (later < np.maximum.accumulate(db) + FAINT_DB) & ~rings
     return fades
 
 
