@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from livecheck.drafting.following import BAR_PARTIALS, TIMBRE_FRAMES, followed, timbre_of
 from livecheck.drafting.leaps import without_leaps
 from livecheck.drafting.line import Line
-from livecheck.drafting.resting import rests_of
+from livecheck.drafting.resting import NEAR, rests_of
 from livecheck.drafting.struck import Attack
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.partials import Peaks, hz, support
@@ -49,6 +49,8 @@ GLIDES_S, GLIDES = 0.08, 0.3
 """It is on the way where it moves by so many semitones within so long before or after."""
 FAINT_DB, FAINT_SUPPORT = -45.0, 0.45
 """So far below its own loudest a string rings on as long as so much of what its pitch calls for is there, evenly."""
+CLEAR_FRAMES = 5
+"""One that dies away ends where for so long it was last so clear."""
 STEADY_DB, BEND_FRAMES = 3.0, 4
 """By which its level may bend within so many frames, and as many again: what is left of noise goes up and down."""
 SHORTEST_S = 0.05
@@ -192,13 +194,16 @@ def _end(one: _String) -> tuple[float, bool]:
     falls = np.zeros(len(db), dtype=bool)
     if len(db) > ahead:
         falls[:-ahead] = later[ahead:] < db[:-ahead] - FALLS_DB
-    ends = (falls & ~_glides(midis)) | _fades(db, later, np.concatenate(one.support)[:-MIXED])
+    share = np.concatenate(one.support)[:-MIXED]
+    ends = (falls & ~_glides(midis)) | _fades(db, later, share)
     if not ends.any():
         return until_s, True
     at = int(np.argmax(ends))
     fell = np.flatnonzero(falls[max(0, at - ahead) : at + 1])
     if not len(fell):
-        return float(times_s[at]), False
+        around = sliding_window_view(np.pad(share, CLEAR_FRAMES // 2, mode="edge"), CLEAR_FRAMES)
+        clear = np.flatnonzero(np.median(around[: at + 1], axis=1) > FAINT_SUPPORT)
+        return float(times_s[clear[-1] if len(clear) else at]), False
     at = max(0, at - ahead) + int(fell[0])
     return float(times_s[at + int(np.argmax(db[at:] < db[at] - 0.5 * FALLS_DB))]), True
 
@@ -236,6 +241,12 @@ def _bends(db: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.abs(padded[2 * BEND_FRAMES :] - 2.0 * db + padded[: -2 * BEND_FRAMES])
 
 
+def _leaves(times_s: NDArray[np.float64], midis: NDArray[np.float64], end_s: float, rest_midi: float) -> bool:
+    """Whether a string that died away was off its last pitch by then: it was on its way."""
+    last = midis[(times_s <= end_s) & (times_s > end_s - SHORTEST_S)]
+    return len(last) > 0 and abs(float(np.median(last)) - rest_midi) > NEAR
+
+
 def _line(one: _String) -> Line | None:
     start_s, (end_s, damped) = one.attack.time_s, _end(one)
     if end_s - start_s < SHORTEST_S:
@@ -247,6 +258,8 @@ def _line(one: _String) -> Line | None:
         return None
     # A string comes to rest where it is heard for a while.
     if len(rests) > 1 and end_s < min(rests[-1].arrived_s + HELD_S, times_s[-1]):
+        rests.pop()
+    elif len(rests) > 1 and not damped and _leaves(times_s, midis, end_s, rests[-1].midi):
         rests.pop()
     left_s = times_s[(times_s < end_s) & (np.abs(midis - rests[-1].midi) < LEFT)].max(initial=start_s)
     if end_s - left_s > LEFT_S:
