@@ -36,7 +36,7 @@ LEADS_S = 0.02
 """Before the next pick its window is no longer clear of it."""
 MIXED = 3
 """Frames before the next pick whose windows have some of it: they do not say whether a string still rings."""
-RINGS_ON_DB, STRUCK_DB = 7.0, 10.0
+RINGS_ON_DB, OFF_PACE_DB, STRUCK_DB = 7.0, 3.5, 10.0
 RINGS_ON_PRESENCE, LEAST_FREE = 0.45, 0.2
 BEFORE_S, AFTER_S = 0.05, (0.06, 0.1, 0.15, 0.2)
 """When a string is looked at, before and after a pick."""
@@ -124,8 +124,8 @@ def _without_echo(spectra: Spectrogram, lag_s: float) -> Spectrogram:
 
 def _rings_on(one: _String, attack: Attack, until_s: float, spectra: Spectrogram, ringing: Sequence[_String]) -> bool:
     """Whether a string still rings after another was picked, and before the next pick: most of it is there at most
-    moments, soon after the pick too, and at the last of these it has lost little more than it would have at the pace at
-    which it died away before, as a tail would not, and gained little, as one that is struck again would not."""
+    moments, soon after the pick too, and at the last of these it has lost little, or what it lost at the pace at which
+    it died away before, as a tail would not, and gained little, as one that is struck again would not."""
     if any(abs(one.midi - midi) < 0.6 for midi in attack.midis) or not one.db:
         return False
     others = [*attack.midis, *(other.midi for other in ringing if other is not one)]
@@ -140,8 +140,8 @@ def _rings_on(one: _String, attack: Attack, until_s: float, spectra: Spectrogram
         return False
     before_db = _level_db(spectra, attack.time_s - BEFORE_S, one.midi, others)
     after_db = _level_db(spectra, there_s[-1], one.midi, others)
-    lost_db = _pace_db_s(one) * (there_s[-1] - attack.time_s + BEFORE_S)
-    return before_db - lost_db - RINGS_ON_DB < after_db < before_db + STRUCK_DB
+    paced_db = before_db - _pace_db_s(one) * (there_s[-1] - attack.time_s + BEFORE_S)
+    return min(before_db - RINGS_ON_DB, paced_db - OFF_PACE_DB) < after_db < before_db + STRUCK_DB
 
 
 def _pace_db_s(one: _String) -> float:
@@ -199,12 +199,13 @@ def _end(one: _String) -> tuple[float, bool]:
     if not ends.any():
         return until_s, True
     at = int(np.argmax(ends))
-    fell = np.flatnonzero(falls[max(0, at - ahead) : at + 1])
+    since = max(0, at - round(LOST_S / HOP_S))
+    fell = np.flatnonzero(falls[since : at + 1])
     if not len(fell):
         around = sliding_window_view(np.pad(share, CLEAR_FRAMES // 2, mode="edge"), CLEAR_FRAMES)
         clear = np.flatnonzero(np.median(around[: at + 1], axis=1) > FAINT_SUPPORT)
         return float(times_s[clear[-1] if len(clear) else at]), False
-    at = max(0, at - ahead) + int(fell[0])
+    at = since + int(fell[0])
     return float(times_s[at + int(np.argmax(db[at:] < db[at] - 0.5 * FALLS_DB))]), True
 
 
@@ -227,11 +228,7 @@ def _fades(
         fades[: len(near)] |= near.mean(axis=1) < LOST_SUPPORT
         evenly = np.median(sliding_window_view(_bends(db), lasts), axis=1) < STEADY_DB
         rang = evenly & (np.median(near, axis=1) > FAINT_SUPPORT)
-        # Another string that passes by is no end: before it or after it this one is steady.
-        rings = np.ones(len(db), dtype=bool)
-        rings[lasts - 1 :] = rang
-        rings[: len(rang)] |= rang
-        fades |= (later < np.maximum.accumulate(db) + FAINT_DB) & ~rings
+        fades[-len(near) :] |= (later < np.maximum.accumulate(db) + FAINT_DB)[-len(near) :] & ~rang
     return fades
 
 
