@@ -42,8 +42,8 @@ BEFORE_S, AFTER_S = 0.05, (0.06, 0.1, 0.15, 0.2)
 """When a string is looked at, before and after a pick."""
 PACE_FRAMES = 28
 """The last 0.3 s, by which it is known how fast a string dies away."""
-FALLS_DB, FALLS_S = 9.0, 0.06
-"""A string that is damped loses so much within so long and does not get it back: it ends where half of it is lost. One
+FALLS_DB, FALLS_S, FALLS_FROM = 9.0, 0.06, 0.25
+"""A string that is damped loses so much within so long and does not get it back: it ends where so much of it is lost. One
 on the way does, too: its partials are smeared."""
 GLIDES_S, GLIDES = 0.08, 0.3
 """It is on the way where it moves by so many semitones within so long before or after."""
@@ -206,7 +206,7 @@ def _end(one: _String) -> tuple[float, bool]:
         clear = np.flatnonzero(np.median(around[: at + 1], axis=1) > FAINT_SUPPORT)
         return float(times_s[clear[-1] if len(clear) else at]), False
     at = since + int(fell[0])
-    return float(times_s[at + int(np.argmax(db[at:] < db[at] - 0.5 * FALLS_DB))]), True
+    return float(times_s[at + int(np.argmax(db[at:] < db[at] - FALLS_FROM * FALLS_DB))]), True
 
 
 def _glides(midis: NDArray[np.float64]) -> NDArray[np.bool_]:
