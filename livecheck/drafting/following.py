@@ -136,9 +136,9 @@ def _bar(
 ) -> NDArray[np.float64]:
     """How far the bar has slid on each frame since the first, in semitones: the best path of one offset for all.
 
-    Each string may be somewhat off the bar, as a pedal takes it, but no two of them where one is. A string is where its own partials are as it had them
-    when it was picked: in one whose even partials are the strong ones the pitch an octave above has more of what any
-    string has, but not of what this one had.
+    Each string may be somewhat off the bar, as a pedal takes it, but no two of them lie where one does. A string is
+    where its own partials are as it had them when it was picked: in one whose even partials are the strong ones the
+    pitch an octave above has more of what any string has, but not of what this one had.
     """
     wide = np.arange(-WIDEST - PEDAL, WIDEST + PEDAL + STEP / 2, STEP)
     spread = round(PEDAL / STEP)

@@ -43,8 +43,8 @@ BEFORE_S, AFTER_S = 0.05, (0.06, 0.1, 0.15, 0.2)
 PACE_FRAMES = 28
 """The last 0.3 s, by which it is known how fast a string dies away."""
 FALLS_DB, FALLS_S, FALLS_FROM = 9.0, 0.06, 0.25
-"""A string that is damped loses so much within so long and does not get it back: it ends where so much of it is lost. One
-on the way does, too: its partials are smeared."""
+"""A string that is damped loses so much within so long and does not get it back; it ends where this share of that
+is lost. One on the way loses as much, too: its partials are smeared."""
 GLIDES_S, GLIDES = 0.08, 0.3
 """It is on the way where it moves by so many semitones within so long before or after."""
 FAINT_DB, FAINT_SUPPORT = -45.0, 0.45
@@ -216,9 +216,7 @@ def _glides(midis: NDArray[np.float64]) -> NDArray[np.bool_]:
     return np.asarray(windows.max(axis=1) - windows.min(axis=1) >= GLIDES)
 
 
-def _fades(
-    db: NDArray[np.float64], later: NDArray[np.float64], share: NDArray[np.float64]
-) -> NDArray[np.bool_]:
+def _fades(db: NDArray[np.float64], later: NDArray[np.float64], share: NDArray[np.float64]) -> NDArray[np.bool_]:
     """From where on a string is lost in the noise, or far below its own loudest and no longer steady; `share`: how much
     of what its pitch calls for is there."""
     fades = np.zeros(len(db), dtype=bool)
@@ -254,9 +252,8 @@ def _line(one: _String) -> Line | None:
     if not rests:
         return None
     # A string comes to rest where it is heard for a while.
-    if len(rests) > 1 and end_s < min(rests[-1].arrived_s + HELD_S, times_s[-1]):
-        rests.pop()
-    elif len(rests) > 1 and not damped and _leaves(times_s, midis, end_s, rests[-1].midi):
+    is_brief = end_s < min(rests[-1].arrived_s + HELD_S, times_s[-1])
+    if len(rests) > 1 and (is_brief or (not damped and _leaves(times_s, midis, end_s, rests[-1].midi))):
         rests.pop()
     left_s = times_s[(times_s < end_s) & (np.abs(midis - rests[-1].midi) < LEFT)].max(initial=start_s)
     if end_s - left_s > LEFT_S:

@@ -1,8 +1,8 @@
 """Where a take breathes: happenings in, the runs that become figures out.
 
 A breath is a silence that was meant. Where a player goes on for long without one, the longest wait for a pick into
-which nothing rings on is taken for it. What is played alone between two breaths is no phrase: it goes with the nearer of
-those beside it.
+which nothing rings on is taken for it. What is played alone between two breaths is no phrase: it goes with the nearer
+of those beside it.
 """
 
 from __future__ import annotations

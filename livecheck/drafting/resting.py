@@ -93,13 +93,14 @@ def _without_short(rests: Sequence[Rest]) -> list[Rest]:
     landings of it."""
     kept = list(rests[:1])
     for rest in rests[1:]:
+        over_s = rest.over_s
         if len(kept) > 1:
             before, here = kept[-2:]
             held_s = rest.arrived_s - rest.over_s - here.arrived_s
             if held_s < LEAST_S and (rest.midi - here.midi) * (here.midi - before.midi) > 0.0:
                 kept.pop()
-                rest = replace(rest, over_s=rest.arrived_s - here.arrived_s + here.over_s)
-        kept.append(rest)
+                over_s = rest.arrived_s - here.arrived_s + here.over_s
+        kept.append(replace(rest, over_s=over_s))
     return kept
 
 
