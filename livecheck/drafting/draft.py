@@ -151,12 +151,16 @@ class _Builder:
         hand = self._hands.get(one.time_s)
         if hand is not None:
             self._play(hand, place)
-        silenced = [line for line in one.silenced if line in self._ringing]
+        # What dies away by itself is no matter of hands.
+        silenced = [line for line in one.silenced if line in self._ringing and self._lines[line].damped]
         if silenced and self._is_rest(place, length):
             strings = frozenset(self._ringing.pop(line) for line in silenced)
             before = self._steps[-1]
+            if before.beat == place.beat and before.block:
+                strings |= before.block
+                before = self._steps.pop()
             block = strings if self._ringing else None
-            if before.beat < place.beat:
+            if self._steps[-1].beat < place.beat:
                 self._steps.append(Step(len(self._steps) + 1, place.beat, before.stance, LEAST_OVER, block=block))
 
     def _is_rest(self, place: Placed, length: Fraction) -> bool:

@@ -8,6 +8,7 @@ several strings, and the other way round, both ways are gone and the one on whic
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import combinations
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
@@ -135,14 +136,14 @@ def _bar(
 ) -> NDArray[np.float64]:
     """How far the bar has slid on each frame since the first, in semitones: the best path of one offset for all.
 
-    Each string may be somewhat off the bar, as a pedal takes it. A string is where its own partials are as it had them
-    when it was picked: in one whose even partials are the strong ones the pitch an octave above has more of what any
-    string has, but not of what this one had.
+    Each string may be somewhat off the bar, as a pedal takes it, but no two of them lie where one does. A string is
+    where its own partials are as it had them when it was picked: in one whose even partials are the strong ones the
+    pitch an octave above has more of what any string has, but not of what this one had.
     """
     wide = np.arange(-WIDEST - PEDAL, WIDEST + PEDAL + STEP / 2, STEP)
     spread = round(PEDAL / STEP)
     offsets = wide[spread : len(wide) - spread]
-    evidence = np.zeros((len(clean), len(offsets)))
+    owns, anywheres, places = [], [], []
     for midi, timbre in zip(midis, timbres, strict=True):
         f0 = hz(midi + wide)
         halves = np.zeros((2, len(clean), len(wide)))
@@ -155,9 +156,17 @@ def _bar(
         halves[1] /= BAR_WEIGHTS[0::2].sum()
         there = halves.min(axis=0) + EITHER_SHARE * halves.mean(axis=0)
         there *= alike / np.maximum(alike.max(axis=1, keepdims=True), 1e-9)
-        anywhere = sliding_window_view(there, 2 * spread + 1, axis=1).max(axis=2)
-        evidence += np.maximum(there[:, spread : len(wide) - spread], anywhere - PEDAL_COST)
-    evidence /= max(1, len(midis))
+        around = sliding_window_view(there, 2 * spread + 1, axis=1)
+        best = around.argmax(axis=2)
+        owns.append(there[:, spread : len(wide) - spread])
+        anywheres.append(np.take_along_axis(around, best[:, :, None], axis=2)[:, :, 0] - PEDAL_COST)
+        places.append(midi + wide[best + np.arange(len(offsets))])
+    for one, other in combinations(range(len(midis)), 2):
+        same = np.abs(places[one] - places[other]) < PARTED
+        less = anywheres[one] < anywheres[other]
+        anywheres[one] = np.where(same & less, -np.inf, anywheres[one])
+        anywheres[other] = np.where(same & ~less, -np.inf, anywheres[other])
+    evidence = np.mean([np.maximum(own, near) for own, near in zip(owns, anywheres, strict=True)], axis=0)
     rows = np.arange(len(clean))
     costs = GLIDE_COST * np.abs(np.arange(-FASTEST_STEPS, FASTEST_STEPS + 1))
     scores = np.full((len(rows), len(offsets) + 2 * FASTEST_STEPS), -np.inf)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from livecheck.drafting.following import BAR_PARTIALS, TIMBRE_FRAMES, followed, timbre_of
 from livecheck.drafting.leaps import without_leaps
 from livecheck.drafting.line import Line
-from livecheck.drafting.resting import rests_of
+from livecheck.drafting.resting import NEAR, rests_of
 from livecheck.drafting.struck import Attack
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.partials import Peaks, hz, support
@@ -36,17 +36,21 @@ LEADS_S = 0.02
 """Before the next pick its window is no longer clear of it."""
 MIXED = 3
 """Frames before the next pick whose windows have some of it: they do not say whether a string still rings."""
-RINGS_ON_DB, STRUCK_DB = 7.0, 10.0
+RINGS_ON_DB, OFF_PACE_DB, STRUCK_DB = 7.0, 3.5, 10.0
 RINGS_ON_PRESENCE, LEAST_FREE = 0.45, 0.2
 BEFORE_S, AFTER_S = 0.05, (0.06, 0.1, 0.15, 0.2)
 """When a string is looked at, before and after a pick."""
-FALLS_DB, FALLS_S = 9.0, 0.06
-"""A string that is damped loses so much within so long and does not get it back. One on the way does, too: its partials
-are smeared."""
+PACE_FRAMES = 28
+"""The last 0.3 s, by which it is known how fast a string dies away."""
+FALLS_DB, FALLS_S, FALLS_FROM = 9.0, 0.06, 0.25
+"""A string that is damped loses so much within so long and does not get it back; it ends where this share of that
+is lost. One on the way loses as much, too: its partials are smeared."""
 GLIDES_S, GLIDES = 0.08, 0.3
 """It is on the way where it moves by so many semitones within so long before or after."""
 FAINT_DB, FAINT_SUPPORT = -45.0, 0.45
 """So far below its own loudest a string rings on as long as so much of what its pitch calls for is there, evenly."""
+CLEAR_FRAMES = 5
+"""One that dies away ends where for so long it was last so clear."""
 STEADY_DB, BEND_FRAMES = 3.0, 4
 """By which its level may bend within so many frames, and as many again: what is left of noise goes up and down."""
 SHORTEST_S = 0.05
@@ -93,7 +97,7 @@ def lines_of(recording: Recording, attacks: Sequence[Attack], lag_s: float | Non
         ringing = kept + [_String(attack, i, midi) for i, midi in enumerate(attack.midis)]
         first, stop = spectra.span(attack.time_s + SETTLES_S, end_s - LEADS_S)
         _follow(ringing, spectra, clean, first, min(stop, len(clean)))
-        gone = [one for one in ringing if _end_s(one) < end_s - 2.0 * FALLS_S]
+        gone = [one for one in ringing if _end(one)[0] < end_s - 2.0 * FALLS_S]
         done += gone
         ringing = [one for one in ringing if one not in gone]
     lines = [line for one in done + ringing if (line := _line(one)) is not None]
@@ -120,8 +124,8 @@ def _without_echo(spectra: Spectrogram, lag_s: float) -> Spectrogram:
 
 def _rings_on(one: _String, attack: Attack, until_s: float, spectra: Spectrogram, ringing: Sequence[_String]) -> bool:
     """Whether a string still rings after another was picked, and before the next pick: most of it is there at most
-    moments, soon after the pick too, and at the last of these it has lost little, as a tail would not, and gained
-    little, as one that is struck again would not."""
+    moments, soon after the pick too, and at the last of these it has lost little, or what it lost at the pace at which
+    it died away before, as a tail would not, and gained little, as one that is struck again would not."""
     if any(abs(one.midi - midi) < 0.6 for midi in attack.midis) or not one.db:
         return False
     others = [*attack.midis, *(other.midi for other in ringing if other is not one)]
@@ -136,7 +140,16 @@ def _rings_on(one: _String, attack: Attack, until_s: float, spectra: Spectrogram
         return False
     before_db = _level_db(spectra, attack.time_s - BEFORE_S, one.midi, others)
     after_db = _level_db(spectra, there_s[-1], one.midi, others)
-    return before_db - RINGS_ON_DB < after_db < before_db + STRUCK_DB
+    paced_db = before_db - _pace_db_s(one) * (there_s[-1] - attack.time_s + BEFORE_S)
+    return min(before_db - RINGS_ON_DB, paced_db - OFF_PACE_DB) < after_db < before_db + STRUCK_DB
+
+
+def _pace_db_s(one: _String) -> float:
+    """How fast a string dies away, in dB a second: the middle of how its level went lately, whatever came at once."""
+    db = np.concatenate(one.db)[:-MIXED][-PACE_FRAMES:]
+    if len(db) <= BEND_FRAMES:
+        return 0.0
+    return max(0.0, float(np.median(db[:-BEND_FRAMES] - db[BEND_FRAMES:])) / (BEND_FRAMES * HOP_S))
 
 
 def _level_db(spectra: Spectrogram, time_s: float, midi: float, others: Sequence[float]) -> float:
@@ -170,29 +183,51 @@ def _follow(
         one.midi = float(np.median(track.midis[-5:]))
 
 
-def _end_s(one: _String) -> float:
-    """When a string falls silent, as far as it was followed."""
+def _end(one: _String) -> tuple[float, bool]:
+    """When a string falls silent, as far as it was followed, and whether it was silenced, or else died away."""
     times_s, db, midis = (np.concatenate(parts)[:-MIXED] for parts in (one.times_s, one.db, one.midis))
+    until_s = float(one.times_s[-1][-1]) + LEADS_S
     if not len(db):
-        return float(one.times_s[-1][-1]) + LEADS_S
+        return until_s, True
     later = np.maximum.accumulate(db[::-1])[::-1]
-    ahead, around = round(FALLS_S / HOP_S), round(GLIDES_S / HOP_S)
+    ahead = round(FALLS_S / HOP_S)
     falls = np.zeros(len(db), dtype=bool)
     if len(db) > ahead:
         falls[:-ahead] = later[ahead:] < db[:-ahead] - FALLS_DB
-    padded = np.pad(midis, around, mode="edge")
-    windows = sliding_window_view(padded, 2 * around + 1, axis=0)
-    falls &= windows.max(axis=1) - windows.min(axis=1) < GLIDES
+    share = np.concatenate(one.support)[:-MIXED]
+    ends = (falls & ~_glides(midis)) | _fades(db, later, share)
+    if not ends.any():
+        return until_s, True
+    at = int(np.argmax(ends))
+    since = max(0, at - round(LOST_S / HOP_S))
+    fell = np.flatnonzero(falls[since : at + 1])
+    if not len(fell):
+        around = sliding_window_view(np.pad(share, CLEAR_FRAMES // 2, mode="edge"), CLEAR_FRAMES)
+        clear = np.flatnonzero(np.median(around[: at + 1], axis=1) > FAINT_SUPPORT)
+        return float(times_s[clear[-1] if len(clear) else at]), False
+    at = since + int(fell[0])
+    return float(times_s[at + int(np.argmax(db[at:] < db[at] - FALLS_FROM * FALLS_DB))]), True
+
+
+def _glides(midis: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Where a string is on its way."""
+    around = round(GLIDES_S / HOP_S)
+    windows = sliding_window_view(np.pad(midis, around, mode="edge"), 2 * around + 1, axis=0)
+    return np.asarray(windows.max(axis=1) - windows.min(axis=1) >= GLIDES)
+
+
+def _fades(db: NDArray[np.float64], later: NDArray[np.float64], share: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """From where on a string is lost in the noise, or far below its own loudest and no longer steady; `share`: how much
+    of what its pitch calls for is there."""
+    fades = np.zeros(len(db), dtype=bool)
     lasts = round(LOST_S / HOP_S)
     if len(db) > lasts:
-        near = sliding_window_view(np.concatenate(one.support)[:-MIXED], lasts)
-        falls[: len(near)] |= near.mean(axis=1) < LOST_SUPPORT
+        near = sliding_window_view(share, lasts)
+        fades[: len(near)] |= near.mean(axis=1) < LOST_SUPPORT
         evenly = np.median(sliding_window_view(_bends(db), lasts), axis=1) < STEADY_DB
         rang = evenly & (np.median(near, axis=1) > FAINT_SUPPORT)
-        faint = later < np.maximum.accumulate(db) + FAINT_DB
-        falls[-len(near) :] |= faint[-len(near) :] & ~rang
-    at = np.flatnonzero(falls)
-    return float(times_s[at[0]]) if len(at) else float(one.times_s[-1][-1]) + LEADS_S
+        fades[-len(near) :] |= (later < np.maximum.accumulate(db) + FAINT_DB)[-len(near) :] & ~rang
+    return fades
 
 
 def _bends(db: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -201,8 +236,14 @@ def _bends(db: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.abs(padded[2 * BEND_FRAMES :] - 2.0 * db + padded[: -2 * BEND_FRAMES])
 
 
+def _leaves(times_s: NDArray[np.float64], midis: NDArray[np.float64], end_s: float, rest_midi: float) -> bool:
+    """Whether a string that died away was off its last pitch by then: it was on its way."""
+    last = midis[(times_s <= end_s) & (times_s > end_s - SHORTEST_S)]
+    return len(last) > 0 and abs(float(np.median(last)) - rest_midi) > NEAR
+
+
 def _line(one: _String) -> Line | None:
-    start_s, end_s = one.attack.time_s, _end_s(one)
+    start_s, (end_s, damped) = one.attack.time_s, _end(one)
     if end_s - start_s < SHORTEST_S:
         return None
     times_s, midis = np.concatenate(one.times_s), np.concatenate(one.midis)
@@ -211,9 +252,10 @@ def _line(one: _String) -> Line | None:
     if not rests:
         return None
     # A string comes to rest where it is heard for a while.
-    if len(rests) > 1 and end_s < min(rests[-1].arrived_s + HELD_S, times_s[-1]):
+    is_brief = end_s < min(rests[-1].arrived_s + HELD_S, times_s[-1])
+    if len(rests) > 1 and (is_brief or (not damped and _leaves(times_s, midis, end_s, rests[-1].midi))):
         rests.pop()
     left_s = times_s[(times_s < end_s) & (np.abs(midis - rests[-1].midi) < LEFT)].max(initial=start_s)
     if end_s - left_s > LEFT_S:
         end_s = max(0.5 * (left_s + end_s), start_s + SHORTEST_S)
-    return Line(start_s, end_s, tuple(rests), None, one.attack.odds, one.attack.margin)
+    return Line(start_s, end_s, tuple(rests), None, one.attack.odds, one.attack.margin, damped)

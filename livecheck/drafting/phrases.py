@@ -1,7 +1,8 @@
 """Where a take breathes: happenings in, the runs that become figures out.
 
 A breath is a silence that was meant. Where a player goes on for long without one, the longest wait for a pick into
-which nothing rings on is taken for it.
+which nothing rings on is taken for it. What is played alone between two breaths is no phrase: it goes with the nearer
+of those beside it.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ def phrases(happenings: Sequence[Happening], lines: Sequence[Line]) -> list[list
     picks_s = [one.time_s for one in happenings if one.picked]
     starts = [index for index, one in enumerate(happenings) if one.picked and _is_fresh(one, lines, picks_s)]
     breaths = [index for index in starts if _silence_s(happenings[index], lines) >= BREATH_S]
-    cuts = sorted({*breaths, *starts[:1]})
+    cuts = _joined(sorted({*breaths, *starts[:1]}), happenings, lines)
     if not cuts:
         return []
     runs = [list(happenings[low:high]) for low, high in zip(cuts, [*cuts[1:], len(happenings)], strict=True)]
@@ -47,9 +48,30 @@ def _silence_s(pick: Happening, lines: Sequence[Line]) -> float:
     return pick.time_s - max(before, default=0.0)
 
 
+def _joined(cuts: Sequence[int], happenings: Sequence[Happening], lines: Sequence[Line]) -> list[int]:
+    """The cuts without those that leave one thing alone, unless that makes too long a run."""
+    edges = [*cuts, len(happenings)]
+    at = 0
+    while at < len(edges) - 1:
+        played = sum(bool(one.picked or one.moved) for one in happenings[edges[at] : edges[at + 1]])
+        beside = [cut for cut in (at, at + 1) if 0 < cut < len(edges) - 1]
+        nearest = min(beside, key=lambda cut: _silence_s(happenings[edges[cut]], lines), default=0)
+        if played == 1 and nearest and _length_s(happenings[edges[nearest - 1] : edges[nearest + 1]]) <= LONGEST_S:
+            del edges[nearest]
+            at = nearest - 1
+        else:
+            at += 1
+    return edges[:-1]
+
+
+def _length_s(run: Sequence[Happening]) -> float:
+    """From the first happening to the last."""
+    return run[-1].time_s - run[0].time_s
+
+
 def _shortened(run: list[Happening], fresh: set[float]) -> list[list[Happening]]:
     """A run cut further where it is too long for a figure."""
-    if run[-1].time_s - run[0].time_s <= LONGEST_S:
+    if _length_s(run) <= LONGEST_S:
         return [run]
     best, longest = None, 0.0
     for index, one in enumerate(run):

@@ -1,7 +1,8 @@
 """A delay unit's repeats among the attacks of a take, told by the one lag that they all have.
 
 In an echo nearly every attack comes back after the same time: what its own partials gain then, taken in the middle over
-all attacks, stands out at that lag. A player who strikes the same string again does not do so after every note.
+all attacks, stands out at that lag, and few gain nothing. A player who strikes the same string again, or moves to the
+beat, does not do so after every note.
 """
 
 from __future__ import annotations
@@ -23,6 +24,8 @@ LEAST_SHARE = 0.4
 TAKEN_S = 0.03
 """So near to another attack nobody can tell what comes back."""
 LEAST_RISE = 0.12
+NEARLY_ALL, LEAST_OF_ALL = 0.8, 0.06
+"""Of the attacks so many gain so much."""
 OVER_USUAL = 1.8
 """How much more is gained at the lag than at other times."""
 HALF_SHARE = 0.5
@@ -51,6 +54,8 @@ def lag_s(recording: Recording, attacks: Sequence[Attack]) -> float | None:
     middle = np.where(some, np.nanmedian(np.where(some, rises, 0.0), axis=0), 0.0)
     best = int(np.argmax(middle))
     if middle[best] < max(LEAST_RISE, OVER_USUAL * float(np.median(middle[some]))):
+        return None
+    if np.nanquantile(rises[:, best], 1.0 - NEARLY_ALL) < LEAST_OF_ALL:
         return None
     half = (SHORTEST_S + best * HOP_S) / 2.0
     near = np.abs(times_s - half) <= NEAR_S

@@ -9,6 +9,7 @@ move is timed on the curve itself, once more with its vibrato taken off.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 
 from livecheck.drafting.line import Rest
 from livecheck.hearing.heard import GRID_S
-from livecheck.judging.glide import glide_of
+from livecheck.judging.glide import HIGH, glide_of
 from livecheck.judging.vibrato import vibrato_of
 
 FARTHEST, STAIR = 14, 0.5
@@ -76,13 +77,31 @@ def _timed(
         middle = _settled(midis[low:high])
         if abs(middle - rests[-1].midi) < LEAST_MOVE:
             continue
-        part = slice((before[0] + before[1]) // 2, min(high, low + round(ARRIVING_S / GRID_S)))
+        near = min(NEAR, (1.0 - HIGH) * abs(middle - rests[-1].midi))
+        first = low + int(np.argmax(np.abs(midis[low:high] - middle) <= near))
+        part = slice((before[0] + before[1]) // 2, min(high, first + round(ARRIVING_S / GRID_S)))
         glide = glide_of(times_s[part], midis[part], rests[-1].midi, middle, blur_s)
         if glide is None:
             glide = float(times_s[low]) - GRID_S, float(times_s[low])
         arrived_s = min(glide[1], until_s)
         rests.append(Rest(middle, arrived_s, max(glide[1] - glide[0], GRID_S), wavering))
-    return rests
+    return _without_short(rests)
+
+
+def _without_short(rests: Sequence[Rest]) -> list[Rest]:
+    """The rests without those that a string leaves, the same way, too soon after it came: vibrato on a glide makes
+    landings of it."""
+    kept = list(rests[:1])
+    for rest in rests[1:]:
+        over_s = rest.over_s
+        if len(kept) > 1:
+            before, here = kept[-2:]
+            held_s = rest.arrived_s - rest.over_s - here.arrived_s
+            if held_s < LEAST_S and (rest.midi - here.midi) * (here.midi - before.midi) > 0.0:
+                kept.pop()
+                over_s = rest.arrived_s - here.arrived_s + here.over_s
+        kept.append(replace(rest, over_s=over_s))
+    return kept
 
 
 def _straight(rests: Sequence[Rest], times_s: NDArray[np.float64]) -> NDArray[np.float64]:

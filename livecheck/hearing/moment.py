@@ -166,8 +166,10 @@ class Moment:
         gain_db = gains_db[rows, middle]
         return np.where(total > 0.0, gain_db, 0.0), level_db
 
-    def struck(self, evidence: Evidence) -> float:
-        """0 to 1: whether the string was struck at this onset."""
+    def struck(self, evidence: Evidence, uncovered: bool = False) -> float:
+        """0 to 1: whether the string was struck at this onset. `uncovered`: its partials were another string's before,
+        which has gone, so that it says nothing how much they lost."""
         grown = (evidence.gain_db - LEAST_GAIN_DB) / (FULL_GAIN_DB - LEAST_GAIN_DB)
-        attacked = (self.onset.rise - LEAST_RISE) / (FULL_RISE - LEAST_RISE) * (evidence.gain_db > MOST_LOSS_DB)
+        attacked = (self.onset.rise - LEAST_RISE) / (FULL_RISE - LEAST_RISE)
+        attacked *= uncovered or evidence.gain_db > MOST_LOSS_DB
         return evidence.presence * max(min(grown, 1.0), 0.7 * min(attacked, 1.0), 0.0)

@@ -53,6 +53,8 @@ class Asked:
     """How long after the string before it in a rolled grip it should be struck; 0 where the grip is not rolled."""
     rings: bool
     """Whether its string should still ring from before."""
+    covered: tuple[float, ...] = ()
+    """Pitches that ring until this pick silences them, and behind which it would hide."""
 
 
 @dataclass(frozen=True)
@@ -83,7 +85,13 @@ def asked_of(score: TimedScore) -> list[Asked]:
         roll_s = float(score.expectation.figure.steps[checkpoint.step - 1].roll) * score.beat_s
         window = score.window(checkpoint)
         rings = any(other.string == note.string and other.end_beat == note.start_beat for other in notes)
-        asked.append(Asked(note, checkpoint, window, midi, seen, len(seen) < len(others), roll_s, rings))
+        before = [
+            float(other.midi_at(np.array(other.end_beat))) + score.tuning_cents / 100.0
+            for other in notes
+            if other.end_beat == note.start_beat and other.ending == "pick"
+        ]
+        covered = tuple(other for other in before if is_shadow(other, midi))
+        asked.append(Asked(note, checkpoint, window, midi, seen, len(seen) < len(others), roll_s, rings, covered))
     return sorted(asked, key=lambda a: (a.window.expected_s, a.checkpoint.step))
 
 
@@ -137,6 +145,12 @@ def _is_neighbour(asked: Asked, moment: Moment, evidence: Evidence) -> bool:
     return abs(wide.midi - asked.midi) * 100.0 > SEARCH_CENTS and wide.presence > evidence.presence + NEIGHBOUR_MARGIN
 
 
+def _is_gone(low: float, asked: Asked, moment: Moment) -> bool:
+    """Whether nothing is left of a string that covered an asked one: what they share is the asked one's then."""
+    left = moment.evidence(low, (asked.midi, *asked.others))
+    return left.free >= MASKED_FREE and left.presence < ACCEPT
+
+
 def _choices(asked: Asked, moments: Sequence[Moment]) -> dict[int, tuple[float, Evidence]]:
     found: dict[int, tuple[float, Evidence]] = {}
     for index, moment in enumerate(moments):
@@ -144,7 +158,8 @@ def _choices(asked: Asked, moments: Sequence[Moment]) -> dict[int, tuple[float, 
         if not asked.window.holds(time_s):
             continue
         evidence = moment.evidence_for_asked(asked.midi, asked.others)
-        struck = 0.0 if _is_neighbour(asked, moment, evidence) else moment.struck(evidence)
+        uncovered = bool(asked.covered) and all(_is_gone(low, asked, moment) for low in asked.covered)
+        struck = 0.0 if _is_neighbour(asked, moment, evidence) else moment.struck(evidence, uncovered)
         if asked.rings and moment.onset.rise < CARRIED_RISE:
             struck *= CARRIED_SHARE
         if evidence.free < MASKED_FREE or (asked.hidden and moment.onset.rise >= HIDDEN_RISE):

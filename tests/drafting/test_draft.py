@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 from hypothesis import given, settings
@@ -60,6 +61,25 @@ def test_a_last_note_is_written_no_longer_than_it_was() -> None:
     last = figure.steps[-1]
     assert last.block is None
     assert last.beat - 3 <= Fraction(1, 4)
+
+
+def test_a_string_that_died_away_is_not_blocked() -> None:
+    """The other one rings on and is damped in the end."""
+    gone = Line(1.0, 3.0, (Rest(62.0, 1.0),), damped=False)
+    held = Line(1.0, 6.0, (Rest(59.0, 1.0), Rest(60.0, 5.0, 0.3)))
+    for lines in ((gone, held), (gone,)):
+        assert all(step.block == frozenset() for step in drafted(lines).lesson.figures[0].steps)
+    blocked = drafted((replace(gone, damped=True), held)).lesson.figures[0].steps
+    assert [bool(step.block) for step in blocked] == [False, True, False]
+
+
+def test_strings_damped_on_one_beat_are_blocked_together() -> None:
+    lines = (
+        Line(1.0, 1.42, (Rest(62.0, 1.0),)),
+        Line(1.0, 1.58, (Rest(59.0, 1.0),)),
+        Line(2.5, 4.0, (Rest(67.0, 2.5),)),
+    )
+    assert [step.block for step in drafted(lines, 60.0).lesson.figures[0].steps] == [frozenset(), None, frozenset()]
 
 
 def test_figures_are_cut_at_breaths() -> None:

@@ -29,6 +29,35 @@ def test_a_string_that_dies_away_rings_until_it_is_damped() -> None:
     assert line.end_s == pytest.approx(3.5, abs=0.1)
 
 
+@pytest.mark.parametrize("end_s", [1.5, 1.52, 1.54, 1.56])
+def test_a_damped_string_ends_when_it_is_damped(end_s: float) -> None:
+    (line,) = heard([[(0.5, 69.0), (end_s, 69.0)]])
+    assert line.end_s == pytest.approx(end_s, abs=0.03)
+    assert line.damped
+
+
+def test_a_string_that_dies_away_was_not_damped() -> None:
+    """It goes under in the hiss long before it is damped."""
+    (line,) = heard([[(0.5, 76.0), (4.5, 76.0)]], loss=3.5, hiss=1e-4)
+    assert line.end_s < 4.0
+    assert not line.damped
+
+
+def test_a_high_string_rings_on_through_a_pick_as_fast_as_it_dies_away() -> None:
+    """It loses 9 dB in the quarter of a second in which it is looked at."""
+    first, _ = heard([[(2.2, 79.0), (3.2, 79.0)], [(2.5, 82.0), (3.2, 82.0)]], loss=3.6, hiss=1e-6)
+    assert first.end_s == pytest.approx(3.2, abs=0.1)
+
+
+def test_two_strings_are_not_taken_to_lie_where_the_louder_one_is() -> None:
+    """The bar takes both up four semitones, then a lever the softer one up by one more."""
+    lower = [(0.5, 66.8), (1.2, 66.8), (1.5, 70.8), (4.0, 70.8)]
+    upper = [(0.5, 69.8), (1.2, 69.8), (1.5, 73.8), (2.6, 73.8), (2.8, 74.8), (4.0, 74.8)]
+    lines = lines_in_audio([plucked([lower, upper], 5.0, gains=(1.0, 0.4))], RATE_HZ, E9)
+    told = [[rest.midi for rest in line.rests] for line in lines]
+    assert told == [pytest.approx([66.8, 70.8], abs=0.1), pytest.approx([69.8, 73.8, 74.8], abs=0.1)]
+
+
 @pytest.mark.parametrize("above", [12.0, 19.0])
 def test_a_string_that_comes_to_hide_behind_another_is_followed_there(above: float) -> None:
     """The bar takes both down two semitones, a pedal takes the upper one up or down by another one."""

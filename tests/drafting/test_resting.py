@@ -81,3 +81,17 @@ def test_a_slow_move_with_vibrato_arrives_where_its_centre_does() -> None:
         knots = [(0.0, 80.0), (1.0 + late_s, 80.0), (1.6 + late_s, 79.0), (2.6, 79.0)]
         _, last = rests(knots, wave_cents=12.0)
         assert last.arrived_s == pytest.approx(1.6 + late_s, abs=0.05)
+
+
+@pytest.mark.parametrize("wave_cents", [0.0, 10.0, 18.0])
+def test_vibrato_makes_no_landing_of_a_slide(wave_cents: float) -> None:
+    """At its pace the slide stands still where the vibrato goes the other way."""
+    found = rests([(0.0, 65.0), (0.6, 65.0), (1.3, 69.0), (2.2, 69.0)], wave_cents)
+    assert [round(rest.midi) for rest in found] == [65, 69]
+    assert found[1].arrived_s == pytest.approx(1.3, abs=0.06)
+
+
+@pytest.mark.parametrize("over_s", [0.1, 0.3, 0.6])
+def test_half_a_semitone_is_timed_to_its_end_however_slow_it_is(over_s: float) -> None:
+    _, last = rests([(0.0, 57.0), (1.0, 57.0), (1.0 + over_s, 56.5), (2.6, 56.5)])
+    assert (last.midi, last.arrived_s) == pytest.approx((56.5, 1.0 + over_s), abs=0.03)

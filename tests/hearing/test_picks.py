@@ -100,3 +100,16 @@ def test_strings_in_unison_are_struck_together() -> None:
     (_, upper, lower) = asked_of(part.score)
     assert upper.others == lower.others == ()
     assert not upper.hidden
+
+
+@pytest.mark.parametrize("is_struck", [True, False])
+def test_what_an_octave_below_covered_is_struck_if_that_has_gone(is_struck: bool) -> None:
+    """String 5 sounds an octave above string 10, which is much louder and ends with the pick, or else is touched and
+    rings on more softly."""
+    part = Part.of('{ beat = "13/5", fret = 3, pick = [10] }', "{ beat = 3, pick = [5, 8] }", length=4)
+    strokes = part.strokes()
+    low = strokes[1, 10]
+    played = [replace(low, start_s=2.6, end_s=3.03, level=0.6), replace(strokes[2, 8], level=0.2)]
+    played.append(replace(strokes[2, 5], level=0.06) if is_struck else replace(low, start_s=3.0, end_s=5.0, level=0.1))
+    found = _found(part, played)[2, 5]
+    assert found == (pytest.approx(3.0, abs=0.01) if is_struck else None)
