@@ -33,17 +33,24 @@ def _is_captured(
     if gained_db(scene, track, *around(moment))[0] <= AGAIN_GAIN_DB:
         return False
     beside = [
-        trail for other, trail in ringing if other is not one and gained_db(scene, trail, *around(moment))[0] > -LOST_DB
+        (other, trail)
+        for other, trail in ringing
+        if other is not one and gained_db(scene, trail, *around(moment))[0] > -LOST_DB
     ]
     for after_s in (moment.onset.time_s + share * LEAP_S for share in (0.0, 0.5, 1.0)):
-        before_s = after_s - LEAP_S
-        leap, *leaps = (
-            track_midi(scene, trail, after_s) - track_midi(scene, trail, before_s) for trail in (track, *beside)
-        )
-        due = scene.expected(one, after_s) - scene.expected(one, before_s)
-        if abs(leap) > LEAP_SEMITONES and not any(abs(leap - other) < SLIP_SEMITONES for other in (due, *leaps)):
+        leap, off = _leap(scene, one, track, after_s)
+        # The way may be early for all of them, or drawn from where they are by the one that was struck.
+        usual = [_leap(scene, other, trail, after_s)[1] for other, trail in beside] or [0.0]
+        if abs(leap) > LEAP_SEMITONES and all(abs(off - other) >= SLIP_SEMITONES for other in usual):
             return True
     return False
+
+
+def _leap(scene: Scene, one: Sounding, track: Track, after_s: float) -> tuple[float, float]:
+    """How far a track went within a moment, and how much further than its string should have; semitones."""
+    before_s = after_s - LEAP_S
+    leap = track_midi(scene, track, after_s) - track_midi(scene, track, before_s)
+    return leap, leap - (scene.expected(one, after_s) - scene.expected(one, before_s))
 
 
 def where_left(scene: Scene, one: Sounding, track: Track, moment: Moment) -> float:
