@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.heard import CLEAR_SUPPORT, HeardNote
 from livecheck.hearing.moment import AFTER_S, Moment
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene
 from livecheck.hearing.tracks import Quest, Track, scaled, track_all
@@ -39,11 +39,13 @@ def followed(scene: Scene, stray: HeardNote) -> Track:
 
 
 def covered(track: Track, strays: Sequence[Track]) -> NDArray[np.bool_]:
-    """On which frames of a track it is where some stray is, until that has faded; shape (n,)."""
+    """On which frames of a track it is where some stray is, until that has faded or is lost; shape (n,)."""
     out = np.zeros(len(track.midis), dtype=bool)
     for stray in strays:
-        faded = np.flatnonzero(stray.db < np.maximum.accumulate(stray.db) - FADED_DB)
-        stop = stray.first + int(faded[0]) if len(faded) else stray.stop
+        clear = stray.support >= CLEAR_SUPPORT
+        faded = stray.db < np.maximum.accumulate(stray.db) - FADED_DB
+        over = np.flatnonzero(np.logical_or.accumulate(clear) & (faded | ~clear))
+        stop = stray.first + int(over[0]) if len(over) else stray.stop
         low, high = max(track.first, stray.first), min(track.stop, stop)
         here, there = slice(low - track.first, high - track.first), slice(low - stray.first, high - stray.first)
         if low < high:
