@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -37,6 +38,8 @@ FAINT_RISE = 0.15
 GLIDING_SEMITONES = 0.35
 """What moves further while an onset is looked at is blurred in the usual look."""
 MEANWHILE_S = (0.03, 0.09, 0.15)
+WAY_SEMITONES = 0.4
+"""How densely the way of the bar is looked at for a stray, which is heard within `STRAY_CENTS`."""
 BAR_S, BAR_POINTS = 0.2, 41
 """How far to each side of an onset the way of the bar is looked at, and at how many points."""
 CAPTURED_DB = 5.0
@@ -59,6 +62,13 @@ class _Ringing:
     def others(self, scene: Scene) -> set[int]:
         """The strings that may have been struck."""
         return scene.strings - self.captured - self.lingering - set(self.carried)
+
+
+@dataclass(frozen=True)
+class _Stray:
+    clear: float
+    """How clearly it is there, 0 to 1."""
+    note: HeardNote
 
 
 def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], used: set[int]) -> list[HeardNote]:
@@ -90,7 +100,7 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
             around_s = moment.onset.time_s + np.array([0.0, *MEANWHILE_S])
             present += [track_midi(scene, track, at_s) for track in carried.values() for at_s in around_s.tolist()]
             stray = _stray(scene, moment, present, now, place in used)
-        found += [stray] if stray is not None else []
+        found += [stray.note] if stray is not None else []
     return found
 
 
@@ -144,7 +154,7 @@ def _under_way(scene: Scene, track: Track, moment: Moment) -> list[float]:
     return midis if max(midis) - min(midis) > SLIP_SEMITONES else []
 
 
-def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) -> HeardNote | None:
+def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) -> _Stray | None:
     """A stray that glides from its start on, because the bar is on its way: looked for in one short frame, as if the
     bar stood still."""
     if moment.onset.rise < FAINT_RISE:
@@ -166,18 +176,23 @@ def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) ->
             present.append(where_left(scene, one, track, moment))
         else:
             present.append(float(track.midis[first]))
-            off.append(present[-1] - stance.midi(one.string, scene.copedent) - scene.offset)
+            here = stance.midi(one.string, scene.copedent) + scene.offset
+            off.append((track_midi(scene, track, time_s - LEAP_S) - here, present[-1] - here))
             ways.append([track_midi(scene, track, at_s) - present[-1] for at_s in around_s.tolist()])
     if max(then, default=0.0) < GLIDING_SEMITONES:
         return None
     others = now.others(scene)
-    # The strings that ring may have been drawn elsewhere, or feet move too: then it is where the way is, or the line.
+    # The strings that ring may have been drawn elsewhere, or feet move too: then it is where they were, where the way
+    # is, or the line.
     offers = _on_their_way(scene, np.linspace(time_s, first_s, 3), others)
-    if not ways:
-        short = Moment.at(moment.onset, first_s, scene.spectra)
-        return _best(short, _offers(scene, [(stance, 0.0, 0.0)], others) + offers, present, beside)
-    still = straightened(scene.recording, moment.onset, around_s, np.median(ways, axis=0), WINDOW)
-    return _best(still, _offers(scene, [(stance, 0.0, float(np.median(off)))], others) + offers, present, beside)
+    begun, since = np.median(off, axis=0) if off else (0.0, 0.0)
+    between = np.linspace(begun, since, 1 + math.ceil(abs(since - begun) / WAY_SEMITONES))
+    offers += _offers(scene, [(stance, 0.0, one) for one in between.tolist()], others)
+    looks = [Moment.at(moment.onset, first_s, scene.spectra)]
+    if ways:
+        looks.append(straightened(scene.recording, moment.onset, around_s, np.median(ways, axis=0), WINDOW))
+    found = [_best(look, offers, present, beside) for look in looks]
+    return max((one for one in found if one is not None), key=lambda one: one.clear, default=None)
 
 
 def _accept(moment: Moment, evidence: Evidence, beside: bool) -> float:
@@ -188,7 +203,7 @@ def _accept(moment: Moment, evidence: Evidence, beside: bool) -> float:
     return STRAY_LOUD_ACCEPT if loud else STRAY_ACCEPT
 
 
-def _stray(scene: Scene, moment: Moment, present: Sequence[float], now: _Ringing, beside: bool) -> HeardNote | None:
+def _stray(scene: Scene, moment: Moment, present: Sequence[float], now: _Ringing, beside: bool) -> _Stray | None:
     """A string of the stance, this step's or the one's before, that nobody asked for, struck at a moment."""
     step = scene.step_at(moment.onset.time_s, 0.1)
     stances = [(step.stance, 0.0, 0.0)]
@@ -248,7 +263,7 @@ def _on_their_way(scene: Scene, times_s: NDArray[np.float64], strings: set[int])
 
 def _best(
     moment: Moment, offers: Sequence[tuple[float, float, int]], present: Sequence[float], beside: bool
-) -> HeardNote | None:
+) -> _Stray | None:
     """The clearest stray among some offers: prices, pitches and strings."""
     time_s = moment.onset.time_s
     heard = newly(moment, [pitch for _, pitch, _ in offers], present, STRAY_CENTS)
@@ -264,7 +279,8 @@ def _best(
     found = [one for one in found if not any(shadows(other[1], one[1]) for other in found)]
     if not found:
         return None
-    _, pitch, string, midi = max(found)
+    presence, pitch, string, midi = max(found)
     same = {s for _, p, s, _ in found if abs(p - pitch) < SLIP_SEMITONES}
     named = string if len(same) == 1 else None
-    return HeardNote(named, time_s, time_s + STRAY_LASTS_S, np.array([time_s + 0.06]), np.array([midi]))
+    note = HeardNote(named, time_s, time_s + STRAY_LASTS_S, np.array([time_s + 0.06]), np.array([midi]))
+    return _Stray(presence, note)
