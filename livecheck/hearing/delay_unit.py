@@ -62,7 +62,7 @@ class DelayUnit:
         if recording.duration_s < LEAST_S:
             return None
         size = min(PART, 1 << (len(recording) - 1).bit_length())
-        cepstrum = np.mean([_cepstrum(part) for part in _parts(recording, size)], axis=0)
+        cepstrum = _mean_cepstrum(recording, size)
         first, last = round(SHORTEST_S * WORK_RATE_HZ), round(LONGEST_S * WORK_RATE_HZ)
         range_ = cepstrum[first:last]
         delay = first + int(np.argmax(range_))
@@ -91,6 +91,15 @@ def _parts(recording: Recording, size: int) -> Iterator[NDArray[np.float64]]:
     """As many whole parts as there are, at least one."""
     for start in range(0, max(1, len(recording) - size + 1), size):
         yield recording.slice(start, start + size).astype(np.float64)
+
+
+def _mean_cepstrum(recording: Recording, size: int) -> NDArray[np.float64]:
+    """Of all parts of a take, one after the other in the room that one needs."""
+    total, count = np.zeros(size), 0
+    for part in _parts(recording, size):
+        total += _cepstrum(part)
+        count += 1
+    return total / count
 
 
 def _cepstrum(part: NDArray[np.float64]) -> NDArray[np.float64]:
