@@ -40,6 +40,8 @@ GLIDING_SEMITONES = 0.35
 MEANWHILE_S = (0.03, 0.09, 0.15)
 WAY_SEMITONES = 0.4
 """How densely the way of the bar is looked at for a stray, which is heard within `STRAY_CENTS`."""
+NEARBY = np.linspace(-0.9, 0.9, 19)
+"""Semitones around a track on a fast glide, in which no other string lies."""
 BAR_S, BAR_POINTS = 0.2, 41
 """How far to each side of an onset the way of the bar is looked at, and at how many points."""
 CAPTURED_DB = 5.0
@@ -190,9 +192,17 @@ def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) ->
     offers += _offers(scene, [(stance, 0.0, one) for one in between.tolist()], others)
     looks = [Moment.at(moment.onset, first_s, scene.spectra)]
     if ways:
-        looks.append(straightened(scene.recording, moment.onset, around_s, np.median(ways, axis=0), WINDOW))
+        still = straightened(scene.recording, moment.onset, around_s, np.median(ways, axis=0), WINDOW)
+        present += [_nearby(still, midi) for midi in present]
+        looks.append(still)
     found = [_best(look, offers, present, beside) for look in looks]
     return max((one for one in found if one is not None), key=lambda one: one.clear, default=None)
+
+
+def _nearby(still: Moment, midi: float) -> float:
+    """Where a string really is near its track, which lags a little where it moves fast."""
+    near = midi + NEARBY
+    return float(near[np.argmax(support(still.peaks, near, ()).presence)])
 
 
 def _accept(moment: Moment, evidence: Evidence, beside: bool) -> float:
