@@ -7,7 +7,8 @@ from livecheck.hearing.onset import Onset
 from livecheck.hearing.spectrum import Spectrogram
 
 MOST = 1024
-"""So many are kept, some ten kilobytes each; the oldest goes first, to be worked out again if it is asked for."""
+"""So many are kept, some tens of kilobytes each; the one that was not asked for longest goes first, to be worked out
+again if it is."""
 
 
 class Moments:

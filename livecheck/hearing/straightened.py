@@ -29,7 +29,8 @@ def straightened(
 ) -> Moment:
     """The frames just before and just after an onset, at the pitches that strings have where `bar` is 0.
 
-    `bar`: semitones by which they are above that, at some times around the onset; shape of both (n,).
+    `bar`: semitones by which they are above that, at some times around the onset; shape of both (n,). `window`: samples
+    of a frame. Outside the recording lies silence.
     """
     first = round((onset.time_s - AROUND_S) * WORK_RATE_HZ)
     samples = recording.slice(first, first + round(2.0 * AROUND_S * WORK_RATE_HZ))
