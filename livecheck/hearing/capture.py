@@ -12,7 +12,8 @@ from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
 from livecheck.hearing.tracks import Track
 
 LEAP_S, LEAP_SEMITONES = 0.05, 0.8
-"""A track that leaps to what another string sounds leaps by a semitone at least, sooner than a hand goes so far."""
+"""A track that leaps to what another string sounds leaps by nearly a semitone or more, sooner than a hand goes so
+far."""
 BEFORE_LEAP_S = 0.1
 """A track that leaps to what is struck has left its string by so much before."""
 LOST_DB = 10.0

@@ -82,13 +82,16 @@ def asked_of(score: TimedScore) -> list[Asked]:
         # Strings in unison are one sound: what speaks for one speaks for the other.
         others = [other for other in others if abs(other - midi) > UNISON_SEMITONES]
         seen = tuple(other for other in others if not is_shadow(other, midi))
-        roll_s = float(score.expectation.figure.steps[checkpoint.step - 1].roll) * score.beat_s
+        step = score.expectation.figure.steps[checkpoint.step - 1]
+        roll_s = float(step.roll) * score.beat_s
         window = score.window(checkpoint)
-        rings = any(other.string == note.string and other.end_beat == note.start_beat for other in notes)
+        # What a rolled grip ends it ends with its first string.
+        begin = float(step.beat)
+        rings = any(other.string == note.string and other.end_beat in (note.start_beat, begin) for other in notes)
         before = [
             float(other.midi_at(np.array(other.end_beat))) + score.tuning_cents / 100.0
             for other in notes
-            if other.end_beat == note.start_beat and other.ending == "pick"
+            if other.end_beat == begin and other.ending == "pick"
         ]
         covered = tuple(other for other in before if is_shadow(other, midi))
         asked.append(Asked(note, checkpoint, window, midi, seen, len(seen) < len(others), roll_s, rings, covered))

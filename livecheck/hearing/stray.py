@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -101,7 +101,7 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
         if stray is None:
             around_s = moment.onset.time_s + np.array([0.0, *MEANWHILE_S])
             present += [track_midi(scene, track, at_s) for track in carried.values() for at_s in around_s.tolist()]
-            stray = _stray(scene, moment, present, now, place in used)
+            stray = _stray(scene, moment, present, now, place in used, not _glides(scene, moment, now))
         found += [stray.note] if stray is not None else []
     return found
 
@@ -189,14 +189,25 @@ def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) ->
     offers = _on_their_way(scene, np.linspace(time_s, first_s, 3), others)
     begun, since = np.median(off, axis=0) if off else (0.0, 0.0)
     between = np.linspace(begun, since, 1 + math.ceil(abs(since - begun) / WAY_SEMITONES))
-    offers += _offers(scene, [(stance, 0.0, one) for one in between.tolist()], others)
+    offers += _offers(scene, [(stance, 0.0, way) for way in between.tolist()], others)
     looks = [Moment.at(moment.onset, first_s, scene.spectra)]
     if ways:
         still = straightened(scene.recording, moment.onset, around_s, np.median(ways, axis=0), WINDOW)
         present += [_nearby(still, midi) for midi in present]
         looks.append(still)
-    found = [_best(look, offers, present, beside) for look in looks]
-    return max((one for one in found if one is not None), key=lambda one: one.clear, default=None)
+    found = [_best(replace(look, driven=moment.driven), offers, present, beside, still=True) for look in looks]
+    return max((stray for stray in found if stray is not None), key=lambda stray: stray.clear, default=None)
+
+
+def _glides(scene: Scene, moment: Moment, now: _Ringing) -> bool:
+    """Whether all that rings moves on while the sound after an onset is looked at."""
+    first_s, last_s = moment.onset.time_s + AFTER_S, moment.onset.time_s + LONGEST_S
+    gone = [
+        abs(track_midi(scene, track, last_s) - track_midi(scene, track, first_s))
+        for one, track in now.asked
+        if one.string not in now.captured
+    ]
+    return min(gone, default=0.0) >= SLIP_SEMITONES
 
 
 def _nearby(still: Moment, midi: float) -> float:
@@ -205,23 +216,26 @@ def _nearby(still: Moment, midi: float) -> float:
     return float(near[np.argmax(support(still.peaks, near, ()).presence)])
 
 
-def _accept(moment: Moment, evidence: Evidence, beside: bool) -> float:
+def _accept(moment: Moment, evidence: Evidence, beside: bool, still: bool) -> float:
     """How clearly a stray must be there: less so where an onset that nothing else explains brought it in loud."""
     if beside:
         return STRAY_BESIDE_ACCEPT
     loud = moment.onset.rise >= AGAIN_RISE and evidence.gain_db >= LOUD_GAIN_DB and evidence.level_db >= LOUD_LEVEL_DB
-    return STRAY_LOUD_ACCEPT if loud else STRAY_ACCEPT
+    return STRAY_LOUD_ACCEPT if loud and still else STRAY_ACCEPT
 
 
-def _stray(scene: Scene, moment: Moment, present: Sequence[float], now: _Ringing, beside: bool) -> _Stray | None:
-    """A string of the stance, this step's or the one's before, that nobody asked for, struck at a moment."""
+def _stray(
+    scene: Scene, moment: Moment, present: Sequence[float], now: _Ringing, beside: bool, still: bool
+) -> _Stray | None:
+    """A string of the stance, this step's or the one's before, that nobody asked for, struck at a moment; what moves on
+    meanwhile, if all is not `still`, may be where none is thought to be."""
     step = scene.step_at(moment.onset.time_s, 0.1)
     stances = [(step.stance, 0.0, 0.0)]
     if step.number > 1:
         stances.append((scene.step(step.number - 1).stance, 0.05, 0.0))
     offers = _offers(scene, stances, now.others(scene))
     offers += _on_their_way(scene, np.array([moment.onset.time_s + AFTER_S]), now.others(scene))
-    return _best(moment, offers, present, beside)
+    return _best(moment, offers, present, beside, still)
 
 
 def _is_higher(moment: Moment, pitch: float, present: Sequence[float]) -> bool:
@@ -272,7 +286,7 @@ def _on_their_way(scene: Scene, times_s: NDArray[np.float64], strings: set[int])
 
 
 def _best(
-    moment: Moment, offers: Sequence[tuple[float, float, int]], present: Sequence[float], beside: bool
+    moment: Moment, offers: Sequence[tuple[float, float, int]], present: Sequence[float], beside: bool, still: bool
 ) -> _Stray | None:
     """The clearest stray among some offers: prices, pitches and strings."""
     time_s = moment.onset.time_s
@@ -281,7 +295,7 @@ def _best(
         (evidence.presence - price, pitch, string, evidence.midi)
         for (price, pitch, string), evidence in zip(offers, heard, strict=True)
         if evidence is not None
-        and evidence.presence > _accept(moment, evidence, beside)
+        and evidence.presence > _accept(moment, evidence, beside, still)
         and not _is_higher(moment, pitch, present)
     ]
     clear = {pitch: presence for presence, pitch, _, _ in found}

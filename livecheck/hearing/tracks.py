@@ -324,7 +324,7 @@ def _as_it_sounds(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: f
         sure = [q for q, t in zip(quests, turned, strict=True) if np.abs(q.guess - t.guess).max() <= PARTED_SEMITONES]
         rest = _without(clean, [*strays, *(q for q in sure if q.written is not None)], begin, end, bin_hz)
         gain = sum(
-            _presence(rest, one, begin, end, bin_hz) - _presence(rest, other, begin, end, bin_hz)
+            _presence(rest, one, begin, bin_hz) - _presence(rest, other, begin, bin_hz)
             for one, other in zip(turned, quests, strict=True)
             if one is not other and all(other is not q for q in sure)
         )
@@ -341,13 +341,15 @@ def _by_itself(clean: NDArray[np.float32], quest: Quest, bin_hz: float) -> NDArr
 def _without(
     clean: NDArray[np.float32], some: Sequence[Quest], begin: int, end: int, bin_hz: float
 ) -> NDArray[np.float32]:
-    """The spectra without the partials of some strings where they are guessed to be, between two frames."""
-    rest = clean.copy()
+    """The spectra between two frames without the partials of some strings where they are guessed to be; shape
+    (end - begin, bins)."""
+    rest = clean[begin:end].copy()
     for quest in some:
         low, high = max(begin, quest.first), min(end, quest.stop)
         tones_hz = hz(quest.guess[max(0, low - quest.first) : max(0, high - quest.first)])
         bins = np.rint(tones_hz[:, None] * np.arange(1, LEFT_OUT + 1) / bin_hz)[:, :, None] + PARTIAL_BINS
-        rest[np.arange(low, low + len(tones_hz))[:, None, None], bins.astype(int).clip(0, clean.shape[1] - 1)] = 0.0
+        frames = np.arange(low - begin, low - begin + len(tones_hz))[:, None, None]
+        rest[frames, bins.astype(int).clip(0, clean.shape[1] - 1)] = 0.0
     return rest
 
 
@@ -359,11 +361,11 @@ def _written_between(quest: Quest, begin: int, end: int) -> Quest:
     return replace(quest, guess=np.concatenate((quest.guess[:low], quest.written[low:high], quest.guess[high:])))
 
 
-def _presence(clean: NDArray[np.float32], quest: Quest, begin: int, end: int, bin_hz: float) -> float:
-    """How much of a string is there near its guess between two frames, in frames."""
-    low, high = max(begin, quest.first), min(end, quest.stop)
-    near = _evidence_near(clean[low:high], quest.guess[low - quest.first : high - quest.first], NEAR, bin_hz)
-    return float(near.max(axis=1).sum())
+def _presence(rest: NDArray[np.float32], quest: Quest, begin: int, bin_hz: float) -> float:
+    """How much of a string is there near its guess in some spectra, the first of which is frame `begin`; in frames."""
+    low, high = max(begin, quest.first), min(begin + len(rest), quest.stop)
+    guess = quest.guess[low - quest.first : high - quest.first]
+    return float(_evidence_near(rest[low - begin : high - begin], guess, NEAR, bin_hz).max(axis=1).sum())
 
 
 def _along_the_bar(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: float) -> Sequence[Quest]:

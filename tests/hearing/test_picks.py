@@ -102,6 +102,13 @@ def test_strings_in_unison_are_struck_together() -> None:
     assert not upper.hidden
 
 
+@pytest.mark.parametrize("roll", ["", ", roll = 0.25"])
+def test_a_rolled_grip_ends_what_rang_before_it_as_well(roll: str) -> None:
+    part = Part.of('{ beat = "13/5", fret = 3, pick = [10] }', "{ beat = 3, pick = [5, 8]" + roll + " }", length=4)
+    covered = {one.note.string: one.covered for one in asked_of(part.score)}
+    assert list(covered[5]) == pytest.approx([50.0])
+
+
 @pytest.mark.parametrize("is_struck", [True, False])
 def test_what_an_octave_below_covered_is_struck_if_that_has_gone(is_struck: bool) -> None:
     """String 5 sounds an octave above string 10, which is much louder and ends with the pick, or else is touched and
