@@ -1,4 +1,5 @@
-"""Random requests: nothing unplayable, and soon (`python -m tests.neck` tries ten thousand); and the check can fail."""
+"""Random requests: nothing unplayable; and the check can fail. How soon they are answered `python -m tests.neck` tells,
+which tries ten thousand."""
 
 from __future__ import annotations
 
@@ -6,14 +7,13 @@ import pytest
 
 from livecheck.lesson.figure import Bar, Stance
 from tests.neck.instruments import E9, JUST
-from tests.neck.requests import LONGEST_S, answers, cannot_hold, cannot_play, pitch
+from tests.neck.requests import answers, cannot_hold, cannot_play, pitch
 
 
 def test_nothing_unplayable() -> None:
     found = 0
     for answer in answers(150, seed=2026):
         assert answer.complaints == (), answer.words
-        assert answer.lasted_s <= LONGEST_S, answer.words
         found += answer.found > 0
     assert found > 50
 
