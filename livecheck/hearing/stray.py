@@ -27,6 +27,8 @@ STRAY_ACCEPT, STRAY_BESIDE_ACCEPT, STRAY_LOUD_ACCEPT = 0.5, 0.62, 0.36
 loud."""
 LOUD_GAIN_DB, LOUD_LEVEL_DB = 20.0, -12.0
 OTHERS_PRESENCE = 0.25
+SURE = 0.8
+"""So much of a string is not there by chance, below one that is there less clearly."""
 STRAY_CENTS = 25.0
 STRAY_LASTS_S = 0.15
 STILL_THERE = 0.55
@@ -251,7 +253,7 @@ def _has_its_own(moment: Moment, pitch: float, clear: Mapping[float, float], pre
     """Whether a pitch was struck for all that is left of it without each of some others that it may hide; where too
     little is, it must be clear: a knock on the body with a string's partials above it is no string, and has no
     overtones of its own. `clear`: how clearly each pitch is there."""
-    for other in (other for other in clear if shadows(pitch, other)):
+    for other in (other for other in clear if shadows(pitch, other) and clear[pitch] < max(SURE, clear[other])):
         if moment.evidence(pitch, [*present, other], STRAY_CENTS).free < LEAST_FREE:
             if moment.evidence(pitch, present, STRAY_CENTS).presence < STRAY_ACCEPT:
                 return False

@@ -108,6 +108,8 @@ def test_a_wrong_note_s_partials_do_not_speak_for_the_string_beside_it() -> None
         ("stray-near-a-fading-string", "4", 7),
         # It glides with the bar, whose slide is an onset of its own.
         ("glide-under-a-stray", "3", 9),
+        # A string a semitone below leaves it little: a twelfth above it seems to be there by itself.
+        ("stray-a-semitone-above", "4", 9),
         # A track leaps by just a semitone, to where its octave is the stray.
         ("stray-that-a-track-leapt-below", "4", 2),
         # A tone of the body a twelfth below it, of which the strings on their way leave nothing free but the lowest.
