@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from livecheck.hearing.heard import CLEAR_SUPPORT, HeardNote
 from livecheck.hearing.moment import AFTER_S, Moment
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene
-from livecheck.hearing.tracks import Quest, Track, scaled, track_all
+from livecheck.hearing.tracks import Quest, Track, scaled, shared, track_all
 
 STRAY_S = 0.6
 """How long a stray is thought to ring."""
@@ -45,11 +45,9 @@ def covered(track: Track, strays: Sequence[Track]) -> NDArray[np.bool_]:
         clear = stray.support >= CLEAR_SUPPORT
         faded = stray.db < np.maximum.accumulate(stray.db) - FADED_DB
         over = np.flatnonzero(np.logical_or.accumulate(clear) & (faded | ~clear))
-        stop = stray.first + int(over[0]) if len(over) else stray.stop
-        low, high = max(track.first, stray.first), min(track.stop, stop)
-        here, there = slice(low - track.first, high - track.first), slice(low - stray.first, high - stray.first)
-        if low < high:
-            out[here] |= np.abs(track.midis[here] - stray.midis[there]) < SLIP_SEMITONES
+        rings = np.arange(len(stray.midis)) < (over[0] if len(over) else len(stray.midis))
+        here, there = shared(track, stray)
+        out[here] |= rings[there] & (np.abs(track.midis[here] - stray.midis[there]) < SLIP_SEMITONES)
     return out
 
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from livecheck.hearing.median import median
 from livecheck.hearing.partials import shadows
 from livecheck.hearing.scene import STRAY_KNOWN_S, Scene, Sounding
-from livecheck.hearing.tracks import UNKNOWN_DB, Track
+from livecheck.hearing.tracks import UNKNOWN_DB, Track, shared
 
 BLEED_S = 0.055
 """From so shortly before the next pick on, a frame and its neighbours hear that pick."""
@@ -85,10 +85,8 @@ def _hidden_before_it_is_clear(track: Track, tracks: Sequence[Track]) -> NDArray
     (n,)."""
     hidden = np.zeros(len(track.midis), dtype=bool)
     for other in (other for other in tracks if other is not track):
-        low, high = max(track.first, other.first), min(track.stop, other.stop)
-        here, there = slice(low - track.first, high - track.first), slice(low - other.first, high - other.first)
-        if low < high:
-            hidden[here] |= shadows(other.midis[there], track.midis[here])
+        here, there = shared(track, other)
+        hidden[here] |= shadows(other.midis[there], track.midis[here])
     seen = np.flatnonzero(~hidden & (track.support > SOUNDING_SUPPORT))
     hidden[seen[-1] if len(seen) else 0 :] = False
     return hidden

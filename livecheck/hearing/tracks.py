@@ -99,6 +99,13 @@ class Quest:
     """The same as the figure's line has it; None where there is none."""
 
 
+def shared(one: Track | Quest, other: Track | Quest) -> tuple[slice, slice]:
+    """Where each of two strings has the frames on which both sound; empty where there are none."""
+    low = max(one.first, other.first)
+    high = max(low, min(one.stop, other.stop))
+    return slice(low - one.first, high - one.first), slice(low - other.first, high - other.first)
+
+
 def scaled(spectra: Spectrogram, first: int, stop: int) -> NDArray[np.float32]:
     """What tracks are found in: compressed spectra, each scaled to a maximum of 1, on frames first to stop; none on the
     others. Shape (frames of the spectra, bins)."""
@@ -158,16 +165,14 @@ def change_back(quests: Sequence[Quest], paths: list[NDArray[np.float64]]) -> li
     found the other's place taken."""
     changed = []
     for one, other in combinations(range(len(quests)), 2):
-        low = max(quests[one].first, quests[other].first)
-        high = max(low, min(quests[one].stop, quests[other].stop))
-        here, there = (slice(low - quests[i].first, high - quests[i].first) for i in (one, other))
+        here, there = shared(quests[one], quests[other])
         mine, its = paths[one][here], paths[other][there]
         crossed = _changes_of(mine, its)
         sides = np.abs(quests[one].guess[here] - quests[other].guess[there]) > APART_SEMITONES
         crossed = crossed[sides[crossed - CHANGE_FRAMES]]
         if len(crossed) and not len(_changes_of(quests[one].guess[here], quests[other].guess[there])):
             turns = crossed[np.diff(crossed, prepend=-CHANGE_FRAMES - 1) > CHANGE_FRAMES]
-            kept = turns.searchsorted(np.arange(high - low), side="right") % 2 == 0
+            kept = turns.searchsorted(np.arange(len(mine)), side="right") % 2 == 0
             paths[one], paths[other] = paths[one].copy(), paths[other].copy()
             paths[one][here], paths[other][there] = np.where(kept, mine, its), np.where(kept, its, mine)
             changed += [one, other]
@@ -192,16 +197,15 @@ def _meet(one: tuple[int, int], other: tuple[int, int]) -> bool:
 def _together(quest: Quest, other: Quest, path: NDArray[np.float64]) -> NDArray[np.float64]:
     """Another string's frequencies on this one's frames; NaN where it does not sound."""
     out = np.full(quest.stop - quest.first, np.nan)
-    low, high = max(quest.first, other.first), min(quest.stop, other.stop)
-    out[low - quest.first : high - quest.first] = hz(path[low - other.first : high - other.first])
+    here, there = shared(quest, other)
+    out[here] = hz(path[there])
     return out
 
 
 def _behind(quest: Quest, other: Quest) -> NDArray[np.bool_]:
     """Frames on which a string hides behind another one."""
     out = np.zeros(quest.stop - quest.first, dtype=bool)
-    low, high = max(quest.first, other.first), min(quest.stop, other.stop)
-    here, there = slice(low - quest.first, high - quest.first), slice(low - other.first, high - other.first)
+    here, there = shared(quest, other)
     out[here] = shadows(other.guess[there], quest.guess[here])
     return out
 
@@ -217,11 +221,9 @@ def _drift(index: int, quests: Sequence[Quest], paths: Sequence[NDArray[np.float
     quest = quests[index]
     off = np.full((len(quests), quest.stop - quest.first), np.nan)
     for row, (other, path) in enumerate(zip(quests, paths, strict=True)):
-        low, high = max(quest.first, other.first), min(quest.stop, other.stop)
-        if row != index and low < high:
-            off[row, low - quest.first : high - quest.first] = (path - other.guess)[
-                low - other.first : high - other.first
-            ]
+        here, there = shared(quest, other)
+        if row != index:
+            off[row, here] = path[there] - other.guess[there]
     ordered = np.sort(off, axis=0)
     count = np.isfinite(off).sum(axis=0)
     frames = np.arange(off.shape[1])
@@ -321,12 +323,16 @@ def _as_it_sounds(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: f
     strays = [replace(q, guess=_by_itself(clean, q, bin_hz)) for q in quests if q.written is None] if borders else []
     for begin, end in zip(borders[::2], borders[1::2], strict=True):
         turned = [_written_between(quest, begin, end) for quest in quests]
-        sure = [q for q, t in zip(quests, turned, strict=True) if np.abs(q.guess - t.guess).max() <= PARTED_SEMITONES]
-        rest = _without(clean, [*strays, *(q for q in sure if q.written is not None)], begin, end, bin_hz)
+        both = [
+            (quest, line, bool(np.abs(quest.guess - line.guess).max() > PARTED_SEMITONES))
+            for quest, line in zip(quests, turned, strict=True)
+        ]
+        sure = [quest for quest, _, parts in both if not parts and quest.written is not None]
+        rest = _without(clean, [*strays, *sure], begin, end, bin_hz)
         gain = sum(
-            _presence(rest, one, begin, bin_hz) - _presence(rest, other, begin, bin_hz)
-            for one, other in zip(turned, quests, strict=True)
-            if one is not other and all(other is not q for q in sure)
+            _presence(rest, line, begin, bin_hz) - _presence(rest, quest, begin, bin_hz)
+            for quest, line, parts in both
+            if parts
         )
         quests = turned if gain > LEAST_GAIN * (end - begin) else quests
     return quests
