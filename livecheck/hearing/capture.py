@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from livecheck.hearing.again import AGAIN_GAIN_DB, AGAIN_RISE, around, gained_db, track_midi
+from livecheck.hearing.again import AGAIN_RISE
+from livecheck.hearing.growth import gained_db, track_midi
 from livecheck.hearing.moment import AFTER_S, Moment
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
 from livecheck.hearing.tracks import Track
@@ -16,6 +17,8 @@ LEAP_S, LEAP_SEMITONES = 0.05, 0.8
 far."""
 BEFORE_LEAP_S = 0.1
 """A track that leaps to what is struck has left its string by so much before."""
+LEAST_GAIN_DB = 1.0
+"""A track that leaps to what is struck grows by more."""
 LOST_DB = 10.0
 """A track that has lost so much by a leap did not move with its string."""
 
@@ -31,13 +34,12 @@ def _is_captured(
     """Whether a track left its string for another one that was struck: it leaps where no hand moved that far."""
     if moment.onset.rise < AGAIN_RISE or one.onset.time_s > moment.onset.time_s - BEFORE_LEAP_S:
         return False
-    if gained_db(scene, track, *around(moment))[0] <= AGAIN_GAIN_DB:
+    own_db = gained_db(scene, track, moment)
+    if own_db is not None and own_db <= LEAST_GAIN_DB:
         return False
-    beside = [
-        (other, trail)
-        for other, trail in ringing
-        if other is not one and gained_db(scene, trail, *around(moment))[0] > -LOST_DB
-    ]
+    gains_db = {other.string: gained_db(scene, trail, moment) for other, trail in ringing if other is not one}
+    kept = {string for string, gain_db in gains_db.items() if gain_db is None or gain_db > -LOST_DB}
+    beside = [(other, trail) for other, trail in ringing if other.string in kept]
     for after_s in (moment.onset.time_s + share * LEAP_S for share in (0.0, 0.5, 1.0)):
         leap, off = _leap(scene, one, track, after_s)
         # The way may be early for all of them, or drawn from where they are by the one that was struck.

@@ -9,9 +9,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from livecheck.hearing.again import AGAIN_RISE, around, gained_db, ringing, track_midi
+from livecheck.hearing.again import AGAIN_RISE, ringing_at
 from livecheck.hearing.capture import LEAP_S, captured, where_left
 from livecheck.hearing.carried import carried_along
+from livecheck.hearing.growth import gained_db, track_midi
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import LEAST_FREE, newly
 from livecheck.hearing.lingering import CARRIED_AFTER_S, lingering_at
@@ -81,7 +82,7 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
     for place, moment in enumerate(scene.moments):
         if _is_crowded(scene, moment):
             continue
-        asked = ringing(moment, sounding, tracks)
+        asked = ringing_at(moment, sounding, tracks)
         gone = captured(scene, moment, asked)
         present = [
             where_left(scene, one, track, moment) if one.string in gone else _midi_after(scene, one, track, moment)
@@ -149,7 +150,8 @@ def _midi_after(scene: Scene, one: Sounding, track: Track, moment: Moment) -> fl
         if support(moment.peaks, np.array([midi - 0.1, midi, midi + 0.1]), ()).presence.max() >= STILL_THERE:
             return midi
     far = abs(there - candidates[-1]) > SLIP_SEMITONES
-    return due if far and gained_db(scene, track, *around(moment))[0] > CAPTURED_DB else there
+    gain_db = gained_db(scene, track, moment) if far else None
+    return due if gain_db is not None and gain_db > CAPTURED_DB else there
 
 
 def _under_way(scene: Scene, track: Track, moment: Moment) -> list[float]:

@@ -1,0 +1,108 @@
+"""How much ringing strings grew by an onset, and how loud they are since.
+
+Right before and right after the onset, each string looked at as if it stood still, by the partials that no other string
+has at either time. Levels in dB, pitches as MIDI numbers, times in seconds from the start of the take.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from livecheck.hearing.median import median
+from livecheck.hearing.moment import AFTER_S, BEFORE_S, Moment
+from livecheck.hearing.partials import free_partials, hz, shadows
+from livecheck.hearing.scene import WINDOW, Scene, Sounding
+from livecheck.hearing.straightened import straightened
+from livecheck.hearing.tracks import REFINE_PARTIALS, UNKNOWN_DB, Track
+
+WAY_S = np.linspace(-0.2, 0.2, 41)
+"""The times around an onset at which a string's way is read."""
+STRUCK_AFTER_S = 0.06
+"""So long after a string was struck it is as loud as that made it."""
+JUST_BEFORE_S, JUST_AFTER_S = 0.055, 0.05
+
+
+@dataclass(frozen=True)
+class Growth:
+    """What an onset did to a ringing string."""
+
+    gain_db: float
+    """The middle one of its partials; -inf where it has none that can be told."""
+    back_db: float
+    """How loud it is after the onset beside what it was when it was struck; 0 where that cannot be told."""
+    behind: tuple[int, ...]
+    """The strings, by their places, behind which it hides with all its partials; then those are what was looked at."""
+
+
+def growth(scene: Scene, moment: Moment, index: int, ringing: Sequence[tuple[Sounding, Track]]) -> Growth:
+    """What an onset did to one of the strings that ring."""
+    one, track = ringing[index]
+    onset_s = moment.onset.time_s
+    way = np.array([track_midi(scene, track, onset_s + off_s) for off_s in WAY_S.tolist()])
+    midi = track_midi(scene, track, onset_s + AFTER_S)
+    look = straightened(scene.recording, moment.onset, onset_s + WAY_S, way - midi, WINDOW)
+    beside = {place: trail for place, (_, trail) in enumerate(ringing) if place != index}
+    others = {place: _seen_from(scene, track, trail, onset_s, midi) for place, trail in beside.items()}
+    free = _free(look, midi, [pitch for both in others.values() for pitch in both])
+    behind: tuple[int, ...] = ()
+    if not free.any():
+        behind = tuple(place for place, both in others.items() if shadows(np.array(both), midi).any())
+        free = _free(look, midi, [pitch for place, both in others.items() if place not in behind for pitch in both])
+    if not free.any():
+        return Growth(-np.inf, 0.0, behind)
+    before_db, after_db = (_partials_db(row, midi, look.peaks.bin_hz) for row in (look.before, look.after))
+    first_db = _first_db(scene, one, track)
+    both = free & np.isfinite(first_db)
+    back_db = _sum_db(after_db[both]) - _sum_db(first_db[both]) if both.any() else 0.0
+    return Growth(median((after_db - before_db)[free]), back_db, behind)
+
+
+def _seen_from(scene: Scene, track: Track, other: Track, onset_s: float, midi: float) -> list[float]:
+    """Where another string is before and after an onset if a string that moves is taken to stand still at a pitch."""
+    times_s = (onset_s - BEFORE_S, onset_s + AFTER_S)
+    return [midi + track_midi(scene, other, time_s) - track_midi(scene, track, time_s) for time_s in times_s]
+
+
+def _free(look: Moment, midi: float, others: Sequence[float]) -> NDArray[np.bool_]:
+    return free_partials(np.array([midi]), others, look.peaks.bin_hz)[0, :REFINE_PARTIALS]
+
+
+def _partials_db(row: NDArray[np.float32], midi: float, bin_hz: float) -> NDArray[np.float64]:
+    """Level of each partial of a pitch in a spectrum, shape (REFINE_PARTIALS,)."""
+    bins = np.rint(hz(np.array(midi)) * np.arange(1, REFINE_PARTIALS + 1) / bin_hz).astype(int).clip(1, len(row) - 2)
+    level = np.maximum(np.maximum(row[bins - 1], row[bins]), row[bins + 1])
+    return np.asarray(20.0 * np.log10(np.maximum(level, 1e-7)), dtype=np.float64)
+
+
+def _first_db(scene: Scene, one: Sounding, track: Track) -> NDArray[np.float64]:
+    """Level of each partial of a string when it was struck, shape (REFINE_PARTIALS,); NaN where another string had one
+    there."""
+    at = scene.spectra.frame_at(one.onset.time_s + STRUCK_AFTER_S) - track.first
+    at = min(max(at, 1), len(track.db) - 2)
+    return np.asarray(np.median(track.partials_db[at - 1 : at + 2], axis=0))
+
+
+def _sum_db(levels_db: NDArray[np.float64]) -> float:
+    return float(10.0 * np.log10(np.sum(10.0 ** (levels_db / 10.0))))
+
+
+def gained_db(scene: Scene, track: Track, moment: Moment) -> float | None:
+    """How much a ringing string's track grew by an onset, wherever it went: of partials that are free before and after,
+    or one that another string has left would grow by itself; None where that cannot be told."""
+    times_s = (moment.onset.time_s - JUST_BEFORE_S, moment.onset.time_s + JUST_AFTER_S)
+    before, after = (scene.spectra.frame_at(time_s) - track.first for time_s in times_s)
+    if before < 1 or after >= len(track.db) - 1 or track.db[before] <= UNKNOWN_DB:
+        return None
+    then, now = (np.median(track.partials_db[at - 1 : at + 2], axis=0) for at in (before, after))
+    both = np.isfinite(then) & np.isfinite(now)
+    return _sum_db(now[both]) - _sum_db(then[both]) if both.any() else None
+
+
+def track_midi(scene: Scene, track: Track, time_s: float) -> float:
+    """Where a track is at a time; before its beginning and after its end, where it is there."""
+    at = scene.spectra.frame_at(time_s) - track.first
+    return float(track.midis[min(max(at, 0), len(track.midis) - 1)])
