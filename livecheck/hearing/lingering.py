@@ -56,10 +56,11 @@ def _rang_on(scene: Scene, one: Sounding, before_s: float, sounding: Sequence[So
 
 def _carried_on(scene: Scene, moment: Moment, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> bool:
     """Whether a string that the bar takes along just when others are struck is no louder than it was before."""
-    earlier_s, later_s = one.stop_s - CARRIED_BEFORE_S, moment.onset.time_s + CARRIED_AFTER_S
+    earlier_s = max(one.stop_s - CARRIED_BEFORE_S, one.onset.time_s + AGAIN_AFTER_S)
+    later_s = moment.onset.time_s + CARRIED_AFTER_S
     at = scene.spectra.frame_at(earlier_s) - track.first
     parted = abs(one.stop_s - moment.onset.time_s) > PARTED_S
-    if parted or earlier_s <= one.onset.time_s + AGAIN_AFTER_S or not 0 <= at < len(track.midis):
+    if parted or earlier_s > one.stop_s - AGAIN_AFTER_S or not 0 <= at < len(track.midis):
         return False
     later = float(scene.carried_midi(one.string, np.array([later_s]))[0])
     before_db = scene.level_db(earlier_s, float(track.midis[at]), scene.others_at(one, earlier_s, sounding))

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from livecheck.hearing.again import AGAIN_RISE, ringing_at
 from livecheck.hearing.capture import LEAP_S, captured, where_left
 from livecheck.hearing.carried import carried_along
-from livecheck.hearing.growth import gained_db, track_midi
+from livecheck.hearing.growth import growth, track_midi
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import LEAST_FREE, newly
 from livecheck.hearing.lingering import CARRIED_AFTER_S, lingering_at
@@ -47,6 +47,8 @@ NEARBY = np.linspace(-0.9, 0.9, 19)
 """Semitones around a track on a fast glide, in which no other string lies."""
 BAR_S, BAR_POINTS = 0.2, 41
 """How far to each side of an onset the way of the bar is looked at, and at how many points."""
+BACK_GAIN_DB, BACK_DB = 3.0, 6.0
+"""What was struck again grew by the first at least, and is no more than the second below what it was."""
 CAPTURED_DB = 5.0
 """A track that has gone elsewhere than it should and grows so much at an onset may have left its string."""
 
@@ -85,8 +87,8 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
         asked = ringing_at(moment, sounding, tracks)
         gone = captured(scene, moment, asked)
         present = [
-            where_left(scene, one, track, moment) if one.string in gone else _midi_after(scene, one, track, moment)
-            for one, track in asked
+            where_left(scene, one, track, moment) if one.string in gone else _midi_after(scene, index, asked, moment)
+            for index, (one, track) in enumerate(asked)
         ]
         if moment.onset.rise < AGAIN_RISE:
             present += [midi for _, track in asked for midi in _under_way(scene, track, moment)]
@@ -105,7 +107,8 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
             around_s = moment.onset.time_s + np.array([0.0, *MEANWHILE_S])
             present += [track_midi(scene, track, at_s) for track in carried.values() for at_s in around_s.tolist()]
             stray = _stray(scene, moment, present, now, place in used, not _glides(scene, moment, now))
-        found += [stray.note] if stray is not None else []
+        if stray is not None and not _is_struck_again(scene, moment, now, float(stray.note.midis[0])):
+            found.append(stray.note)
     return found
 
 
@@ -117,6 +120,18 @@ def _struck_anew(scene: Scene, moment: Moment, present: Sequence[float], lingeri
     still = {string: float(way[2]) for string, way in ways.items() if np.ptp(way) < GLIDING_SEMITONES}
     heard = newly(moment, list(still.values()), present, STRAY_CENTS)
     return {string for string, evidence in zip(still, heard, strict=True) if evidence is not None}
+
+
+def _is_struck_again(scene: Scene, moment: Moment, now: _Ringing, midi: float) -> bool:
+    """Whether what seems to be a stray is one of the ringing strings, or hides behind it, and that came back to what it
+    was: it was struck again, and is not quite where it was looked for."""
+    for index, (one, track) in enumerate(now.asked):
+        there = track_midi(scene, track, moment.onset.time_s + AFTER_S)
+        if one.string not in now.captured and (abs(midi - there) < SLIP_SEMITONES or shadows(there, midi)):
+            grown = growth(scene, moment, index, now.asked)
+            if grown.gain_db > BACK_GAIN_DB and grown.back_db > -BACK_DB:
+                return True
+    return False
 
 
 def _soon_struck(moment: Moment, sounding: Sequence[Sounding]) -> list[float]:
@@ -136,11 +151,12 @@ def _is_crowded(scene: Scene, moment: Moment) -> bool:
     )
 
 
-def _midi_after(scene: Scene, one: Sounding, track: Track, moment: Moment) -> float:
-    """The pitch of a ringing string just after an onset: where it should be or was, before where its track went.
+def _midi_after(scene: Scene, index: int, ringing: Sequence[tuple[Sounding, Track]], moment: Moment) -> float:
+    """The pitch of a string that rings, just after an onset: where it should be or was, before where its track went.
 
     A track may follow a stray that sounds louder than its own string; then the player's way may follow it too.
     """
+    one, track = ringing[index]
     after_s, before_s = moment.onset.time_s + 0.06, moment.onset.time_s - LEAP_S
     there, due = track_midi(scene, track, after_s), scene.expected(one, after_s)
     candidates = [due]
@@ -150,8 +166,7 @@ def _midi_after(scene: Scene, one: Sounding, track: Track, moment: Moment) -> fl
         if support(moment.peaks, np.array([midi - 0.1, midi, midi + 0.1]), ()).presence.max() >= STILL_THERE:
             return midi
     far = abs(there - candidates[-1]) > SLIP_SEMITONES
-    gain_db = gained_db(scene, track, moment) if far else None
-    return due if gain_db is not None and gain_db > CAPTURED_DB else there
+    return due if far and growth(scene, moment, index, ringing).gain_db > CAPTURED_DB else there
 
 
 def _under_way(scene: Scene, track: Track, moment: Moment) -> list[float]:
