@@ -123,11 +123,11 @@ def _struck_anew(scene: Scene, moment: Moment, present: Sequence[float], lingeri
 
 
 def _is_struck_again(scene: Scene, moment: Moment, now: _Ringing, midi: float) -> bool:
-    """Whether what seems to be a stray is one of the ringing strings, or hides behind it, and that came back to what it
-    was: it was struck again, and is not quite where it was looked for."""
+    """Whether what seems to be a stray hides behind a ringing string that came back to what it was: that was struck
+    again, and is not quite where it was looked for."""
     for index, (one, track) in enumerate(now.asked):
         there = track_midi(scene, track, moment.onset.time_s + AFTER_S)
-        if one.string not in now.captured and (abs(midi - there) < SLIP_SEMITONES or shadows(there, midi)):
+        if one.string not in now.captured and shadows(there, midi):
             grown = growth(scene, moment, index, now.asked)
             if grown.gain_db > BACK_GAIN_DB and grown.back_db > -BACK_DB:
                 return True

@@ -14,6 +14,9 @@ from numpy.typing import NDArray
 
 ARRIVAL_WEIGHT = 0.6
 """The end of a glide is less sharp than a pick."""
+LIKELY_TIMES, LIKELY_SHARE = 2.0, 0.25
+"""Nobody plays at more than twice or less than half the written tempo, as long as so much says something else: a way
+that was mistaken hurries through a figure."""
 INLIER_S = 0.06
 FREE_BEATS = 5
 FREE_RANGE = 0.08
@@ -92,7 +95,13 @@ def _slope(figures: Sequence[Sequence[Event]], beat_s: float) -> float:
                 if gap > 1e-6:
                     slopes.append((other.time_s - one.time_s) / gap)
                     weights.append(gap * one.weight * other.weight)
-    return weighted_median(np.array(slopes), np.array(weights)) if slopes else beat_s
+    if not slopes:
+        return beat_s
+    found, weight = np.array(slopes), np.array(weights)
+    likely = (found > beat_s / LIKELY_TIMES) & (found < beat_s * LIKELY_TIMES)
+    if weight[likely].sum() > LIKELY_SHARE * weight.sum():
+        found, weight = found[likely], weight[likely]
+    return weighted_median(found, weight)
 
 
 def _refined(figures: Sequence[Sequence[Event]], beat_s: float) -> float:

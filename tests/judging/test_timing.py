@@ -32,6 +32,17 @@ def test_a_figure_of_two_events_takes_the_take_s_tempo() -> None:
     assert line.start_s == pytest.approx(1.0, abs=0.005)
 
 
+def test_figures_that_seem_three_times_as_fast_do_not_count_against_one_that_does_not() -> None:
+    """The way through figures that have faded hurries from pick to pick."""
+    hurried = [_events(at_s, 0.17, [1, 2, 4, 5]) for at_s in (1.0, 7.0)]
+    assert fit_free([*hurried, _events(12.0, 0.6, [1, 2, 4, 5])], 0.5)[2].beat_s == pytest.approx(0.6, abs=0.002)
+
+
+def test_a_take_at_a_third_of_the_written_tempo_is_believed() -> None:
+    figures = [_events(1.0, 1.5, [1, 2, 4, 5]), _events(12.0, 1.5, [1, 2, 3, 5], {2: -0.6})]
+    assert fit_free(figures, 0.5)[0].beat_s == pytest.approx(1.5, abs=0.005)
+
+
 def test_a_long_figure_may_take_its_own_tempo_within_limits() -> None:
     beats = [1.0, 2, 3, 4, 5, 6, 7]
     lines = fit_free([_events(1.0, 0.6, beats), _events(7.0, 0.6, beats), _events(13.0, 0.6 * 1.05, beats)], 0.5)
