@@ -132,7 +132,7 @@ def track_all(
         evidence = []
         for index in some:
             every = [_together(quests[index], quests[i], paths[i]) for i in beside[index]]
-            drift = _drift(index, quests, paths) if turn else None
+            drift = _drift(quests[index], [(quests[i], paths[i]) for i in beside[index]]) if turn else None
             evidence.append(sought[index].evidence(every, behind[index], drift))
         for index, places in zip(some, best_paths(evidence), strict=True):
             paths[index] = sought[index].grid[places]
@@ -166,6 +166,8 @@ def change_back(quests: Sequence[Quest], paths: list[NDArray[np.float64]]) -> li
     changed = []
     for one, other in combinations(range(len(quests)), 2):
         here, there = shared(quests[one], quests[other])
+        if here.start == here.stop:
+            continue
         mine, its = paths[one][here], paths[other][there]
         crossed = _changes_of(mine, its)
         sides = np.abs(quests[one].guess[here] - quests[other].guess[there]) > APART_SEMITONES
@@ -215,19 +217,17 @@ def _seen(every: Sequence[NDArray[np.float64]], behind: Sequence[NDArray[np.bool
     return [np.where(hides, np.nan, tone) for tone, hides in zip(every, behind, strict=True)]
 
 
-def _drift(index: int, quests: Sequence[Quest], paths: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
-    """By how much the other strings are off their guesses, frame by frame: what the one bar does to them, it does
-    to all. The middle one tells; of two, the one that is off less."""
-    quest = quests[index]
-    off = np.full((len(quests), quest.stop - quest.first), np.nan)
-    for row, (other, path) in enumerate(zip(quests, paths, strict=True)):
+def _drift(quest: Quest, beside: Sequence[tuple[Quest, NDArray[np.float64]]]) -> NDArray[np.float64]:
+    """By how much the strings beside one, each with its path, are off their guesses, frame by frame: what the one bar
+    does to them, it does to all. The middle one tells; of two, the one that is off less."""
+    off = np.full((1 + len(beside), quest.stop - quest.first), np.nan)
+    for row, (other, path) in enumerate(beside):
         here, there = shared(quest, other)
-        if row != index:
-            off[row, here] = path[there] - other.guess[there]
+        off[row, here] = path[there] - other.guess[there]
     ordered = np.sort(off, axis=0)
     count = np.isfinite(off).sum(axis=0)
     frames = np.arange(off.shape[1])
-    low, high = ordered[np.maximum(count - 1, 0) // 2, frames], ordered[count // 2 % len(off), frames]
+    low, high = ordered[np.maximum(count - 1, 0) // 2, frames], ordered[count // 2, frames]
     return np.where(count > 0, np.where(np.abs(low) < np.abs(high), low, high), 0.0)
 
 

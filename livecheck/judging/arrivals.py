@@ -120,7 +120,9 @@ class Arrivals:
         """When a string left the pitch to which moves were to take it, if it stood there and went on too early, in
         their window or as it ends; else never."""
         target = level + sum(_asked(one) for one in group)
-        following = next((_asked(one) for one in self._note.checkpoints if one.beat > group[-1].beat), 0.0)
+        following = next((_asked(one) for one in self._note.checkpoints if one.beat > group[-1].beat), None)
+        if following is None:
+            return math.inf
         window = self._score.window(group[-1])
         times, midis = self._chain.curve(window.start_s, window.stop_s + BEYOND_S)
         near = np.abs(midis - target) < DEPARTURE_SEMITONES

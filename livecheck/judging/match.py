@@ -145,10 +145,8 @@ def _serve_wrong(
         window = score.window(note.checkpoints[0])
         pitch = score.sounding(note.checkpoints[0])
         for place, one in enumerate(free):
-            found = pick_midi(one, pitch)
-            if index in chosen or not window.holds(one.start_s) or found is None:
-                continue
-            if abs(found - pitch) * 100.0 >= wrong_cents:
+            found = pick_midi(one, pitch) if index not in chosen and window.holds(one.start_s) else None
+            if found is not None and abs(found - pitch) * 100.0 >= wrong_cents:
                 away = abs(one.start_s - window.expected_s) + 0.01 * abs((one.string or 0) - note.string)
                 offers.append((away, index, place))
     served: dict[int, HeardNote] = {}
