@@ -294,10 +294,10 @@ class _Sought:
 
     def _evidence(self, there: NDArray[np.float32], others: Sequence[NDArray[np.float64]]) -> NDArray[np.float32]:
         """Share of each grid pitch's free partials that is there, shape (frames, grid)."""
-        frames = np.array(others).T if others else np.zeros((len(there), 0))
-        alike = _run_of(frames)
-        different = frames[np.flatnonzero(np.diff(alike, prepend=-1))]
-        free = _free(self._targets[None, :], list(different.T), self._bin_hz)
+        tones = np.array(others) if others else np.zeros((0, len(there)))
+        alike = _run_of(tones)
+        different = tones[:, np.flatnonzero(np.diff(alike, prepend=-1))]
+        free = _free(self._targets[None, :], list(different), self._bin_hz)
         weights = (free * self._shares).reshape(len(free), PARTIALS, len(self.grid))
         weights = (weights / (weights.sum(axis=1, keepdims=True) + 0.15 * WEIGHTS.sum())).astype(np.float32)
         parts = there.reshape(len(there), PARTIALS, len(self.grid))
@@ -305,10 +305,10 @@ class _Sought:
 
 
 def _run_of(rows: NDArray[np.float64]) -> NDArray[np.int64]:
-    """For each row the number of the run of equal rows that it belongs to; shape (rows,)."""
-    before, after = rows[:-1], rows[1:]
-    changed = ((before != after) & ~(np.isnan(before) & np.isnan(after))).any(axis=1)
-    return np.cumsum(np.append(0, changed))[: len(rows)]
+    """For each frame the number of the run of equal frames that it belongs to; shape (n, frames) -> (frames,)."""
+    before, after = rows[:, :-1], rows[:, 1:]
+    changed = ((before != after) & ~(np.isnan(before) & np.isnan(after))).any(axis=0)
+    return np.cumsum(np.append(0, changed))[: rows.shape[1]]
 
 
 def _as_it_sounds(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: float) -> Sequence[Quest]:
@@ -398,7 +398,7 @@ def _evidence_near(
     clean: NDArray[np.float32], guess: NDArray[np.float64], offsets: NDArray[np.float64], bin_hz: float
 ) -> NDArray[np.float64]:
     """Share of a string's partials that is there if it is off its guess by each offset; shape (frames, offsets)."""
-    alike = _run_of(guess[:, None])
+    alike = _run_of(guess[None, :])
     f0 = hz(guess[np.flatnonzero(np.diff(alike, prepend=-1))])[:, None, None] * 2.0 ** (offsets / 12.0)
     bins = np.minimum(f0 * np.arange(1, PARTIALS + 1)[:, None] / bin_hz, clean.shape[1] - 1.001)
     whole = bins.astype(int)
