@@ -11,7 +11,17 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.mixing import mixtures
 from livecheck.hearing.onset import Onset
-from livecheck.hearing.partials import GUARD_BINS, NO_TONES, PARTIALS, WEIGHTS, Peaks, free_partials, hz, support
+from livecheck.hearing.partials import (
+    GUARD_BINS,
+    NO_TONES,
+    PARTIALS,
+    WEIGHTS,
+    Peaks,
+    free_partials,
+    hz,
+    partials_hz,
+    support,
+)
 from livecheck.hearing.spectrum import Spectrogram
 
 BEFORE_S = 0.05
@@ -95,6 +105,11 @@ class Moment:
         return float(10.0 * np.log10(max(float((self.after * self.after).sum()), 1e-14)))
 
     @cached_property
+    def loudest(self) -> float:
+        """The largest magnitude after the onset."""
+        return float(self.after.max())
+
+    @cached_property
     def new_db(self) -> float:
         """Level of what the onset brought."""
         grown = np.maximum(self.after.astype(np.float64) ** 2 - self.before.astype(np.float64) ** 2, 0.0)
@@ -150,10 +165,10 @@ class Moment:
         """For each pitch the growth of its free partials, the weighted median over those that are there now (0 if none
         is), and their level."""
         free = free_partials(midis, others, self.peaks.bin_hz, mixed_hz)
-        bins = np.rint(hz(midis)[:, None] * np.arange(1, PARTIALS + 1) / self.peaks.bin_hz).astype(int)
+        bins = np.rint(partials_hz(midis) / self.peaks.bin_hz).astype(int)
         bins = bins.clip(1, len(self.after) - 2) + _AROUND
         now, then = self.after[bins].max(axis=0), self.before[bins].max(axis=0)
-        loudest = float(self.after.max())
+        loudest = self.loudest
         weight = WEIGHTS * free * (now > 10.0 ** (-50.0 / 20.0) * loudest)
         top = (now * free)[:, :3].max(axis=1).astype(np.float64)
         level_db = 20.0 * np.log10(np.maximum(top, 1e-9) / max(loudest, 1e-9))

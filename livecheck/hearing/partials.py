@@ -115,10 +115,10 @@ def free_partials(
     midis: NDArray[np.float64], others: Sequence[float], bin_hz: float, tones_hz: NDArray[np.float64] = NO_TONES
 ) -> NDArray[np.bool_]:
     """Which partials of each pitch no other string has nearby, and no single tone; shape (pitches, PARTIALS)."""
-    return _free(_partials_hz(midis), others, bin_hz, tones_hz)
+    return _free(partials_hz(midis), others, bin_hz, tones_hz)
 
 
-def _partials_hz(midis: NDArray[np.float64]) -> NDArray[np.float64]:
+def partials_hz(midis: NDArray[np.float64]) -> NDArray[np.float64]:
     """Frequencies of each pitch's partials; shape (pitches, PARTIALS)."""
     return hz(midis)[:, None] * _NUMBERS
 
@@ -142,7 +142,7 @@ def support(
 ) -> Support:
     """How well the peaks support each pitch, by the partials that `others` (MIDI numbers) and single tones leave
     free."""
-    targets = _partials_hz(midis)
+    targets = partials_hz(midis)
     return _support(peaks, targets, _free(targets, others, peaks.bin_hz, tones_hz))
 
 
@@ -150,7 +150,7 @@ def supports(
     each: Sequence[Peaks], midi: float, others: Sequence[float], tones_hz: NDArray[np.float64] = NO_TONES
 ) -> list[float]:
     """How clearly a pitch is there by each of some peaks, of spectra alike: the presence of `support`."""
-    targets = _partials_hz(np.array([midi]))
+    targets = partials_hz(np.array([midi]))
     free = _free(targets, others, each[0].bin_hz, tones_hz)
     return [float(_support(peaks, targets, free).presence[0]) for peaks in each]
 

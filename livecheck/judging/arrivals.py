@@ -14,12 +14,11 @@ from itertools import pairwise, product
 import numpy as np
 from numpy.typing import NDArray
 
-from livecheck.hearing.heard import GRID_S
+from livecheck.hearing.heard import GRID_S, SETTLE_S
 from livecheck.hearing.median import median
 from livecheck.hearing.score import TimedScore, Window
 from livecheck.judging.chain import Chain, Curve
 from livecheck.judging.glide import LOW, glide_of
-from livecheck.judging.match import SETTLE_S
 from livecheck.lesson.expectation import Checkpoint, Note
 from livecheck.lesson.figure import Figure
 

@@ -270,6 +270,7 @@ class Follower:
         reaching = sliding_window_view(scores, len(positions.beats), axis=1)
         entered = np.empty((len(silent), len(positions.first)), dtype=np.float32)
         reached = np.empty((len(_COSTS), len(positions.beats)), dtype=np.float32)
+        entering = self._gap - self._entry_costs[self._gap_figure + 1]
         before, best = self._score, np.empty_like(self._score)
         known = [] if self._still is None else [self._still]
         worked, still = 0, bool(known)
@@ -280,12 +281,13 @@ class Follower:
                 np.maximum.reduce(reached, axis=0, out=best)
                 leaving = before - positions.leave
                 exit_at = int(leaving.argmax())
-                np.subtract(self._gap, self._entry_costs[self._gap_figure + 1], out=entered[worked])
-                best[positions.first] = np.maximum(best[positions.first], entered[worked])
+                entered[worked] = entering
+                best[positions.first] = np.maximum(best[positions.first], entering)
                 left = bool(leaving[exit_at] > self._gap)
                 if left:
                     self._gap = leaving[exit_at]
                     self._gap_figure = positions.figure[exit_at]
+                    entering = self._gap - self._entry_costs[self._gap_figure + 1]
                 self._left_from.append(exit_at if left else -1)
                 best += emission[frame]
                 after = np.maximum(best, _NEVER, out=scores[worked + 1, _LEAP:])

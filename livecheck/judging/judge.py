@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.heard import SETTLE_S, HeardNote
 from livecheck.hearing.score import TimedScore
 from livecheck.judging.arrivals import Arrivals
 from livecheck.judging.cause import causes_of
 from livecheck.judging.chain import Chain
 from livecheck.judging.confidence import Confidence
-from livecheck.judging.match import SETTLE_S, Match, Matched, match
+from livecheck.judging.match import Match, Matched, match
 from livecheck.judging.ruling import in_tune, limit_s, step_at, verdict_on
 from livecheck.judging.timing import ARRIVAL_WEIGHT, Event
 from livecheck.judging.verdict import CheckpointVerdict, ExtraVerdict, Fault
