@@ -19,6 +19,7 @@ from livecheck.lesson.pitch import A4_HZ, A4_MIDI
 PARTIALS = 8
 WEIGHTS = 0.75 ** np.arange(PARTIALS)
 _NUMBERS = np.arange(1, PARTIALS + 1)
+_WHOLE = WEIGHTS.sum()
 GUARD_BINS = 2.3
 """Two partials closer than this melt into one peak (the Hann main lobe is two bins to each side)."""
 LEAST_PROMINENCE_DB, FULL_PROMINENCE_DB = 4.0, 14.0
@@ -98,7 +99,13 @@ def shadows(lower: NDArray[np.float64] | float, upper: NDArray[np.float64] | flo
 
 def is_shadow(lower: float, upper: float) -> bool:
     """`shadows` for one pair."""
-    return any(abs(upper - lower - above) <= SHADOW_WIDTH for above in _SHADOWS)
+    octave, twelfth, two_octaves = _SHADOWS
+    interval = upper - lower
+    return (
+        abs(interval - octave) <= SHADOW_WIDTH
+        or abs(interval - twelfth) <= SHADOW_WIDTH
+        or abs(interval - two_octaves) <= SHADOW_WIDTH
+    )
 
 
 @dataclass(frozen=True)
@@ -159,7 +166,7 @@ def _support(peaks: Peaks, targets: NDArray[np.float64], free: NDArray[np.bool_]
     weights = free * WEIGHTS
     matched = weights * _match(peaks, targets)
     weight = weights.sum(axis=1)
-    return Support(matched.sum(axis=1) / np.maximum(weight, 1e-9), weight / WEIGHTS.sum())
+    return Support(matched.sum(axis=1) / np.maximum(weight, 1e-9), weight / _WHOLE)
 
 
 def _match(peaks: Peaks, targets: NDArray[np.float64]) -> NDArray[np.float64]:

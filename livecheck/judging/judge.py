@@ -125,7 +125,7 @@ class Judge:
                 for string, words in causes_of(figure, step.number, tuned, astray, self._copedent, ringing).items():
                     caused[step.number, string] = words
             last_cents.update({c.string: c.cents for c in here if c.cents is not None})
-        return [replace(c, cause=caused.get((c.step, c.string), c.cause)) for c in checkpoints]
+        return [replace(c, cause=caused[c.step, c.string]) if (c.step, c.string) in caused else c for c in checkpoints]
 
 
 def _as_sure_as_its_cause(checkpoints: Sequence[CheckpointVerdict]) -> list[CheckpointVerdict]:
