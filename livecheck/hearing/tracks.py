@@ -405,7 +405,7 @@ def _evidence_near(
     part = (bins - whole).astype(np.float32)[alike]
     whole = whole[alike] + clean.shape[1] * np.arange(len(clean))[:, None, None]
     there = clean.take(whole) * (1.0 - part) + clean.take(whole + 1) * part
-    return np.asarray((there * WEIGHTS[:, None]).sum(axis=1) / WEIGHTS.sum())
+    return np.asarray(np.einsum("fpo,p->fo", there, WEIGHTS) / WEIGHTS.sum())
 
 
 def _refine(
