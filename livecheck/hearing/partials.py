@@ -122,7 +122,7 @@ def free_partials(
     midis: NDArray[np.float64], others: Sequence[float], bin_hz: float, tones_hz: NDArray[np.float64] = NO_TONES
 ) -> NDArray[np.bool_]:
     """Which partials of each pitch no other string has nearby, and no single tone; shape (pitches, PARTIALS)."""
-    return _free(partials_hz(midis), others, bin_hz, tones_hz)
+    return free_of(partials_hz(midis), others, bin_hz, tones_hz)
 
 
 def partials_hz(midis: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -130,9 +130,10 @@ def partials_hz(midis: NDArray[np.float64]) -> NDArray[np.float64]:
     return hz(midis)[:, None] * _NUMBERS
 
 
-def _free(
+def free_of(
     targets: NDArray[np.float64], others: Sequence[float], bin_hz: float, tones_hz: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
+    """The same for pitches whose `partials_hz` are known."""
     free: NDArray[np.bool_] = targets < TOP_HZ
     if others:
         f0 = hz(np.array(others))
@@ -150,7 +151,7 @@ def support(
     """How well the peaks support each pitch, by the partials that `others` (MIDI numbers) and single tones leave
     free."""
     targets = partials_hz(midis)
-    return _support(peaks, targets, _free(targets, others, peaks.bin_hz, tones_hz))
+    return support_of(peaks, targets, free_of(targets, others, peaks.bin_hz, tones_hz))
 
 
 def supports(
@@ -158,11 +159,12 @@ def supports(
 ) -> list[float]:
     """How clearly a pitch is there by each of some peaks, of spectra alike: the presence of `support`."""
     targets = partials_hz(np.array([midi]))
-    free = _free(targets, others, each[0].bin_hz, tones_hz)
-    return [float(_support(peaks, targets, free).presence[0]) for peaks in each]
+    free = free_of(targets, others, each[0].bin_hz, tones_hz)
+    return [float(support_of(peaks, targets, free).presence[0]) for peaks in each]
 
 
-def _support(peaks: Peaks, targets: NDArray[np.float64], free: NDArray[np.bool_]) -> Support:
+def support_of(peaks: Peaks, targets: NDArray[np.float64], free: NDArray[np.bool_]) -> Support:
+    """The same as `support` for pitches whose `partials_hz` are known, and which of them are free."""
     weights = free * WEIGHTS
     matched = weights * _match(peaks, targets)
     weight = weights.sum(axis=1)
