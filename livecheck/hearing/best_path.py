@@ -72,7 +72,8 @@ def _scores(here: NDArray[np.float32], laid: Sequence[tuple[int, int]]) -> NDArr
     """What the best way to each place is worth, given what each place is and in which column and frame the ways begin;
     shape (frames, places, columns) -> the same with `FASTEST_STEPS` places to each side that nothing reaches."""
     frames, places, columns = here.shape
-    scores = np.full((frames, places + 2 * FASTEST_STEPS, columns), -np.inf, dtype=np.float32)
+    scores = np.empty((frames, places + 2 * FASTEST_STEPS, columns), dtype=np.float32)
+    scores[0] = scores[:, :FASTEST_STEPS] = scores[:, -FASTEST_STEPS:] = -np.inf
     inner = scores[:, FASTEST_STEPS : FASTEST_STEPS + places]
     costs = _COSTS[:, None, None]
     reached = np.empty((len(_COSTS), places, columns), dtype=np.float32)

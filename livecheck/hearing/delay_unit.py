@@ -62,7 +62,7 @@ class DelayUnit:
         if recording.duration_s < LEAST_S:
             return None
         size = min(PART, 1 << (len(recording) - 1).bit_length())
-        cepstrum = _mean_cepstrum(recording, size)
+        cepstrum = _cepstrum(_mean_levels(recording, size), size)
         first, last = round(SHORTEST_S * WORK_RATE_HZ), round(LONGEST_S * WORK_RATE_HZ)
         range_ = cepstrum[first:last]
         delay = first + int(np.argmax(range_))
@@ -93,23 +93,26 @@ def _parts(recording: Recording, size: int) -> Iterator[NDArray[np.float64]]:
         yield recording.slice(start, start + size).astype(np.float64)
 
 
-def _mean_cepstrum(recording: Recording, size: int) -> NDArray[np.float64]:
-    """Of all parts of a take, one after the other in the room that one needs."""
-    total, count = np.zeros(size), 0
+def _mean_levels(recording: Recording, size: int) -> NDArray[np.float64]:
+    """The mean of `_levels` over all parts of a take, one after the other in the room that one needs."""
+    total, count = np.zeros(size // 2 + 1), 0
     for part in _parts(recording, size):
-        total += _cepstrum(part)
+        total += _levels(part)
         count += 1
     return total / count
 
 
-def _cepstrum(part: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Of a part of a take, the colour of the sound taken out; shape (samples,)."""
-    size = len(part)
-    total = np.log(np.abs(np.fft.rfft(part)) + FAINTEST)
-    hz = np.arange(len(total)) * WORK_RATE_HZ / size
+def _levels(part: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Logarithms of the magnitudes in the spectrum of so many samples; shape (samples // 2 + 1,)."""
+    return np.log(np.abs(np.fft.rfft(part)) + FAINTEST)
+
+
+def _cepstrum(levels: NDArray[np.float64], size: int) -> NDArray[np.float64]:
+    """Of some samples' `_levels`, or of a mean of them, the colour of the sound taken out; shape (size,)."""
+    hz = np.arange(len(levels)) * WORK_RATE_HZ / size
     half = round(0.5 * SMOOTH_HZ * size / WORK_RATE_HZ)
-    sums = np.concatenate(([0.0], np.cumsum(np.pad(total, half, mode="edge"))))
-    ripple = total - (sums[2 * half + 1 :] - sums[: -2 * half - 1]) / (2 * half + 1)
+    sums = np.concatenate(([0.0], np.cumsum(np.pad(levels, half, mode="edge"))))
+    ripple = levels - (sums[2 * half + 1 :] - sums[: -2 * half - 1]) / (2 * half + 1)
     inside = (hz > LOWEST_HZ) & (hz < HIGHEST_HZ)
     return np.fft.irfft(np.where(inside, ripple, 0.0), size)
 
@@ -118,7 +121,7 @@ def _in_most_spans(recording: Recording, delay: int) -> float:
     """How high the peak at the delay is in at least half of the spans in which something is played."""
     peaks, energies = [], []
     for span in _parts(recording, round(SPAN_S * WORK_RATE_HZ)):
-        peaks.append(float(_cepstrum(span)[_near(delay)].max()))
+        peaks.append(float(_cepstrum(_levels(span), len(span))[_near(delay)].max()))
         energies.append(float(span @ span))
     loud = np.array(energies) > LOUD * max(energies)
     return float(np.quantile(np.array(peaks)[loud], 0.5, method="lower"))

@@ -86,6 +86,8 @@ def _hidden_before_it_is_clear(track: Track, tracks: Sequence[Track]) -> NDArray
     hidden = np.zeros(len(track.midis), dtype=bool)
     for other in (other for other in tracks if other is not track):
         here, there = shared(track, other)
+        if here.start == here.stop:
+            continue
         hidden[here] |= shadows(other.midis[there], track.midis[here])
     seen = np.flatnonzero(~hidden & (track.support > SOUNDING_SUPPORT))
     hidden[seen[-1] if len(seen) else 0 :] = False

@@ -12,6 +12,9 @@ from livecheck.hearing.median import median
 
 GRID_S = 0.005
 """How densely a curve is read."""
+SETTLE_S = 0.06
+"""After a pick a string takes so long to come to its pitch."""
+FIRST_S = ((SETTLE_S, 4 * SETTLE_S), (SETTLE_S, 2 * SETTLE_S), (0.0, SETTLE_S))
 CLEAR_SUPPORT = 0.35
 """A string of whose partials so large a share is there is clearly heard."""
 
@@ -63,6 +66,12 @@ class HeardNote:
         count = int((stop_s - start_s) / GRID_S + 1e-6) + 1
         times = np.asarray(start_s + np.arange(count) * GRID_S, dtype=np.float64)
         return times, np.interp(times, known_s, midis)
+
+    @cached_property
+    def first_midis(self) -> list[float]:
+        """The middle pitches of some spans soon after its start, of those in which it was heard."""
+        levels = [self.median_midi(self.start_s + low, self.start_s + high) for low, high in FIRST_S]
+        return [level for level in levels if level is not None]
 
     @cached_property
     def _known(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -49,9 +49,11 @@ def _sounds(
 def _rang_on(scene: Scene, one: Sounding, before_s: float, sounding: Sequence[Sounding]) -> bool:
     """Whether a string sounded on after its end, though it cannot be made out now because the bar is on its way."""
     time_s = one.stop_s + RANG_ON_S
+    if time_s >= before_s:
+        return False
     near = scene.carried_midi(one.string, time_s + np.array([-RANG_ON_S, 0.0, 2.0 * RANG_ON_S]))
     pitches = np.linspace(near.min(), near.max(), BETWEEN)
-    return time_s < before_s and _sounds(scene, one, time_s, pitches, sounding)
+    return _sounds(scene, one, time_s, pitches, sounding)
 
 
 def _carried_on(scene: Scene, moment: Moment, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> bool:

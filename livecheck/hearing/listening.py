@@ -318,9 +318,12 @@ def _bar_since(
 
 def _is_clear(track: Track) -> NDArray[np.bool_]:
     """Where a string is clearly heard, for some frames at least; shape (n,)."""
-    clear = np.pad(track.support >= CLEAR_SUPPORT, CLEAR_FRAMES - 1)
-    runs = np.lib.stride_tricks.sliding_window_view(clear, CLEAR_FRAMES).all(axis=1)
-    return np.asarray(np.lib.stride_tricks.sliding_window_view(runs, CLEAR_FRAMES).any(axis=1))
+    clear = track.support >= CLEAR_SUPPORT
+    ends = np.flatnonzero(np.diff(clear, prepend=False, append=False)).tolist()
+    for begin, end in zip(ends[::2], ends[1::2], strict=True):
+        if end - begin < CLEAR_FRAMES:
+            clear[begin:end] = False
+    return clear
 
 
 def _heard(

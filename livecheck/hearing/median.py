@@ -12,5 +12,6 @@ from numpy.typing import NDArray
 def median(values: NDArray[np.float64]) -> float:
     """The middle of some finite numbers, the mean of the two in the middle where their count is even; at least one is
     given."""
-    ordered = np.sort(values)
+    ordered = values.copy()
+    ordered.sort()
     return float(0.5 * (ordered[(len(ordered) - 1) // 2] + ordered[len(ordered) // 2]))

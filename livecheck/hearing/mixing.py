@@ -55,11 +55,12 @@ def clearness(spectra: Sequence[tuple[Peaks, Sequence[float]]]) -> list[float]:
     clear: list[float] = []
     for there, midis in spectra:
         partials = (hz(np.asarray(midis, dtype=np.float64))[:, None] * np.arange(1, PARTIALS + 5)).ravel()
-        for f in mixtures(midis, CLEAREST_ORDER):
-            if float(np.abs(partials - f).min()) > OWN_BINS * there.bin_hz and len(there.hz):
-                nearest = int(np.argmin(np.abs(there.hz - f)))
-                is_near = abs(float(there.hz[nearest]) - f) < NEAR_BINS * there.bin_hz
-                clear.append(float(there.weight[nearest]) if is_near else 0.0)
+        mixed = mixtures(midis, CLEAREST_ORDER)
+        away = mixed[np.abs(mixed[:, None] - partials).min(axis=1) > OWN_BINS * there.bin_hz]
+        if len(there.hz):
+            nearest = np.abs(away[:, None] - there.hz).argmin(axis=1)
+            is_near = np.abs(away - there.hz[nearest]) < NEAR_BINS * there.bin_hz
+            clear += np.where(is_near, there.weight[nearest], 0.0).tolist()
     return clear
 
 

@@ -11,7 +11,19 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.mixing import mixtures
 from livecheck.hearing.onset import Onset
-from livecheck.hearing.partials import GUARD_BINS, NO_TONES, PARTIALS, WEIGHTS, Peaks, free_partials, hz, support
+from livecheck.hearing.partials import (
+    GUARD_BINS,
+    NO_TONES,
+    PARTIALS,
+    WEIGHTS,
+    Peaks,
+    free_of,
+    free_partials,
+    hz,
+    partials_hz,
+    support,
+    support_of,
+)
 from livecheck.hearing.spectrum import Spectrogram
 
 BEFORE_S = 0.05
@@ -95,6 +107,11 @@ class Moment:
         return float(10.0 * np.log10(max(float((self.after * self.after).sum()), 1e-14)))
 
     @cached_property
+    def loudest(self) -> float:
+        """The largest magnitude after the onset."""
+        return float(self.after.max())
+
+    @cached_property
     def new_db(self) -> float:
         """Level of what the onset brought."""
         grown = np.maximum(self.after.astype(np.float64) ** 2 - self.before.astype(np.float64) ** 2, 0.0)
@@ -115,14 +132,17 @@ class Moment:
         steps = np.arange(-within_cents, within_cents + 1e-9, STEP_CENTS) / 100.0
         near = np.array(midis)[:, None] + steps
         mixed_hz = mixtures(others) if self.driven else NO_TONES
-        found = support(self.peaks, near.ravel(), others, mixed_hz)
+        targets_hz = partials_hz(near.ravel())
+        is_free = free_of(targets_hz, others, self.peaks.bin_hz, mixed_hz)
+        found = support_of(self.peaks, targets_hz, is_free)
         presence, free = found.presence.reshape(near.shape), found.free.reshape(near.shape)
         low = hz(near[:, 0]) < LOW_GUARDS * GUARD_BINS * self.peaks.bin_hz
         if self.deep is not None and low.any():
             found = support(self.deep, near[low].ravel(), others, mixed_hz)
             presence[low], free[low] = found.presence.reshape(-1, len(steps)), found.free.reshape(-1, len(steps))
         best = np.arange(len(near)), np.argmax(presence - 1e-3 * np.abs(steps), axis=1)
-        values = (near[best], presence[best], free[best], *self._growth(near[best], others, mixed_hz))
+        targets_hz, is_free = (each.reshape(*near.shape, PARTIALS)[best] for each in (targets_hz, is_free))
+        values = (near[best], presence[best], free[best], *self._growth(targets_hz, is_free))
         return [Evidence(*one) for one in zip(*(value.tolist() for value in values), strict=True)]
 
     def evidence_for_asked(self, midi: float, others: Sequence[float]) -> Evidence:
@@ -145,21 +165,20 @@ class Moment:
         return float(support(peaks, near, others, tones_hz).presence.max())
 
     def _growth(
-        self, midis: NDArray[np.float64], others: Sequence[float], mixed_hz: NDArray[np.float64]
+        self, targets_hz: NDArray[np.float64], free: NDArray[np.bool_]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """For each pitch the growth of its free partials, the weighted median over those that are there now (0 if none
-        is), and their level."""
-        free = free_partials(midis, others, self.peaks.bin_hz, mixed_hz)
-        bins = np.rint(hz(midis)[:, None] * np.arange(1, PARTIALS + 1) / self.peaks.bin_hz).astype(int)
+        is), and their level; where its partials are and which are free, shape (pitches, PARTIALS)."""
+        bins = np.rint(targets_hz / self.peaks.bin_hz).astype(int)
         bins = bins.clip(1, len(self.after) - 2) + _AROUND
         now, then = self.after[bins].max(axis=0), self.before[bins].max(axis=0)
-        loudest = float(self.after.max())
+        loudest = self.loudest
         weight = WEIGHTS * free * (now > 10.0 ** (-50.0 / 20.0) * loudest)
         top = (now * free)[:, :3].max(axis=1).astype(np.float64)
         level_db = 20.0 * np.log10(np.maximum(top, 1e-9) / max(loudest, 1e-9))
         gains_db = 20.0 * np.log10(np.maximum(now, 1e-7) / np.maximum(then, 1e-7))
         order = np.argsort(gains_db, axis=1)
-        rows = np.arange(len(midis))
+        rows = np.arange(len(free))
         total = weight.sum(axis=1)
         summed = np.cumsum(weight[rows[:, None], order], axis=1)
         middle = order[rows, (summed < 0.5 * total[:, None]).sum(axis=1) % PARTIALS]

@@ -19,6 +19,7 @@ from livecheck.lesson.pitch import A4_HZ, A4_MIDI
 PARTIALS = 8
 WEIGHTS = 0.75 ** np.arange(PARTIALS)
 _NUMBERS = np.arange(1, PARTIALS + 1)
+_WHOLE = WEIGHTS.sum()
 GUARD_BINS = 2.3
 """Two partials closer than this melt into one peak (the Hann main lobe is two bins to each side)."""
 LEAST_PROMINENCE_DB, FULL_PROMINENCE_DB = 4.0, 14.0
@@ -98,7 +99,13 @@ def shadows(lower: NDArray[np.float64] | float, upper: NDArray[np.float64] | flo
 
 def is_shadow(lower: float, upper: float) -> bool:
     """`shadows` for one pair."""
-    return any(abs(upper - lower - above) <= SHADOW_WIDTH for above in _SHADOWS)
+    octave, twelfth, two_octaves = _SHADOWS
+    interval = upper - lower
+    return (
+        abs(interval - octave) <= SHADOW_WIDTH
+        or abs(interval - twelfth) <= SHADOW_WIDTH
+        or abs(interval - two_octaves) <= SHADOW_WIDTH
+    )
 
 
 @dataclass(frozen=True)
@@ -115,17 +122,18 @@ def free_partials(
     midis: NDArray[np.float64], others: Sequence[float], bin_hz: float, tones_hz: NDArray[np.float64] = NO_TONES
 ) -> NDArray[np.bool_]:
     """Which partials of each pitch no other string has nearby, and no single tone; shape (pitches, PARTIALS)."""
-    return _free(_partials_hz(midis), others, bin_hz, tones_hz)
+    return free_of(partials_hz(midis), others, bin_hz, tones_hz)
 
 
-def _partials_hz(midis: NDArray[np.float64]) -> NDArray[np.float64]:
+def partials_hz(midis: NDArray[np.float64]) -> NDArray[np.float64]:
     """Frequencies of each pitch's partials; shape (pitches, PARTIALS)."""
     return hz(midis)[:, None] * _NUMBERS
 
 
-def _free(
+def free_of(
     targets: NDArray[np.float64], others: Sequence[float], bin_hz: float, tones_hz: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
+    """The same for pitches whose `partials_hz` are known."""
     free: NDArray[np.bool_] = targets < TOP_HZ
     if others:
         f0 = hz(np.array(others))
@@ -142,24 +150,25 @@ def support(
 ) -> Support:
     """How well the peaks support each pitch, by the partials that `others` (MIDI numbers) and single tones leave
     free."""
-    targets = _partials_hz(midis)
-    return _support(peaks, targets, _free(targets, others, peaks.bin_hz, tones_hz))
+    targets = partials_hz(midis)
+    return support_of(peaks, targets, free_of(targets, others, peaks.bin_hz, tones_hz))
 
 
 def supports(
     each: Sequence[Peaks], midi: float, others: Sequence[float], tones_hz: NDArray[np.float64] = NO_TONES
 ) -> list[float]:
     """How clearly a pitch is there by each of some peaks, of spectra alike: the presence of `support`."""
-    targets = _partials_hz(np.array([midi]))
-    free = _free(targets, others, each[0].bin_hz, tones_hz)
-    return [float(_support(peaks, targets, free).presence[0]) for peaks in each]
+    targets = partials_hz(np.array([midi]))
+    free = free_of(targets, others, each[0].bin_hz, tones_hz)
+    return [float(support_of(peaks, targets, free).presence[0]) for peaks in each]
 
 
-def _support(peaks: Peaks, targets: NDArray[np.float64], free: NDArray[np.bool_]) -> Support:
+def support_of(peaks: Peaks, targets: NDArray[np.float64], free: NDArray[np.bool_]) -> Support:
+    """The same as `support` for pitches whose `partials_hz` are known, and which of them are free."""
     weights = free * WEIGHTS
     matched = weights * _match(peaks, targets)
     weight = weights.sum(axis=1)
-    return Support(matched.sum(axis=1) / np.maximum(weight, 1e-9), weight / WEIGHTS.sum())
+    return Support(matched.sum(axis=1) / np.maximum(weight, 1e-9), weight / _WHOLE)
 
 
 def _match(peaks: Peaks, targets: NDArray[np.float64]) -> NDArray[np.float64]:

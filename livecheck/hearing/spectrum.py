@@ -7,7 +7,7 @@ same in whatever batch it is computed.
 
 from __future__ import annotations
 
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,7 +65,7 @@ class Spectrogram:
         first = min(self.frame_at(start_s), len(self) - 2)
         return first, max(first + 2, self.frame_at(stop_s))
 
-    @property
+    @cached_property
     def times_s(self) -> NDArray[np.float64]:
         return self.start_s + self.hop_s * np.arange(len(self), dtype=np.float64)
 

@@ -186,8 +186,7 @@ def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) ->
     present = [track_midi(scene, track, first_s) for track in now.carried.values()]
     # A track may have been with that stray ever since.
     present += [scene.expected(one, first_s) for one, _ in now.asked if now.carried]
-    around_s = time_s + np.linspace(-BAR_S, BAR_S, BAR_POINTS)
-    off, ways, then = [], [], []
+    off, followed, then = [], [], []
     for one, track in now.asked:
         first, last = (scene.spectra.frame_at(t) - track.first for t in (first_s, last_s))
         if not 0 <= first < last < len(track.midis):
@@ -199,7 +198,7 @@ def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) ->
             present.append(float(track.midis[first]))
             here = stance.midi(one.string, scene.copedent) + scene.offset
             off.append((track_midi(scene, track, time_s - LEAP_S) - here, present[-1] - here))
-            ways.append([track_midi(scene, track, at_s) - present[-1] for at_s in around_s.tolist()])
+            followed.append((track, present[-1]))
     if max(then, default=0.0) < GLIDING_SEMITONES:
         return None
     others = now.others(scene)
@@ -210,7 +209,9 @@ def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) ->
     between = np.linspace(begun, since, 1 + math.ceil(abs(since - begun) / WAY_SEMITONES))
     offers += _offers(scene, [(stance, 0.0, way) for way in between.tolist()], others)
     looks = [Moment.at(moment.onset, first_s, scene.spectra)]
-    if ways:
+    if followed:
+        around_s = time_s + np.linspace(-BAR_S, BAR_S, BAR_POINTS)
+        ways = [[track_midi(scene, track, at_s) - midi for at_s in around_s.tolist()] for track, midi in followed]
         still = straightened(scene.recording, moment.onset, around_s, np.median(ways, axis=0), WINDOW)
         present += [_nearby(still, midi) for midi in present]
         looks.append(still)

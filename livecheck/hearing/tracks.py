@@ -132,7 +132,7 @@ def track_all(
         evidence = []
         for index in some:
             every = [_together(quests[index], quests[i], paths[i]) for i in beside[index]]
-            drift = _drift(index, quests, paths) if turn else None
+            drift = _drift(quests[index], [(quests[i], paths[i]) for i in beside[index]]) if turn else None
             evidence.append(sought[index].evidence(every, behind[index], drift))
         for index, places in zip(some, best_paths(evidence), strict=True):
             paths[index] = sought[index].grid[places]
@@ -166,6 +166,8 @@ def change_back(quests: Sequence[Quest], paths: list[NDArray[np.float64]]) -> li
     changed = []
     for one, other in combinations(range(len(quests)), 2):
         here, there = shared(quests[one], quests[other])
+        if here.start == here.stop:
+            continue
         mine, its = paths[one][here], paths[other][there]
         crossed = _changes_of(mine, its)
         sides = np.abs(quests[one].guess[here] - quests[other].guess[there]) > APART_SEMITONES
@@ -215,19 +217,17 @@ def _seen(every: Sequence[NDArray[np.float64]], behind: Sequence[NDArray[np.bool
     return [np.where(hides, np.nan, tone) for tone, hides in zip(every, behind, strict=True)]
 
 
-def _drift(index: int, quests: Sequence[Quest], paths: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
-    """By how much the other strings are off their guesses, frame by frame: what the one bar does to them, it does
-    to all. The middle one tells; of two, the one that is off less."""
-    quest = quests[index]
-    off = np.full((len(quests), quest.stop - quest.first), np.nan)
-    for row, (other, path) in enumerate(zip(quests, paths, strict=True)):
+def _drift(quest: Quest, beside: Sequence[tuple[Quest, NDArray[np.float64]]]) -> NDArray[np.float64]:
+    """By how much the strings beside one, each with its path, are off their guesses, frame by frame: what the one bar
+    does to them, it does to all. The middle one tells; of two, the one that is off less."""
+    off = np.full((1 + len(beside), quest.stop - quest.first), np.nan)
+    for row, (other, path) in enumerate(beside):
         here, there = shared(quest, other)
-        if row != index:
-            off[row, here] = path[there] - other.guess[there]
+        off[row, here] = path[there] - other.guess[there]
     ordered = np.sort(off, axis=0)
     count = np.isfinite(off).sum(axis=0)
     frames = np.arange(off.shape[1])
-    low, high = ordered[np.maximum(count - 1, 0) // 2, frames], ordered[count // 2 % len(off), frames]
+    low, high = ordered[np.maximum(count - 1, 0) // 2, frames], ordered[count // 2, frames]
     return np.where(count > 0, np.where(np.abs(low) < np.abs(high), low, high), 0.0)
 
 
@@ -294,10 +294,10 @@ class _Sought:
 
     def _evidence(self, there: NDArray[np.float32], others: Sequence[NDArray[np.float64]]) -> NDArray[np.float32]:
         """Share of each grid pitch's free partials that is there, shape (frames, grid)."""
-        frames = np.array(others).T if others else np.zeros((len(there), 0))
-        alike = _run_of(frames)
-        different = frames[np.flatnonzero(np.diff(alike, prepend=-1))]
-        free = _free(self._targets[None, :], list(different.T), self._bin_hz)
+        tones = np.array(others) if others else np.zeros((0, len(there)))
+        alike = _run_of(tones)
+        different = tones[:, np.flatnonzero(np.diff(alike, prepend=-1))]
+        free = _free(self._targets[None, :], list(different), self._bin_hz)
         weights = (free * self._shares).reshape(len(free), PARTIALS, len(self.grid))
         weights = (weights / (weights.sum(axis=1, keepdims=True) + 0.15 * WEIGHTS.sum())).astype(np.float32)
         parts = there.reshape(len(there), PARTIALS, len(self.grid))
@@ -305,10 +305,10 @@ class _Sought:
 
 
 def _run_of(rows: NDArray[np.float64]) -> NDArray[np.int64]:
-    """For each row the number of the run of equal rows that it belongs to; shape (rows,)."""
-    before, after = rows[:-1], rows[1:]
-    changed = ((before != after) & ~(np.isnan(before) & np.isnan(after))).any(axis=1)
-    return np.cumsum(np.append(0, changed))[: len(rows)]
+    """For each frame the number of the run of equal frames that it belongs to; shape (n, frames) -> (frames,)."""
+    before, after = rows[:, :-1], rows[:, 1:]
+    changed = ((before != after) & ~(np.isnan(before) & np.isnan(after))).any(axis=0)
+    return np.cumsum(np.append(0, changed))[: rows.shape[1]]
 
 
 def _as_it_sounds(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: float) -> Sequence[Quest]:
@@ -398,14 +398,14 @@ def _evidence_near(
     clean: NDArray[np.float32], guess: NDArray[np.float64], offsets: NDArray[np.float64], bin_hz: float
 ) -> NDArray[np.float64]:
     """Share of a string's partials that is there if it is off its guess by each offset; shape (frames, offsets)."""
-    alike = _run_of(guess[:, None])
+    alike = _run_of(guess[None, :])
     f0 = hz(guess[np.flatnonzero(np.diff(alike, prepend=-1))])[:, None, None] * 2.0 ** (offsets / 12.0)
     bins = np.minimum(f0 * np.arange(1, PARTIALS + 1)[:, None] / bin_hz, clean.shape[1] - 1.001)
     whole = bins.astype(int)
     part = (bins - whole).astype(np.float32)[alike]
     whole = whole[alike] + clean.shape[1] * np.arange(len(clean))[:, None, None]
     there = clean.take(whole) * (1.0 - part) + clean.take(whole + 1) * part
-    return np.asarray((there * WEIGHTS[:, None]).sum(axis=1) / WEIGHTS.sum())
+    return np.asarray(np.einsum("fpo,p->fo", there, WEIGHTS) / WEIGHTS.sum())
 
 
 def _refine(

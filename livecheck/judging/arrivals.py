@@ -9,17 +9,16 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise, product
+from itertools import compress, pairwise, product
 
 import numpy as np
 from numpy.typing import NDArray
 
-from livecheck.hearing.heard import GRID_S
+from livecheck.hearing.heard import GRID_S, SETTLE_S
 from livecheck.hearing.median import median
 from livecheck.hearing.score import TimedScore, Window
 from livecheck.judging.chain import Chain, Curve
 from livecheck.judging.glide import LOW, glide_of
-from livecheck.judging.match import SETTLE_S
 from livecheck.lesson.expectation import Checkpoint, Note
 from livecheck.lesson.figure import Figure
 
@@ -120,7 +119,9 @@ class Arrivals:
         """When a string left the pitch to which moves were to take it, if it stood there and went on too early, in
         their window or as it ends; else never."""
         target = level + sum(_asked(one) for one in group)
-        following = next((_asked(one) for one in self._note.checkpoints if one.beat > group[-1].beat), 0.0)
+        following = next((_asked(one) for one in self._note.checkpoints if one.beat > group[-1].beat), None)
+        if following is None:
+            return math.inf
         window = self._score.window(group[-1])
         times, midis = self._chain.curve(window.start_s, window.stop_s + BEYOND_S)
         near = np.abs(midis - target) < DEPARTURE_SEMITONES
@@ -134,17 +135,19 @@ class Arrivals:
         looked at until `stop_s`."""
         last = group[-1]
         window = self._score.window(last)
-        asked = np.array([_asked(one) for one in group])
-        tail = self._tail(window, float(asked.sum()), min(self._limit_s(window, last), stop_s))
+        asked = [_asked(one) for one in group]
+        tail = self._tail(window, sum(asked), min(self._limit_s(window, last), stop_s))
         if not len(tail):
             return []
         moved = median(tail) - level
-        chosen = min(product((True, False), repeat=len(group)), key=lambda which: abs(asked[list(which)].sum() - moved))
+        chosen = min(
+            product((True, False), repeat=len(group)), key=lambda which: abs(sum(compress(asked, which)) - moved)
+        )
         if not any(chosen) or abs(moved) <= LEAST_GLIDE_SEMITONES:
             return []
-        sizes = np.abs(asked) * chosen
-        tos = level + asked + (moved - asked[list(chosen)].sum()) * sizes / sizes.sum()
-        return [(one, to) for one, to, made in zip(group, tos.tolist(), chosen, strict=True) if made]
+        made = list(compress(zip(group, asked, strict=True), chosen))
+        rest, size = moved - sum(semitones for _, semitones in made), sum(abs(semitones) for _, semitones in made)
+        return [(one, level + semitones + rest * abs(semitones) / size) for one, semitones in made]
 
     def _written(self, one: Checkpoint, level: float, to: float) -> Glide:
         return Glide(self._score.time_s(one.beat - one.over), self._score.time_s(one.beat), level, to)
@@ -268,7 +271,7 @@ def _balanced_moves(note: Note, figure: Figure) -> list[tuple[float, float]]:
     does: however well they do it the string is on its way."""
     return [
         (float(after.beat - after.over), float(after.beat))
-        for before, after in pairwise(figure.steps)
+        for before, after in pairwise(figure.steps[note.checkpoints[0].step - 1 :])
         if before.stance.bar.fret_at(note.string) != after.stance.bar.fret_at(note.string)
         and float(after.beat) < note.end_beat + 1e-6
     ]

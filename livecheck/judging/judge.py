@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.heard import SETTLE_S, HeardNote
 from livecheck.hearing.score import TimedScore
 from livecheck.judging.arrivals import Arrivals
 from livecheck.judging.cause import causes_of
 from livecheck.judging.chain import Chain
 from livecheck.judging.confidence import Confidence
-from livecheck.judging.match import SETTLE_S, Match, Matched, match
+from livecheck.judging.match import Match, Matched, match
 from livecheck.judging.ruling import in_tune, limit_s, step_at, verdict_on
 from livecheck.judging.timing import ARRIVAL_WEIGHT, Event
 from livecheck.judging.verdict import CheckpointVerdict, ExtraVerdict, Fault
@@ -125,7 +125,7 @@ class Judge:
                 for string, words in causes_of(figure, step.number, tuned, astray, self._copedent, ringing).items():
                     caused[step.number, string] = words
             last_cents.update({c.string: c.cents for c in here if c.cents is not None})
-        return [replace(c, cause=caused.get((c.step, c.string), c.cause)) for c in checkpoints]
+        return [replace(c, cause=caused[c.step, c.string]) if (c.step, c.string) in caused else c for c in checkpoints]
 
 
 def _as_sure_as_its_cause(checkpoints: Sequence[CheckpointVerdict]) -> list[CheckpointVerdict]:

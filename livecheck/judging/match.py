@@ -14,7 +14,6 @@ from livecheck.lesson.expectation import Note
 OPEN_COST = 1.0
 """Leaving an asked pick without a note; more than any distance within its window is worth."""
 WRONG_COST = 0.4
-SETTLE_S = 0.06
 TOUCH_S = 0.03
 UNISON_CENTS = 5.0
 
@@ -42,9 +41,7 @@ class Matched:
 
 def pick_midi(heard: HeardNote, asked: float) -> float | None:
     """The pitch of a note soon after its pick; where it glides already, the one nearest to what was asked."""
-    spans = ((SETTLE_S, 4 * SETTLE_S), (SETTLE_S, 2 * SETTLE_S), (0.0, SETTLE_S))
-    levels = [heard.median_midi(heard.start_s + low, heard.start_s + high) for low, high in spans]
-    return min((level for level in levels if level is not None), key=lambda level: abs(level - asked), default=None)
+    return min(heard.first_midis, key=lambda midi: abs(midi - asked), default=None)
 
 
 def match(score: TimedScore, heard: Sequence[HeardNote], wrong_cents: float) -> Matched:
@@ -145,10 +142,8 @@ def _serve_wrong(
         window = score.window(note.checkpoints[0])
         pitch = score.sounding(note.checkpoints[0])
         for place, one in enumerate(free):
-            found = pick_midi(one, pitch)
-            if index in chosen or not window.holds(one.start_s) or found is None:
-                continue
-            if abs(found - pitch) * 100.0 >= wrong_cents:
+            found = pick_midi(one, pitch) if index not in chosen and window.holds(one.start_s) else None
+            if found is not None and abs(found - pitch) * 100.0 >= wrong_cents:
                 away = abs(one.start_s - window.expected_s) + 0.01 * abs((one.string or 0) - note.string)
                 offers.append((away, index, place))
     served: dict[int, HeardNote] = {}

@@ -37,7 +37,8 @@ def vibrato_of(rest_cents: NDArray[np.float64], step_s: float) -> NDArray[np.flo
     rest = rest_cents - median(rest_cents)
     near = np.abs(rest) <= MOST_CENTS
     rest = np.where(near, rest, 0.0)
-    if float(np.sqrt(2.0 * np.mean(rest**2))) < LEAST_CENTS:
+    power = float(np.mean(rest**2))
+    if np.sqrt(2.0 * power) < LEAST_CENTS:
         return none
     best, most = none, 0.0
     turns = _turns(step_s, 1 << len(rest).bit_length())[:, : len(rest)]
@@ -45,7 +46,7 @@ def vibrato_of(rest_cents: NDArray[np.float64], step_s: float) -> NDArray[np.flo
     for row in np.argsort(np.abs(np.einsum("ij,j->i", turns, rest)))[-CANDIDATES:]:
         sine = _sine(rest, near, turns[row], round(CYCLES / float(RATES_HZ[row]) / step_s))
         left = float(np.mean((rest - sine) ** 2))
-        share = 1.0 - left / max(float(np.mean(rest**2)), 1e-9)
+        share = 1.0 - left / max(power, 1e-9)
         if share > most:
             best, most = sine, share
     strong = float(np.sqrt(2.0 * np.mean(best**2))) >= LEAST_CENTS
