@@ -31,6 +31,8 @@ LOW_GUARDS = 4.0
 LEAST_RISE, FULL_RISE = 0.15, 0.35
 """An attack so clear speaks for a string that was ringing at the same pitch and gained little."""
 LEAST_OVERTONES = 2
+OWN_BINS = 1.6
+"""So near to a partial lies nearly all of it."""
 
 _AROUND = np.array([-1, 0, 1])[:, None, None]
 
@@ -53,6 +55,13 @@ def frames_at(onset: Onset, until_s: float, spectra: Spectrogram) -> tuple[int, 
     stop_s = max(onset.time_s + AFTER_S, min(onset.time_s + LONGEST_S, until_s - AFTER_S))
     first, last = spectra.frame_at(onset.time_s + AFTER_S), spectra.frame_at(stop_s)
     return spectra.frame_at(onset.time_s - BEFORE_S), first, max(first, last)
+
+
+def _is_of(bins_hz: NDArray[np.float64], midis: Sequence[float], within_hz: float) -> NDArray[np.bool_]:
+    """Which frequencies are near a partial of any of some pitches."""
+    f0 = hz(np.array(midis, dtype=np.float64))[:, None]
+    partials = np.maximum(np.rint(bins_hz / f0), 1.0) * f0
+    return np.asarray((np.abs(bins_hz - partials) < within_hz).any(axis=0))
 
 
 def deep_frame_at(onset: Onset, deep: Spectrogram) -> int:
@@ -97,8 +106,23 @@ class Moment:
     @cached_property
     def new_db(self) -> float:
         """Level of what the onset brought."""
+        return float(10.0 * np.log10(max(float(self._new.sum()), 1e-14)))
+
+    @cached_property
+    def _new(self) -> NDArray[np.float64]:
+        """Power that the onset brought; of shape `after`, nothing below `LOWEST_NEW_BIN`."""
         grown = np.maximum(self.after.astype(np.float64) ** 2 - self.before.astype(np.float64) ** 2, 0.0)
-        return float(10.0 * np.log10(max(float(grown[LOWEST_NEW_BIN:].sum()), 1e-14)))
+        grown[:LOWEST_NEW_BIN] = 0.0
+        return grown
+
+    def brought(self, midi: float, others: Sequence[float]) -> tuple[float, float]:
+        """Level of what the onset brought near a pitch's partials, in dB, and its share, 0 to 1, in all that it brought
+        where others have none."""
+        bins_hz = self.peaks.bin_hz * np.arange(len(self._new), dtype=np.float64)
+        own = self._new * _is_of(bins_hz, [midi], OWN_BINS * self.peaks.bin_hz)
+        free = ~_is_of(bins_hz, others, GUARD_BINS * self.peaks.bin_hz)
+        own_db = 10.0 * np.log10(max(float(own.sum()), 1e-14))
+        return float(own_db), float(own[free].sum() / max(float(self._new[free].sum()), 1e-14))
 
     def evidence(self, midi: float, others: Sequence[float], within_cents: float = SEARCH_CENTS) -> Evidence:
         """What speaks for a string near a pitch, given the others that sound with it."""

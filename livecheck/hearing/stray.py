@@ -29,6 +29,9 @@ LOUD_GAIN_DB, LOUD_LEVEL_DB = 20.0, -12.0
 OTHERS_PRESENCE = 0.25
 SURE = 0.8
 """So much of a string is not there by chance, below one that is there less clearly."""
+STRUCK_SHARE, BESIDE_OTHERS_SHARE = 0.5, 0.75
+"""A string struck alone brings at least so much of what is new, nearly all where nothing glides; the second where
+others play in between, whose chords bring a string of the stance among others."""
 STRAY_CENTS = 25.0
 STRAY_LASTS_S = 0.15
 STILL_THERE = 0.55
@@ -197,7 +200,9 @@ def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) ->
         still = straightened(scene.recording, moment.onset, around_s, np.median(ways, axis=0), WINDOW)
         present += [_nearby(still, midi) for midi in present]
         looks.append(still)
-    found = [_best(replace(look, driven=moment.driven), offers, present, beside, still=True) for look in looks]
+    driven = [replace(look, driven=moment.driven) for look in looks]
+    least = _least_brought(scene, beside)
+    found = [_best(look, offers, present, beside, still=True, least=least) for look in driven]
     return max((stray for stray in found if stray is not None), key=lambda stray: stray.clear, default=None)
 
 
@@ -237,7 +242,7 @@ def _stray(
         stances.append((scene.step(step.number - 1).stance, 0.05, 0.0))
     offers = _offers(scene, stances, now.others(scene))
     offers += _on_their_way(scene, np.array([moment.onset.time_s + AFTER_S]), now.others(scene))
-    return _best(moment, offers, present, beside, still)
+    return _best(moment, offers, present, beside, still, _least_brought(scene, beside))
 
 
 def _is_higher(moment: Moment, pitch: float, present: Sequence[float]) -> bool:
@@ -265,6 +270,19 @@ def _has_its_own(moment: Moment, pitch: float, clear: Mapping[float, float], pre
     return True
 
 
+def _least_brought(scene: Scene, beside: bool) -> tuple[float, float]:
+    """How much a stray must bring: its level, and its share in what is new where nothing else was struck."""
+    share = BESIDE_OTHERS_SHARE if scene.has_background else STRUCK_SHARE
+    return scene.softest_db, 0.0 if beside else share
+
+
+def _was_struck(moment: Moment, midi: float, present: Sequence[float], least: tuple[float, float]) -> bool:
+    """Whether what seems to be a stray is loud enough for a stroke and not just some of what the onset brought, as of
+    others' chords and a drum's noise."""
+    level_db, share = moment.brought(midi, present)
+    return level_db >= least[0] and share >= least[1]
+
+
 def _offers(
     scene: Scene, stances: Sequence[tuple[Stance, float, float]], strings: set[int]
 ) -> list[tuple[float, float, int]]:
@@ -288,9 +306,14 @@ def _on_their_way(scene: Scene, times_s: NDArray[np.float64], strings: set[int])
 
 
 def _best(
-    moment: Moment, offers: Sequence[tuple[float, float, int]], present: Sequence[float], beside: bool, still: bool
+    moment: Moment,
+    offers: Sequence[tuple[float, float, int]],
+    present: Sequence[float],
+    beside: bool,
+    still: bool,
+    least: tuple[float, float],
 ) -> _Stray | None:
-    """The clearest stray among some offers: prices, pitches and strings."""
+    """The clearest stray among some offers: prices, pitches and strings. `least`: what it must bring."""
     time_s = moment.onset.time_s
     heard = newly(moment, [pitch for _, pitch, _ in offers], present, STRAY_CENTS)
     found = [
@@ -299,6 +322,7 @@ def _best(
         if evidence is not None
         and evidence.presence > _accept(moment, evidence, beside, still)
         and not _is_higher(moment, pitch, present)
+        and _was_struck(moment, evidence.midi, present, least)
     ]
     clear = {pitch: presence for presence, pitch, _, _ in found}
     found = [one for one in found if _has_its_own(moment, one[1], clear, present)]
