@@ -36,6 +36,8 @@ SURE_RISE, SURE_GAIN_DB, CLEAR_GAIN_DB = 0.4, 0.0, 3.0
 a moment ago."""
 STRUCK_DB = 6.0
 """After a clear attack by which no string grew for good, the one that grew so much for a moment was struck."""
+OWN_SHARE = 0.9
+"""An onset that brings hardly anything but partials of strings that stand still was a stroke on one of them."""
 OWN_GAIN_DB = 3.0
 SHARED_LESS_DB = 3.0
 """Where only the lower of two strings is struck again, the partials that the upper one has too grow so much less: they
@@ -68,10 +70,13 @@ def struck_again(
         explained = place in used or any(stray.start_s == moment.onset.time_s for stray in others)
         if explained or moment.onset.rise < SOFT_RISE:
             continue
+        around_it = [track for _, track in ringing(moment, sounding, tracks)]
+        level_db, share = _brought(scene, moment, around_it)
+        if level_db < scene.softest_db:
+            continue
         last_s = max((onsets[-1].time_s for onsets in again if onsets), default=-math.inf)
         if moment.onset.time_s - last_s < TWICE_S:
             continue
-        around_it = [track for _, track in ringing(moment, sounding, tracks)]
         still = _still_around(scene, moment, around_it, last_s)
         glides = max((abs(_gone(scene, track, *still)) for track in around_it), default=0.0)
         soft = moment.onset.rise < AGAIN_RISE
@@ -87,9 +92,14 @@ def struck_again(
         midis = {index: [track_midi(scene, tracks[index], time_s) for time_s in still] for index in gains_db}
         unhidden_db = _unhidden(gains_db, midis)
         most_db = max(unhidden_db.values(), default=0.0)
-        sure = moment.onset.rise > SURE_RISE and most_db < CLEAR_GAIN_DB and not scene.has_background
-        least_db = BESIDE_OTHERS_GAIN_DB if scene.has_background else AGAIN_GAIN_DB
-        least_db = SURE_GAIN_DB if sure else SOFT_GAIN_DB if soft else least_db
+        # In driven sound strings beat against each other.
+        clear = share >= OWN_SHARE and not (soft and moment.driven)
+        own = clear and _stand_still_through(scene, moment, around_it)
+        beside_others = scene.has_background and not own
+        sure = own or (moment.onset.rise > SURE_RISE and not beside_others)
+        least_db = BESIDE_OTHERS_GAIN_DB if beside_others else AGAIN_GAIN_DB
+        least_db = SOFT_GAIN_DB if soft and not own else least_db
+        least_db = SURE_GAIN_DB if sure and most_db < CLEAR_GAIN_DB else least_db
         struck = {
             index
             for index, gain_db in unhidden_db.items()
@@ -98,11 +108,22 @@ def struck_again(
         }
         struck |= _granted(sounding, grown, struck, midis)
         if moment.onset.rise > SURE_RISE and not struck:
-            alone = len(unhidden_db) == 1 and not scene.has_background
+            alone = len(unhidden_db) == 1 and not beside_others
             struck = _grown_most(scene, tracks, moment, grown, unhidden_db, AGAIN_GAIN_DB if alone else STRUCK_DB)
         for index in struck:
             again[index].append(moment.onset)
     return again
+
+
+def _brought(scene: Scene, moment: Moment, tracks: Sequence[Track]) -> tuple[float, float]:
+    """Level of what an onset brought near the partials of strings that ring, and its share in all that it brought."""
+    after_s = moment.onset.time_s + JUST_AFTER_S
+    return moment.brought([track_midi(scene, track, after_s) for track in tracks], ())
+
+
+def _stand_still_through(scene: Scene, moment: Moment, tracks: Sequence[Track]) -> bool:
+    """Whether no string moves from just before an onset until just after it."""
+    return all(abs(_gone(scene, track, *around(moment))) < STILL_SEMITONES for track in tracks)
 
 
 def _struck_s(one: Sounding, sounding: Sequence[Sounding]) -> float:

@@ -115,11 +115,11 @@ class Moment:
         grown[:LOWEST_NEW_BIN] = 0.0
         return grown
 
-    def brought(self, midi: float, others: Sequence[float]) -> tuple[float, float]:
-        """Level of what the onset brought near a pitch's partials, in dB, and its share, 0 to 1, in all that it brought
-        where others have none."""
+    def brought(self, midis: Sequence[float], others: Sequence[float]) -> tuple[float, float]:
+        """Level of what the onset brought near the partials of some pitches, in dB, and its share, 0 to 1, in all that
+        it brought where others have none."""
         bins_hz = self.peaks.bin_hz * np.arange(len(self._new), dtype=np.float64)
-        own = self._new * _is_of(bins_hz, [midi], OWN_BINS * self.peaks.bin_hz)
+        own = self._new * _is_of(bins_hz, midis, OWN_BINS * self.peaks.bin_hz)
         free = ~_is_of(bins_hz, others, GUARD_BINS * self.peaks.bin_hz)
         own_db = 10.0 * np.log10(max(float(own.sum()), 1e-14))
         return float(own_db), float(own[free].sum() / max(float(self._new[free].sum()), 1e-14))

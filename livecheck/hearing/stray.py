@@ -279,7 +279,7 @@ def _least_brought(scene: Scene, beside: bool) -> tuple[float, float]:
 def _was_struck(moment: Moment, midi: float, present: Sequence[float], least: tuple[float, float]) -> bool:
     """Whether what seems to be a stray is loud enough for a stroke and not just some of what the onset brought, as of
     others' chords and a drum's noise."""
-    level_db, share = moment.brought(midi, present)
+    level_db, share = moment.brought([midi], present)
     return level_db >= least[0] and share >= least[1]
 
 

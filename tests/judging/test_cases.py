@@ -167,6 +167,20 @@ def test_a_string_struck_again_softly_is_told_by_what_the_other_faded() -> None:
     assert [(extra.fault, extra.string) for extra in extras] == [("extra-pick", 6)]
 
 
+@pytest.mark.parametrize(
+    ("name", "figure", "string"),
+    [
+        # So soft an attack that it has to bring more, unless it can be nothing else.
+        ("struck-again-with-nothing-new", "1", 4),
+        # A band plays, but not just then.
+        ("struck-again-beside-a-band", "4", 7),
+    ],
+)
+def test_an_onset_that_brings_nothing_but_what_rings_was_a_stroke_on_it(name: str, figure: str, string: int) -> None:
+    extras = _found(name)[figure].extras
+    assert [(extra.fault, extra.string) for extra in extras] == [("extra-pick", string)]
+
+
 def test_a_stray_on_a_string_that_still_rings_is_that_string_s() -> None:
     """A spring reverb holds up what was damped before: struck anew it is an extra note, and no other string's pick."""
     extras = _found("stray-on-a-string-that-rings-on")["5"].extras
