@@ -157,12 +157,15 @@ class Moment:
             return replace(self, driven=False).evidence(midi, others)
         return found
 
+    def is_low(self, midi: float) -> bool:
+        """Whether a string's partials lie so close that they leave another one little, and another one them."""
+        return bool(hz(np.array(midi)) < LOW_GUARDS * GUARD_BINS * self.peaks.bin_hz)
+
     def overtones(self, midi: float, others: Sequence[float], within_cents: float) -> float | None:
         """0 to 1: how clearly what others leave free of a string above its lowest partial is there; None where fewer
         than two partials are left."""
         near = midi + np.arange(-within_cents, within_cents + 1e-9, STEP_CENTS) / 100.0
-        is_low = hz(np.array(midi)) < LOW_GUARDS * GUARD_BINS * self.peaks.bin_hz
-        peaks = self.deep if self.deep is not None and is_low else self.peaks
+        peaks = self.deep if self.deep is not None and self.is_low(midi) else self.peaks
         tones_hz = np.append(mixtures(others) if self.driven else NO_TONES, hz(np.array(midi)))
         if free_partials(np.array([midi]), others, peaks.bin_hz, tones_hz).sum() < LEAST_OVERTONES:
             return None

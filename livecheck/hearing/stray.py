@@ -13,7 +13,7 @@ from livecheck.hearing.again import AGAIN_RISE, around, gained_db, ringing, trac
 from livecheck.hearing.capture import LEAP_S, captured, where_left
 from livecheck.hearing.carried import carried_along
 from livecheck.hearing.heard import HeardNote
-from livecheck.hearing.instead import LEAST_FREE, newly
+from livecheck.hearing.instead import LEAST_FREE, is_apart, newly
 from livecheck.hearing.lingering import CARRIED_AFTER_S, lingering_at
 from livecheck.hearing.moment import AFTER_S, LONGEST_S, Evidence, Moment
 from livecheck.hearing.partials import SHADOW_SEMITONES, shadows, support
@@ -32,6 +32,8 @@ SURE = 0.8
 STRUCK_SHARE, BESIDE_OTHERS_SHARE = 0.5, 0.75
 """A string struck alone brings at least so much of what is new, nearly all where nothing glides; the second where
 others play in between, whose chords bring a string of the stance among others."""
+RINGS_ON_DB = 3.0
+"""A string that grew no more than that rings on."""
 STRAY_CENTS = 25.0
 STRAY_LASTS_S = 0.15
 STILL_THERE = 0.55
@@ -270,6 +272,17 @@ def _has_its_own(moment: Moment, pitch: float, clear: Mapping[float, float], pre
     return True
 
 
+def _covering(moment: Moment, present: Sequence[float]) -> list[float]:
+    """The pitches behind whose partials a stray's may lie: a low string has one next to every frequency, but none of
+    them is new where it only rings on."""
+    return [midi for midi in present if not moment.is_low(midi) or _gain_db(moment, midi) > RINGS_ON_DB]
+
+
+def _gain_db(moment: Moment, midi: float) -> float:
+    """How much all of a string's partials grew."""
+    return moment.evidence(midi, (), STRAY_CENTS).gain_db
+
+
 def _least_brought(scene: Scene, beside: bool) -> tuple[float, float]:
     """How much a stray must bring: its level, and its share in what is new where nothing else was struck."""
     share = BESIDE_OTHERS_SHARE if scene.has_background else STRUCK_SHARE
@@ -305,16 +318,16 @@ def _on_their_way(scene: Scene, times_s: NDArray[np.float64], strings: set[int])
     ]
 
 
-def _best(
+def _clear(
     moment: Moment,
     offers: Sequence[tuple[float, float, int]],
     present: Sequence[float],
     beside: bool,
     still: bool,
     least: tuple[float, float],
-) -> _Stray | None:
-    """The clearest stray among some offers: prices, pitches and strings. `least`: what it must bring."""
-    time_s = moment.onset.time_s
+) -> list[tuple[float, float, int, float]]:
+    """How clearly some offers are there, their pitches and strings, and their pitches as they sound; only those that
+    were struck."""
     heard = newly(moment, [pitch for _, pitch, _ in offers], present, STRAY_CENTS)
     found = [
         (evidence.presence - price, pitch, string, evidence.midi)
@@ -325,7 +338,23 @@ def _best(
         and _was_struck(moment, evidence.midi, present, least)
     ]
     clear = {pitch: presence for presence, pitch, _, _ in found}
-    found = [one for one in found if _has_its_own(moment, one[1], clear, present)]
+    return [one for one in found if _has_its_own(moment, one[1], clear, present)]
+
+
+def _best(
+    moment: Moment,
+    offers: Sequence[tuple[float, float, int]],
+    present: Sequence[float],
+    beside: bool,
+    still: bool,
+    least: tuple[float, float],
+) -> _Stray | None:
+    """The clearest stray among some offers: prices, pitches and strings. `least`: what it must bring."""
+    time_s = moment.onset.time_s
+    offers = [offer for offer in offers if is_apart(offer[1], present)]
+    low, high = ([offer for offer in offers if moment.is_low(offer[1]) == is_low] for is_low in (True, False))
+    found = _clear(moment, low, present, beside, still, least)
+    found += _clear(moment, high, _covering(moment, present), beside, still, least)
     found = [one for one in found if not any(shadows(other[1], one[1]) for other in found)]
     if not found:
         return None

@@ -114,6 +114,8 @@ def test_a_wrong_note_s_partials_do_not_speak_for_the_string_beside_it() -> None
         ("stray-that-a-track-leapt-below", "4", 2),
         # A tone of the body a twelfth below it, of which the strings on their way leave nothing free but the lowest.
         ("stray-above-a-lower-knock", "4", 1),
+        # Of D2, which rings, some partial lies next to each of its own.
+        ("stray-above-a-low-string", "3", 1),
         # Just then it sounds where the step before has another string.
         ("stray-on-its-way-past-another-string", "4", 1),
     ],
