@@ -187,3 +187,10 @@ def test_a_stray_on_a_string_that_still_rings_is_that_string_s() -> None:
     """A spring reverb holds up what was damped before: struck anew it is an extra note, and no other string's pick."""
     extras = _found("stray-on-a-string-that-rings-on")["5"].extras
     assert [(extra.fault, extra.string) for extra in extras] == [("extra-pick", 7), ("extra-note", 7)]
+
+
+def test_a_string_on_its_way_past_the_next_pick_s_pitch_is_not_that_pick() -> None:
+    """In a room its glide is an onset of its own; the pick comes half a second later, at a wrong pitch."""
+    figure = _found("struck-where-another-string-had-passed")["5"]
+    assert figure.extras == ()
+    assert [(c.step, c.faults) for c in figure.checkpoints if c.step in (3, 4)] == [(3, ()), (4, ("wrong-note",))]
