@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence, Set
 
-from livecheck.hearing.growth import Growth, growth
+from livecheck.hearing.growth import JUST_AFTER_S, Growth, growth, track_midi
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.moment import Moment
 from livecheck.hearing.onset import Onset
@@ -25,6 +25,8 @@ AGAIN_GAIN_DB = 0.5
 BESIDE_OTHERS_GAIN_DB = 3.5
 """Where others play in between, whose drums and basses raise a string's partials too; anything from 3.5 to 5.5 gives
 the same verdicts on the benchmark."""
+OWN_SHARE = 0.9
+"""An onset that brings hardly anything but partials of strings that ring is none of other players."""
 SURE_RISE = 0.4
 STRUCK_DB = 6.0
 """After a clear attack by which no string came back to what it was, the one that grew so much was struck."""
@@ -50,13 +52,17 @@ def struck_again(
             continue
         ringing = [index for index, one in enumerate(sounding) if is_ringing(one, moment)]
         around = [(sounding[index], tracks[index]) for index in ringing]
+        pitches = [track_midi(scene, track, onset.time_s + JUST_AFTER_S) for _, track in around]
+        brought_db, share = moment.brought(pitches, ())
+        if brought_db < scene.softest_db:
+            continue
         grown = {
             index: growth(scene, moment, index, around)
             for index, (one, _) in enumerate(around)
             if _struck_s(one, sounding) < onset.time_s - AGAIN_AFTER_S
         }
         steps = [one.asked.checkpoint.step for one, _ in around]
-        for index in _struck(onset, grown, steps, scene.has_background):
+        for index in _struck(onset, grown, steps, scene.has_background and share < OWN_SHARE):
             again[ringing[index]].append(onset)
     return again
 
@@ -69,9 +75,10 @@ def _struck_s(one: Sounding, sounding: Sequence[Sounding]) -> float:
     return max(other.onset.time_s for other in sounding if other.asked.checkpoint.step == one.asked.checkpoint.step)
 
 
-def _struck(onset: Onset, grown: Mapping[int, Growth], steps: Sequence[int], has_background: bool) -> set[int]:
-    """Which of the ringing strings an onset struck again; `steps`: at which step each was picked."""
-    least_db = BESIDE_OTHERS_GAIN_DB if has_background else AGAIN_GAIN_DB
+def _struck(onset: Onset, grown: Mapping[int, Growth], steps: Sequence[int], beside_others: bool) -> set[int]:
+    """Which of the ringing strings an onset struck again; `steps`: at which step each was picked; `beside_others`:
+    whether it may be one of other players."""
+    least_db = BESIDE_OTHERS_GAIN_DB if beside_others else AGAIN_GAIN_DB
     least_db = SOFT_GAIN_DB if onset.rise < AGAIN_RISE else least_db
     most_db = min(0.0, max((one.back_db for one in grown.values()), default=0.0))
     grew = {
@@ -86,7 +93,7 @@ def _struck(onset: Onset, grown: Mapping[int, Growth], steps: Sequence[int], has
     if struck or onset.rise <= SURE_RISE:
         return struck
     index = max(grown, key=lambda i: grown[i].gain_db, default=-1)
-    alone = len(grown) == 1 and not has_background
+    alone = len(grown) == 1 and not beside_others
     return {index} if grown and grown[index].gain_db > (AGAIN_GAIN_DB if alone else STRUCK_DB) else struck
 
 

@@ -57,16 +57,17 @@ def instead(
     return found
 
 
+def is_apart(pitch: float, present: Sequence[float]) -> bool:
+    """Whether a pitch is none of some, nor hides behind one of them."""
+    return not any(abs(pitch - other) < APART or is_shadow(other, pitch) for other in present)
+
+
 def newly(
     moment: Moment, pitches: Sequence[float], present: Sequence[float], within_cents: float
 ) -> list[Evidence | None]:
     """What says that pitches that nobody asked for were struck at a moment beside those that are present; None for
     those that were not."""
-    apart = [
-        pitch
-        for pitch in pitches
-        if not any(abs(pitch - other) < APART or is_shadow(other, pitch) for other in present)
-    ]
+    apart = [pitch for pitch in pitches if is_apart(pitch, present)]
     found = dict(zip(apart, moment.evidences(apart, present, within_cents), strict=True))
     struck = {
         pitch: evidence

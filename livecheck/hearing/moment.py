@@ -43,6 +43,8 @@ LOW_GUARDS = 4.0
 LEAST_RISE, FULL_RISE = 0.15, 0.35
 """An attack so clear speaks for a string that was ringing at the same pitch and gained little."""
 LEAST_OVERTONES = 2
+OWN_BINS = 1.6
+"""So near to a partial lies nearly all of it."""
 
 _AROUND = np.array([-1, 0, 1])[:, None, None]
 
@@ -65,6 +67,13 @@ def frames_at(onset: Onset, until_s: float, spectra: Spectrogram) -> tuple[int, 
     stop_s = max(onset.time_s + AFTER_S, min(onset.time_s + LONGEST_S, until_s - AFTER_S))
     first, last = spectra.frame_at(onset.time_s + AFTER_S), spectra.frame_at(stop_s)
     return spectra.frame_at(onset.time_s - BEFORE_S), first, max(first, last)
+
+
+def _is_of(bins_hz: NDArray[np.float64], midis: Sequence[float], within_hz: float) -> NDArray[np.bool_]:
+    """Which frequencies are near a partial of any of some pitches."""
+    f0 = hz(np.array(midis, dtype=np.float64))[:, None]
+    partials = np.maximum(np.rint(bins_hz / f0), 1.0) * f0
+    return np.asarray((np.abs(bins_hz - partials) < within_hz).any(axis=0))
 
 
 def deep_frame_at(onset: Onset, deep: Spectrogram) -> int:
@@ -114,8 +123,23 @@ class Moment:
     @cached_property
     def new_db(self) -> float:
         """Level of what the onset brought."""
+        return float(10.0 * np.log10(max(float(self._new.sum()), 1e-14)))
+
+    @cached_property
+    def _new(self) -> NDArray[np.float64]:
+        """Power that the onset brought; of shape `after`, nothing below `LOWEST_NEW_BIN`."""
         grown = np.maximum(self.after.astype(np.float64) ** 2 - self.before.astype(np.float64) ** 2, 0.0)
-        return float(10.0 * np.log10(max(float(grown[LOWEST_NEW_BIN:].sum()), 1e-14)))
+        grown[:LOWEST_NEW_BIN] = 0.0
+        return grown
+
+    def brought(self, midis: Sequence[float], others: Sequence[float]) -> tuple[float, float]:
+        """Level of what the onset brought near the partials of some pitches, in dB, and its share, 0 to 1, in all that
+        it brought where others have none."""
+        bins_hz = self.peaks.bin_hz * np.arange(len(self._new), dtype=np.float64)
+        own = self._new * _is_of(bins_hz, midis, OWN_BINS * self.peaks.bin_hz)
+        free = ~_is_of(bins_hz, others, GUARD_BINS * self.peaks.bin_hz)
+        own_db = 10.0 * np.log10(max(float(own.sum()), 1e-14))
+        return float(own_db), float(own[free].sum() / max(float(self._new[free].sum()), 1e-14))
 
     def evidence(self, midi: float, others: Sequence[float], within_cents: float = SEARCH_CENTS) -> Evidence:
         """What speaks for a string near a pitch, given the others that sound with it."""
@@ -153,12 +177,15 @@ class Moment:
             return replace(self, driven=False).evidence(midi, others)
         return found
 
+    def is_low(self, midi: float) -> bool:
+        """Whether a string's partials lie so close that they leave another one little, and another one them."""
+        return bool(hz(np.array(midi)) < LOW_GUARDS * GUARD_BINS * self.peaks.bin_hz)
+
     def overtones(self, midi: float, others: Sequence[float], within_cents: float) -> float | None:
         """0 to 1: how clearly what others leave free of a string above its lowest partial is there; None where fewer
         than two partials are left."""
         near = midi + np.arange(-within_cents, within_cents + 1e-9, STEP_CENTS) / 100.0
-        is_low = hz(np.array(midi)) < LOW_GUARDS * GUARD_BINS * self.peaks.bin_hz
-        peaks = self.deep if self.deep is not None and is_low else self.peaks
+        peaks = self.deep if self.deep is not None and self.is_low(midi) else self.peaks
         tones_hz = np.append(mixtures(others) if self.driven else NO_TONES, hz(np.array(midi)))
         if free_partials(np.array([midi]), others, peaks.bin_hz, tones_hz).sum() < LEAST_OVERTONES:
             return None

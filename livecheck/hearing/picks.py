@@ -10,10 +10,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
-from livecheck.hearing.moment import SEARCH_CENTS, Evidence, Moment
+from livecheck.hearing.moment import LONGEST_S, SEARCH_CENTS, Evidence, Moment
 from livecheck.hearing.partials import UNISON_SEMITONES, is_shadow
 from livecheck.hearing.score import TimedScore, Window
 from livecheck.lesson.expectation import Checkpoint, Note
@@ -25,6 +26,8 @@ MASKED_STRUCK = 0.35
 HIDDEN_RISE = 0.12
 CARRIED_RISE, CARRIED_SHARE = 0.25, 0.6
 """By so faint an attack a string that was ringing rather rings on, where the bar has brought it, than is struck."""
+PASSING_S = 0.1
+"""How early or late a string may be on its way past a pitch."""
 TOGETHER_BONUS = 0.25
 APART_COST, APART_S = 0.5, 0.06
 """What it costs that strings which should be rolled so far apart, or further, were struck together: no hand does that
@@ -55,6 +58,13 @@ class Asked:
     """Whether its string should still ring from before."""
     covered: tuple[float, ...] = ()
     """Pitches that ring until this pick silences them, and behind which it would hide."""
+    passed_s: tuple[tuple[float, float], ...] = ()
+    """From when to when other strings, on their way, pass its pitch."""
+
+    def is_passed(self, time_s: float) -> bool:
+        """Whether at a time far from its own another string passes its pitch."""
+        far = abs(time_s - self.window.expected_s) > AWAY_S
+        return far and any(begin_s <= time_s < end_s for begin_s, end_s in self.passed_s)
 
 
 @dataclass(frozen=True)
@@ -94,8 +104,23 @@ def asked_of(score: TimedScore) -> list[Asked]:
             if other.end_beat == begin and other.ending == "pick"
         ]
         covered = tuple(other for other in before if is_shadow(other, midi))
-        asked.append(Asked(note, checkpoint, window, midi, seen, len(seen) < len(others), roll_s, rings, covered))
+        passed_s = () if checkpoint.swell else _passed_s(score, note)
+        hidden = len(seen) < len(others)
+        asked.append(Asked(note, checkpoint, window, midi, seen, hidden, roll_s, rings, covered, passed_s))
     return sorted(asked, key=lambda a: (a.window.expected_s, a.checkpoint.step))
+
+
+def _passed_s(score: TimedScore, note: Note) -> tuple[tuple[float, float], ...]:
+    """From when to when strings that were picked before a note pass the pitch at which it begins."""
+    midi, within = note.checkpoints[0].midi, SEARCH_CENTS / 100.0
+    ways = [
+        way for other in score.expectation.notes if other.start_beat < note.start_beat for way in pairwise(other.knots)
+    ]
+    return tuple(
+        (score.time_s(begin) - LONGEST_S - PASSING_S, score.time_s(end) + PASSING_S)
+        for (begin, first), (end, last) in ways
+        if first != last and min(first, last) - within <= midi <= max(first, last) + within
+    )
 
 
 def _together(note: Note, other: Note) -> bool:
@@ -159,6 +184,8 @@ def _choices(asked: Asked, moments: Sequence[Moment]) -> dict[int, tuple[float, 
     for index, moment in enumerate(moments):
         time_s = moment.onset.time_s
         if not asked.window.holds(time_s):
+            continue
+        if moment.onset.rise < CARRIED_RISE and asked.is_passed(time_s):
             continue
         evidence = moment.evidence_for_asked(asked.midi, asked.others)
         uncovered = bool(asked.covered) and all(_is_gone(low, asked, moment) for low in asked.covered)

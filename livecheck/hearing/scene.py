@@ -81,6 +81,12 @@ def _is_followed(onset: Onset, others: Sequence[Onset]) -> bool:
     return any(0.0 < other.time_s - onset.time_s < DEEP_S and other.rise >= FULL_RISE for other in others)
 
 
+def softest_db(moments: Sequence[Moment], picks: int) -> float:
+    """The least that a hand brings by a stroke which brings what it does in a figure that asks for so many picks; only
+    where something was struck."""
+    return float(np.median(sorted(moment.new_db for moment in moments)[-max(1, picks) :])) - SOFTEST_DB
+
+
 def without_background(moments: Sequence[Moment], picks: int) -> list[Moment]:
     """The onsets without those of other players, rattle or noise, if there is such a thing: many onsets that bring much
     less than the picks do. One soft touch is no background.
@@ -89,8 +95,8 @@ def without_background(moments: Sequence[Moment], picks: int) -> list[Moment]:
     """
     if not moments:
         return []
-    usual_db = float(np.median(sorted(moment.new_db for moment in moments)[-max(1, picks) :]))
-    clear = [moment for moment in moments if moment.new_db >= usual_db - SOFTEST_DB]
+    least_db = softest_db(moments, picks)
+    clear = [moment for moment in moments if moment.new_db >= least_db]
     return clear if len(moments) - len(clear) >= max(LEAST_BACKGROUND, picks) else list(moments)
 
 
@@ -129,6 +135,8 @@ class Scene:
             if level_db >= faintest_db
         ]
         self.moments = without_background(loud, picks)
+        self.softest_db = softest_db(loud, picks) if loud else 0.0
+        """What is struck brings so much at least."""
         self.has_background = len(self.moments) < len(loud)
         """Whether others play, or rattle, in between."""
         self._peaks: dict[int, Peaks] = {}

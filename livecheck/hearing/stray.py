@@ -14,7 +14,7 @@ from livecheck.hearing.capture import LEAP_S, captured, where_left
 from livecheck.hearing.carried import carried_along
 from livecheck.hearing.growth import growth, track_midi
 from livecheck.hearing.heard import HeardNote
-from livecheck.hearing.instead import LEAST_FREE, newly
+from livecheck.hearing.instead import LEAST_FREE, is_apart, newly
 from livecheck.hearing.lingering import CARRIED_AFTER_S, lingering_at
 from livecheck.hearing.moment import AFTER_S, LONGEST_S, Evidence, Moment
 from livecheck.hearing.partials import SHADOW_SEMITONES, shadows, support
@@ -30,6 +30,11 @@ LOUD_GAIN_DB, LOUD_LEVEL_DB = 20.0, -12.0
 OTHERS_PRESENCE = 0.25
 SURE = 0.8
 """So much of a string is not there by chance, below one that is there less clearly."""
+STRUCK_SHARE, BESIDE_OTHERS_SHARE = 0.5, 0.75
+"""A string struck alone brings at least so much of what is new, nearly all where nothing glides; the second where
+others play in between, whose chords bring a string of the stance among others."""
+RINGS_ON_DB = 3.0
+"""A string that grew no more than that rings on."""
 STRAY_CENTS = 25.0
 STRAY_LASTS_S = 0.15
 STILL_THERE = 0.55
@@ -215,7 +220,9 @@ def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) ->
         still = straightened(scene.recording, moment.onset, around_s, np.median(ways, axis=0), WINDOW)
         present += [_nearby(still, midi) for midi in present]
         looks.append(still)
-    found = [_best(replace(look, driven=moment.driven), offers, present, beside, still=True) for look in looks]
+    driven = [replace(look, driven=moment.driven) for look in looks]
+    least = _least_brought(scene, beside)
+    found = [_best(look, offers, present, beside, still=True, least=least) for look in driven]
     return max((stray for stray in found if stray is not None), key=lambda stray: stray.clear, default=None)
 
 
@@ -255,7 +262,7 @@ def _stray(
         stances.append((scene.step(step.number - 1).stance, 0.05, 0.0))
     offers = _offers(scene, stances, now.others(scene))
     offers += _on_their_way(scene, np.array([moment.onset.time_s + AFTER_S]), now.others(scene))
-    return _best(moment, offers, present, beside, still)
+    return _best(moment, offers, present, beside, still, _least_brought(scene, beside))
 
 
 def _is_higher(moment: Moment, pitch: float, present: Sequence[float]) -> bool:
@@ -283,6 +290,30 @@ def _has_its_own(moment: Moment, pitch: float, clear: Mapping[float, float], pre
     return True
 
 
+def _covering(moment: Moment, present: Sequence[float]) -> list[float]:
+    """The pitches behind whose partials a stray's may lie: a low string has one next to every frequency, but none of
+    them is new where it only rings on."""
+    return [midi for midi in present if not moment.is_low(midi) or _gain_db(moment, midi) > RINGS_ON_DB]
+
+
+def _gain_db(moment: Moment, midi: float) -> float:
+    """How much all of a string's partials grew."""
+    return moment.evidence(midi, (), STRAY_CENTS).gain_db
+
+
+def _least_brought(scene: Scene, beside: bool) -> tuple[float, float]:
+    """How much a stray must bring: its level, and its share in what is new where nothing else was struck."""
+    share = BESIDE_OTHERS_SHARE if scene.has_background else STRUCK_SHARE
+    return scene.softest_db, 0.0 if beside else share
+
+
+def _was_struck(moment: Moment, midi: float, present: Sequence[float], least: tuple[float, float]) -> bool:
+    """Whether what seems to be a stray is loud enough for a stroke and not just some of what the onset brought, as of
+    others' chords and a drum's noise."""
+    level_db, share = moment.brought([midi], present)
+    return level_db >= least[0] and share >= least[1]
+
+
 def _offers(
     scene: Scene, stances: Sequence[tuple[Stance, float, float]], strings: set[int]
 ) -> list[tuple[float, float, int]]:
@@ -305,11 +336,16 @@ def _on_their_way(scene: Scene, times_s: NDArray[np.float64], strings: set[int])
     ]
 
 
-def _best(
-    moment: Moment, offers: Sequence[tuple[float, float, int]], present: Sequence[float], beside: bool, still: bool
-) -> _Stray | None:
-    """The clearest stray among some offers: prices, pitches and strings."""
-    time_s = moment.onset.time_s
+def _clear(
+    moment: Moment,
+    offers: Sequence[tuple[float, float, int]],
+    present: Sequence[float],
+    beside: bool,
+    still: bool,
+    least: tuple[float, float],
+) -> list[tuple[float, float, int, float]]:
+    """How clearly some offers are there, their pitches and strings, and their pitches as they sound; only those that
+    were struck."""
     heard = newly(moment, [pitch for _, pitch, _ in offers], present, STRAY_CENTS)
     found = [
         (evidence.presence - price, pitch, string, evidence.midi)
@@ -317,9 +353,26 @@ def _best(
         if evidence is not None
         and evidence.presence > _accept(moment, evidence, beside, still)
         and not _is_higher(moment, pitch, present)
+        and _was_struck(moment, evidence.midi, present, least)
     ]
     clear = {pitch: presence for presence, pitch, _, _ in found}
-    found = [one for one in found if _has_its_own(moment, one[1], clear, present)]
+    return [one for one in found if _has_its_own(moment, one[1], clear, present)]
+
+
+def _best(
+    moment: Moment,
+    offers: Sequence[tuple[float, float, int]],
+    present: Sequence[float],
+    beside: bool,
+    still: bool,
+    least: tuple[float, float],
+) -> _Stray | None:
+    """The clearest stray among some offers: prices, pitches and strings. `least`: what it must bring."""
+    time_s = moment.onset.time_s
+    offers = [offer for offer in offers if is_apart(offer[1], present)]
+    low, high = ([offer for offer in offers if moment.is_low(offer[1]) == is_low] for is_low in (True, False))
+    found = _clear(moment, low, present, beside, still, least)
+    found += _clear(moment, high, _covering(moment, present), beside, still, least)
     found = [one for one in found if not any(shadows(other[1], one[1]) for other in found)]
     if not found:
         return None

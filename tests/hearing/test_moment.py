@@ -104,3 +104,14 @@ def test_a_knock_has_no_overtones_beside_a_string_above_it() -> None:
     assert struck is not None
     assert knocked < 0.1 < 0.8 < struck
     assert _moment(*_grip(48.0, 67.0)).overtones(48.0, (60.0, 67.0, 76.0, 58.0, 58.4, 72.3), 25.0) is None
+
+
+def test_what_a_string_brought_is_its_level_and_its_share_in_what_is_new() -> None:
+    """Two strings struck alike while a third rings on: of what is new each has half, and all where the other is
+    known."""
+    moment = _moment((0.2, tone(59.0, 1.6)), *_grip(66.0, 70.3))
+    level_db, share = moment.brought([66.0], [59.0])
+    assert level_db == pytest.approx(moment.new_db - 3.0, abs=1.0)
+    assert share == pytest.approx(0.5, abs=0.1)
+    assert moment.brought([66.0], [59.0, 70.3])[1] > 0.95
+    assert moment.brought([62.8], [59.0])[1] < 0.25

@@ -151,3 +151,21 @@ def test_a_thump_strikes_no_string_that_ends_while_the_others_glide() -> None:
     used = {i for i, m in enumerate(scene.moments) if abs(m.onset.time_s - 1.0) < 0.01}
     assert any(abs(moment.onset.time_s - 2.2) < 0.01 for moment in scene.moments)
     assert struck_again(scene, sounding, tracked(scene, sounding), (), used) == [[], []]
+
+
+# what sounds beside the player
+
+
+@pytest.mark.parametrize("at_s", [1.7, 3.5])
+def test_a_string_of_the_stance_in_another_player_s_chord_is_no_stray(at_s: float) -> None:
+    """String 4 is one of five tones that are struck together."""
+    part = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }", length=6)
+    chord = [Stroke(4, at_s, at_s + 0.7, ((at_s, midi),), level=0.05) for midi in (53.5, 57.4, 67.0, 70.4, 72.6)]
+    assert _heard(part, chord)[0] == []
+    assert [stray.string for stray in _heard(part, chord[2:3])[0]] == [4]
+
+
+@pytest.mark.parametrize(("level", "count"), [(0.05, 1), (0.008, 0)])
+def test_what_is_far_softer_than_the_picks_was_not_struck(level: float, count: int) -> None:
+    part = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }", '{ beat = 4, block = "all" }', length=6)
+    assert len(_heard(part, [Stroke(8, 5.5, 6.2, ((5.5, 55.0),), level=level)])[0]) == count

@@ -114,6 +114,8 @@ def test_a_wrong_note_s_partials_do_not_speak_for_the_string_beside_it() -> None
         ("stray-that-a-track-leapt-below", "4", 2),
         # A tone of the body a twelfth below it, of which the strings on their way leave nothing free but the lowest.
         ("stray-above-a-lower-knock", "4", 1),
+        # Of D2, which rings, some partial lies next to each of its own.
+        ("stray-above-a-low-string", "3", 1),
         # Just then it sounds where the step before has another string.
         ("stray-on-its-way-past-another-string", "4", 1),
     ],
@@ -167,7 +169,28 @@ def test_a_string_struck_again_softly_is_told_by_what_the_other_faded() -> None:
     assert [(extra.fault, extra.string) for extra in extras] == [("extra-pick", 6)]
 
 
+@pytest.mark.parametrize(
+    ("name", "figure", "string"),
+    [
+        # So soft an attack that it has to bring more, unless it can be nothing else.
+        ("struck-again-with-nothing-new", "1", 4),
+        # A band plays, but not just then.
+        ("struck-again-beside-a-band", "4", 7),
+    ],
+)
+def test_an_onset_that_brings_nothing_but_what_rings_was_a_stroke_on_it(name: str, figure: str, string: int) -> None:
+    extras = _found(name)[figure].extras
+    assert [(extra.fault, extra.string) for extra in extras] == [("extra-pick", string)]
+
+
 def test_a_stray_on_a_string_that_still_rings_is_that_string_s() -> None:
     """A spring reverb holds up what was damped before: struck anew it is an extra note, and no other string's pick."""
     extras = _found("stray-on-a-string-that-rings-on")["5"].extras
     assert [(extra.fault, extra.string) for extra in extras] == [("extra-pick", 7), ("extra-note", 7)]
+
+
+def test_a_string_on_its_way_past_the_next_pick_s_pitch_is_not_that_pick() -> None:
+    """In a room its glide is an onset of its own; the pick comes half a second later, at a wrong pitch."""
+    figure = _found("struck-where-another-string-had-passed")["5"]
+    assert figure.extras == ()
+    assert [(c.step, c.faults) for c in figure.checkpoints if c.step in (3, 4)] == [(3, ()), (4, ("wrong-note",))]
