@@ -34,7 +34,13 @@ EVEN_DB = 12.0
 """Strings that are struck together come back to what they were when they were struck first, but for so much."""
 WHOLE_DB = 3.0
 """One that is back to that but for so little may have been struck with the others, though it hardly grew."""
-AGAIN_AFTER_S = 0.06
+BACK_DB = 6.0
+"""Unless it grew clearly by a clear attack, what was struck again lacks no more than that of what it was: by a stroke
+what has faded far grows much."""
+AGAIN_AFTER_S = 0.09
+"""So soon after a string was struck, the sound before an onset is still that from before the string was."""
+NEXT_S = 0.08
+"""So soon before a pick the sound after an onset is already the pick's."""
 TWICE_S = 0.08
 """Nobody strikes again so soon."""
 
@@ -48,7 +54,8 @@ def struck_again(
         onset = moment.onset
         explained = place in used or any(stray.start_s == onset.time_s for stray in others)
         last_s = max((onsets[-1].time_s for onsets in again if onsets), default=-math.inf)
-        if explained or onset.rise < SOFT_RISE or onset.time_s - last_s < TWICE_S:
+        covered = any(0.0 < scene.moments[pick].onset.time_s - onset.time_s < NEXT_S for pick in used)
+        if explained or covered or onset.rise < SOFT_RISE or onset.time_s - last_s < TWICE_S:
             continue
         ringing = [index for index, one in enumerate(sounding) if is_ringing(one, moment)]
         around = [(sounding[index], tracks[index]) for index in ringing]
@@ -78,13 +85,14 @@ def _struck_s(one: Sounding, sounding: Sequence[Sounding]) -> float:
 def _struck(onset: Onset, grown: Mapping[int, Growth], steps: Sequence[int], beside_others: bool) -> set[int]:
     """Which of the ringing strings an onset struck again; `steps`: at which step each was picked; `beside_others`:
     whether it may be one of other players."""
-    least_db = BESIDE_OTHERS_GAIN_DB if beside_others else AGAIN_GAIN_DB
-    least_db = SOFT_GAIN_DB if onset.rise < AGAIN_RISE else least_db
+    soft = onset.rise < AGAIN_RISE
+    least_db = SOFT_GAIN_DB if soft else BESIDE_OTHERS_GAIN_DB if beside_others else AGAIN_GAIN_DB
     most_db = min(0.0, max((one.back_db for one in grown.values()), default=0.0))
     grew = {
         index
         for index, one in grown.items()
-        if one.gain_db + _faded_db(grown, index) > least_db and one.back_db > most_db - EVEN_DB
+        if one.gain_db + _faded_db(grown, index) > least_db
+        and one.back_db > (-BACK_DB if soft or one.gain_db < SOFT_GAIN_DB else most_db - EVEN_DB)
     }
     by_themselves = {index for index in grew if not grown[index].behind}
     struck = {index for index in grew if by_themselves.isdisjoint(grown[index].behind)}
