@@ -203,7 +203,9 @@ class Follower:
         self._left_from: list[int] = []
         self._gaps: list[float] = []
         self._still: NDArray[np.uint8] | None = None
-        """The steps of a silent frame, if another one would change nothing."""
+        """The steps of the last frame, if another one like it would change nothing."""
+        self._last: NDArray[np.float32] | None = None
+        """What the last frame said for each chord, and how much of it was new; shape (chords + 1,)."""
         self._first = 0
         """The first frame that is kept."""
         self._first_gap = 0.0
@@ -224,10 +226,13 @@ class Follower:
         else:
             chords -= NEEDED
         chords[:, 0] = -0.1 * glance.loud
-        silent = (glance.loud == 0.0) & (glance.onset == 0.0)
-        for first in range(0, len(silent), FRAMES_AT_ONCE):
+        said = np.concatenate((chords, glance.onset[:, None]), axis=1)
+        before = np.concatenate((said[:1] - 1.0 if self._last is None else self._last[None], said[:-1]))
+        self._last = said[-1].copy()
+        alike = (said == before).all(axis=1)
+        for first in range(0, len(alike), FRAMES_AT_ONCE):
             part = slice(first, first + FRAMES_AT_ONCE)
-            self._advance(chords[part], glance.onset[part], silent[part])
+            self._advance(chords[part], glance.onset[part], alike[part])
 
     def _chords(self, contrast: NDArray[np.float32], purity: NDArray[np.float32]) -> NDArray[np.float32]:
         """How well each chord is supported, with the bar where it should be or elsewhere; 0 to 1.
@@ -258,25 +263,25 @@ class Follower:
         stands *= np.minimum(np.maximum(explained, least), np.float32(1.0))
         return np.asarray((self._shares * stands.reshape(len(stands), *self._shares.shape)).max(axis=1))
 
-    def _advance(self, chords: NDArray[np.float32], onset: NDArray[np.float32], silent: NDArray[np.bool_]) -> None:
+    def _advance(self, chords: NDArray[np.float32], onset: NDArray[np.float32], alike: NDArray[np.bool_]) -> None:
         """Go on by some frames, given the support of each chord, shape (frames, chords), how much is new, and whether
-        nothing sounds."""
+        both are as in the frame before."""
         positions = self._map
         emission = chords.take(positions.chord_of, axis=1)
         emission[:, positions.picks] += (PICK_BONUS * (onset.astype(np.float64) - 0.1)).astype(np.float32)[:, None]
         emission[:, positions.dead] = _NEVER
-        scores = np.full((len(silent) + 1, len(positions.beats) + _LEAP), _NEVER, dtype=np.float32)
+        scores = np.full((len(alike) + 1, len(positions.beats) + _LEAP), _NEVER, dtype=np.float32)
         scores[0, _LEAP:] = self._score
         reaching = sliding_window_view(scores, len(positions.beats), axis=1)
-        entered = np.empty((len(silent), len(positions.first)), dtype=np.float32)
+        entered = np.empty((len(alike), len(positions.first)), dtype=np.float32)
         reached = np.empty((len(_COSTS), len(positions.beats)), dtype=np.float32)
         entering = self._gap - self._entry_costs[self._gap_figure + 1]
         before, best = self._score, np.empty_like(self._score)
         known = [] if self._still is None else [self._still]
         worked, still = 0, bool(known)
         rows: list[int] = []
-        for frame in range(len(silent)):
-            if not (silent[frame] and still):
+        for frame in range(len(alike)):
+            if not (alike[frame] and still):
                 np.subtract(reaching[worked], _COSTS, out=reached)
                 np.maximum.reduce(reached, axis=0, out=best)
                 leaving = before - positions.leave
@@ -291,7 +296,7 @@ class Follower:
                 self._left_from.append(exit_at if left else -1)
                 best += emission[frame]
                 after = np.maximum(best, _NEVER, out=scores[worked + 1, _LEAP:])
-                still = bool(silent[frame]) and not left and np.array_equal(after, before)
+                still = bool(alike[frame]) and not left and np.array_equal(after, before)
                 before = after
                 worked += 1
             else:

@@ -150,6 +150,27 @@ def test_how_many_frames_come_at_once_changes_nothing(frames: int) -> None:
         assert np.array_equal(one.beats, other.beats)
 
 
+@pytest.mark.parametrize("held", [[50.3], [62.0, 55.0], []])
+def test_what_is_held_for_long_hides_nothing_that_comes_after_it(held: list[float]) -> None:
+    """A frame like one that changed nothing is not worked out; frames that differ a little all are."""
+    lesson = _lesson()
+    expectations = [expect(figure, lesson.copedent) for figure in lesson.figures]
+    points = np.array([1.0, 31.0])
+    notes = [HeardNote(string, 1.0, 31.0, points, np.full(2, midi)) for string, midi in enumerate(held, 1)]
+    notes += _played(expectations[1], 32.0, lesson.beat_s) + _played(expectations[2], 60.0, lesson.beat_s)
+    followers = [Follower(expectations, lesson.beat_s) for _ in range(2)]
+    for glance in glances_of(notes):
+        followers[0].feed(glance)
+        restless = glance.onset + np.float32(1e-6) * (np.arange(len(glance.onset)) % 2).astype(np.float32)
+        followers[1].feed(Glance(glance.contrast, glance.purity, restless, glance.loud))
+    found, worked_out = (follower.passages() for follower in followers)
+    assert [passage.figure for passage in found][-2:] == [1, 2]
+    assert [passage.figure for passage in found] == [passage.figure for passage in worked_out]
+    for one, other in zip(found, worked_out, strict=True):
+        assert np.array_equal(one.times_s, other.times_s)
+        assert np.array_equal(one.beats, other.beats)
+
+
 def test_a_player_s_own_time_is_followed_and_never_runs_backwards() -> None:
     """The second half of the figure comes a beat late: the beat is reached when it is played."""
     lesson = _lesson()
