@@ -204,8 +204,8 @@ class Follower:
         self._gaps: list[float] = []
         self._still: NDArray[np.uint8] | None = None
         """The steps of the last frame, if another one like it would change nothing."""
-        self._last: NDArray[np.float32] | None = None
-        """What the last frame said for each chord, and how much of it was new; shape (chords + 1,)."""
+        self._last = np.full(1 + len(self._map.columns), np.nan, dtype=np.float32)
+        """How much of the last frame was new, and what it said for each chord; at first unlike any."""
         self._first = 0
         """The first frame that is kept."""
         self._first_gap = 0.0
@@ -226,10 +226,10 @@ class Follower:
         else:
             chords -= NEEDED
         chords[:, 0] = -0.1 * glance.loud
-        said = np.concatenate((chords, glance.onset[:, None]), axis=1)
-        before = np.concatenate((said[:1] - 1.0 if self._last is None else self._last[None], said[:-1]))
+        said = np.empty((len(chords) + 1, len(self._last)), dtype=np.float32)
+        said[0], said[1:, 0], said[1:, 1:] = self._last, glance.onset, chords
+        alike = (said[1:] == said[:-1]).all(axis=1)
         self._last = said[-1].copy()
-        alike = (said == before).all(axis=1)
         for first in range(0, len(alike), FRAMES_AT_ONCE):
             part = slice(first, first + FRAMES_AT_ONCE)
             self._advance(chords[part], glance.onset[part], alike[part])

@@ -26,7 +26,8 @@ STOPWATCH = """
 import resource, subprocess, sys, time
 began_s = time.perf_counter()
 subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL)
-print(time.perf_counter() - began_s, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)
+used = resource.getrusage(resource.RUSAGE_CHILDREN)
+print(time.perf_counter() - began_s, used.ru_utime + used.ru_stime, used.ru_maxrss)
 """
 """Started in between: a new process counts the memory of the one that it is forked from, and this one is small."""
 
@@ -35,15 +36,18 @@ print(time.perf_counter() - began_s, resource.getrusage(resource.RUSAGE_CHILDREN
 class Speed:
     take_s: float
     grade_s: float
+    own_s: float
+    """What of that the core worked on it: the rest it worked for others, or waited."""
     peak_mib: float
     help_s: float
     """The fastest of five."""
 
     def __str__(self) -> str:
-        times = self.take_s / self.grade_s
+        times, own_times = self.take_s / self.grade_s, self.take_s / self.own_s
         return (
             f"grade: a take of {self.take_s:.0f} s in {self.grade_s:.1f} s on one core, {times:.1f} times faster than"
-            f" played, {self.peak_mib:.0f} MiB at most; --help: {1000.0 * self.help_s:.0f} ms"
+            f" played ({own_times:.1f} times, by the {self.own_s:.1f} s that the core worked on it),"
+            f" {self.peak_mib:.0f} MiB at most; --help: {1000.0 * self.help_s:.0f} ms"
         )
 
 
@@ -89,17 +93,17 @@ def measure(set_name: str, instrument: str, minutes: float) -> Speed:
         take.write(folder, instrument)
         helps_s = [_timed([*command, "--help"])[0] for _ in range(5)]
         files = [str(folder / "lesson.toml"), str(folder / "take.wav")]
-        grade_s, peak_mib = _timed([*command, "grade", *files, "--json"])
-    return Speed(take.length_s, grade_s, peak_mib, min(helps_s))
+        grade_s, own_s, peak_mib = _timed([*command, "grade", *files, "--json"])
+    return Speed(take.length_s, grade_s, own_s, peak_mib, min(helps_s))
 
 
-def _timed(command: list[str]) -> tuple[float, float]:
-    """Seconds and peak memory in MiB of a process on one core."""
+def _timed(command: list[str]) -> tuple[float, float, float]:
+    """Seconds by the clock and of work, and peak memory in MiB, of a process on one core."""
     allowed = os.sched_getaffinity(0)
     os.sched_setaffinity(0, {min(allowed)})  # a child keeps what its parent has
     try:
         run = subprocess.run([sys.executable, "-c", STOPWATCH, *command], stdout=subprocess.PIPE, text=True, check=True)
     finally:
         os.sched_setaffinity(0, allowed)
-    seconds, kibibytes = run.stdout.split()
-    return float(seconds), float(kibibytes) / 1024.0
+    clock_s, own_s, kibibytes = map(float, run.stdout.split())
+    return clock_s, own_s, kibibytes / 1024.0
