@@ -170,7 +170,8 @@ def _midi_after(scene: Scene, index: int, ringing: Sequence[tuple[Sounding, Trac
     for midi in candidates:
         if support(moment.peaks, np.array([midi - 0.1, midi, midi + 0.1]), ()).presence.max() >= STILL_THERE:
             return midi
-    far = abs(there - candidates[-1]) > SLIP_SEMITONES
+    rang = one.onset.time_s < before_s
+    far = rang and abs(there - candidates[-1]) > SLIP_SEMITONES
     return due if far and growth(scene, moment, index, ringing).gain_db > CAPTURED_DB else there
 
 
