@@ -89,11 +89,13 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
         asked = ringing(moment, sounding, tracks)
         gone = captured(scene, moment, asked)
         present = [
-            where_left(scene, one, track, moment) if one.string in gone else _midi_after(scene, one, track, moment)
+            where_left(scene, one, track, moment)
+            if one.string in gone
+            else _midi_after(scene, one, track, moment, [other for _, other in asked if other is not track])
             for one, track in asked
         ]
         if moment.onset.rise < AGAIN_RISE:
-            present += [midi for _, track in asked for midi in _under_way(scene, track, moment)]
+            present += [midi for one, track in asked for midi in _under_way(scene, one, track, moment)]
         lingering = lingering_at(scene, moment, sounding, tracks)
         if place not in used:
             lingering -= _struck_anew(scene, moment, present, lingering)
@@ -140,27 +142,34 @@ def _is_crowded(scene: Scene, moment: Moment) -> bool:
     )
 
 
-def _midi_after(scene: Scene, one: Sounding, track: Track, moment: Moment) -> float:
+def _midi_after(scene: Scene, one: Sounding, track: Track, moment: Moment, beside: Sequence[Track]) -> float:
     """The pitch of a ringing string just after an onset: where it should be or was, before where its track went.
 
-    A track may follow a stray that sounds louder than its own string; then the player's way may follow it too.
+    A track may follow a stray that sounds louder than its own string; then the player's way may follow it too. Where
+    one of those `beside` it has come by then, what sounds is that one.
     """
     after_s, before_s = moment.onset.time_s + 0.06, moment.onset.time_s - LEAP_S
     there, due = track_midi(scene, track, after_s), scene.expected(one, after_s)
     candidates = [due]
     if scene.spectra.frame_at(before_s) >= track.first:
         candidates.append(track_midi(scene, track, before_s))
+    taken = [track_midi(scene, other, after_s) for other in beside if other.holds(scene.spectra.frame_at(after_s), 0)]
     for midi in candidates:
+        if any(abs(midi - other) < SLIP_SEMITONES < abs(there - other) for other in taken):
+            continue
         if support(moment.peaks, np.array([midi - 0.1, midi, midi + 0.1]), ()).presence.max() >= STILL_THERE:
             return midi
     far = abs(there - candidates[-1]) > SLIP_SEMITONES
     return due if far and gained_db(scene, track, *around(moment))[0] > CAPTURED_DB else there
 
 
-def _under_way(scene: Scene, track: Track, moment: Moment) -> list[float]:
-    """Where a ringing string is while the sound after an onset is looked at, if it moves meanwhile."""
-    midis = [track_midi(scene, track, moment.onset.time_s + later_s) for later_s in MEANWHILE_S]
-    return midis if max(midis) - min(midis) > SLIP_SEMITONES else []
+def _under_way(scene: Scene, one: Sounding, track: Track, moment: Moment) -> list[float]:
+    """Where a ringing string is while the sound after an onset is looked at, if it moves meanwhile; and where it should
+    have come by then, as what a room holds up may hold its track."""
+    times_s = moment.onset.time_s + np.array(MEANWHILE_S)
+    due = float(one.asked.note.midi_at(scene.score.written_at(times_s[-1]))) + scene.offset + one.slip
+    midis = [track_midi(scene, track, time_s) for time_s in times_s.tolist()]
+    return [*midis, due] if max(midis) - min(midis) > SLIP_SEMITONES else [due]
 
 
 def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) -> _Stray | None:

@@ -194,3 +194,14 @@ def test_a_string_on_its_way_past_the_next_pick_s_pitch_is_not_that_pick() -> No
     figure = _found("struck-where-another-string-had-passed")["5"]
     assert figure.extras == ()
     assert [(c.step, c.faults) for c in figure.checkpoints if c.step in (3, 4)] == [(3, ()), (4, ("wrong-note",))]
+
+
+def test_a_string_that_arrives_while_a_room_holds_up_where_it_was_is_not_struck_anew() -> None:
+    """Struck with the bar where it was before, in a spring reverb, in which its glide down is an onset of its own."""
+    assert _found("arrived-while-the-room-held-it")["3"].extras == ()
+
+
+def test_where_another_string_has_come_a_string_does_not_still_sound() -> None:
+    """The bar comes early, by three frets, and takes the upper string to where the one below it was (sums of sines; a
+    band plays)."""
+    assert _found("come-to-where-another-was")["4"].extras == ()
