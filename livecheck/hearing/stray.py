@@ -361,6 +361,9 @@ def _best(
     """The clearest stray among some offers: prices, pitches and strings. `least`: what it must bring."""
     time_s = moment.onset.time_s
     offers = [offer for offer in offers if is_apart(offer[1], present)]
+    if moment.driven and all(_gain_db(moment, midi) <= RINGS_ON_DB for midi in present):
+        # What mixes with nothing new is not new.
+        moment = replace(moment, driven=False)
     low, high = ([offer for offer in offers if moment.is_low(offer[1]) == is_low] for is_low in (True, False))
     found = _clear(moment, low, present, beside, still, least)
     found += _clear(moment, high, _covering(moment, present), beside, still, least)

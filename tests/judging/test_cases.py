@@ -116,6 +116,8 @@ def test_a_wrong_note_s_partials_do_not_speak_for_the_string_beside_it() -> None
         ("stray-above-a-lower-knock", "4", 1),
         # Of D2, which rings, some partial lies next to each of its own.
         ("stray-above-a-low-string", "3", 1),
+        # Three strings and all that they mix to in an overdriven amplifier leave it nothing.
+        ("stray-in-driven-sound", "1", 10),
         # Just then it sounds where the step before has another string.
         ("stray-on-its-way-past-another-string", "4", 1),
     ],
