@@ -162,8 +162,8 @@ def test_every_kind_has_tasks() -> None:
 
 
 def test_a_picture_is_drawn_of_a_figure_with_wrong_verdicts(tmp_path: Path) -> None:
-    """In so much hiss something is always wrong."""
-    task = Task("lines", 2, "computed", "hiss:harsh", dense=True)
+    """In so loud a band something is always wrong."""
+    task = Task("grips", 2, "computed", "band:harsh", dense=True)
     made = picture_worst([task], tmp_path, 1)
     assert [path.read_bytes()[:8] for path in made] == [b"\x89PNG\r\n\x1a\n"]
 

@@ -96,7 +96,7 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
             for index, (one, track) in enumerate(asked)
         ]
         if moment.onset.rise < AGAIN_RISE:
-            present += [midi for _, track in asked for midi in _under_way(scene, track, moment)]
+            present += [midi for one, track in asked for midi in _under_way(scene, one, track, moment)]
         lingering = lingering_at(scene, moment, sounding, tracks)
         if place not in used:
             lingering -= _struck_anew(scene, moment, present, lingering)
@@ -159,7 +159,8 @@ def _is_crowded(scene: Scene, moment: Moment) -> bool:
 def _midi_after(scene: Scene, index: int, ringing: Sequence[tuple[Sounding, Track]], moment: Moment) -> float:
     """The pitch of a string that rings, just after an onset: where it should be or was, before where its track went.
 
-    A track may follow a stray that sounds louder than its own string; then the player's way may follow it too.
+    A track may follow a stray that sounds louder than its own string; then the player's way may follow it too. Where
+    another one has come by then, what sounds is that one.
     """
     one, track = ringing[index]
     after_s, before_s = moment.onset.time_s + 0.06, moment.onset.time_s - LEAP_S
@@ -167,7 +168,11 @@ def _midi_after(scene: Scene, index: int, ringing: Sequence[tuple[Sounding, Trac
     candidates = [due]
     if scene.spectra.frame_at(before_s) >= track.first:
         candidates.append(track_midi(scene, track, before_s))
+    frame = scene.spectra.frame_at(after_s)
+    taken = [track_midi(scene, t, after_s) for other, t in ringing if other is not one and t.holds(frame, 0)]
     for midi in candidates:
+        if any(abs(midi - other) < SLIP_SEMITONES < abs(there - other) for other in taken):
+            continue
         if support(moment.peaks, np.array([midi - 0.1, midi, midi + 0.1]), ()).presence.max() >= STILL_THERE:
             return midi
     rang = one.onset.time_s < before_s
@@ -175,10 +180,13 @@ def _midi_after(scene: Scene, index: int, ringing: Sequence[tuple[Sounding, Trac
     return due if far and growth(scene, moment, index, ringing).gain_db > CAPTURED_DB else there
 
 
-def _under_way(scene: Scene, track: Track, moment: Moment) -> list[float]:
-    """Where a ringing string is while the sound after an onset is looked at, if it moves meanwhile."""
-    midis = [track_midi(scene, track, moment.onset.time_s + later_s) for later_s in MEANWHILE_S]
-    return midis if max(midis) - min(midis) > SLIP_SEMITONES else []
+def _under_way(scene: Scene, one: Sounding, track: Track, moment: Moment) -> list[float]:
+    """Where a ringing string is while the sound after an onset is looked at, if it moves meanwhile; and where it should
+    have come by then, as what a room holds up may hold its track."""
+    times_s = moment.onset.time_s + np.array(MEANWHILE_S)
+    due = float(one.asked.note.midi_at(scene.score.written_at(times_s[-1]))) + scene.offset + one.slip
+    midis = [track_midi(scene, track, time_s) for time_s in times_s.tolist()]
+    return [*midis, due] if max(midis) - min(midis) > SLIP_SEMITONES else [due]
 
 
 def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) -> _Stray | None:
@@ -371,6 +379,9 @@ def _best(
     """The clearest stray among some offers: prices, pitches and strings. `least`: what it must bring."""
     time_s = moment.onset.time_s
     offers = [offer for offer in offers if is_apart(offer[1], present)]
+    if moment.driven and all(_gain_db(moment, midi) <= RINGS_ON_DB for midi in present):
+        # What mixes with nothing new is not new.
+        moment = replace(moment, driven=False)
     low, high = ([offer for offer in offers if moment.is_low(offer[1]) == is_low] for is_low in (True, False))
     found = _clear(moment, low, present, beside, still, least)
     found += _clear(moment, high, _covering(moment, present), beside, still, least)

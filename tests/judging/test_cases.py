@@ -116,6 +116,8 @@ def test_a_wrong_note_s_partials_do_not_speak_for_the_string_beside_it() -> None
         ("stray-above-a-lower-knock", "4", 1),
         # Of D2, which rings, some partial lies next to each of its own.
         ("stray-above-a-low-string", "3", 1),
+        # Three strings and all that they mix to in an overdriven amplifier leave it nothing.
+        ("stray-in-driven-sound", "1", 10),
         # Just then it sounds where the step before has another string.
         ("stray-on-its-way-past-another-string", "4", 1),
     ],
@@ -194,3 +196,14 @@ def test_a_string_on_its_way_past_the_next_pick_s_pitch_is_not_that_pick() -> No
     figure = _found("struck-where-another-string-had-passed")["5"]
     assert figure.extras == ()
     assert [(c.step, c.faults) for c in figure.checkpoints if c.step in (3, 4)] == [(3, ()), (4, ("wrong-note",))]
+
+
+def test_a_string_that_arrives_while_a_room_holds_up_where_it_was_is_not_struck_anew() -> None:
+    """Struck with the bar where it was before, in a spring reverb, in which its glide down is an onset of its own."""
+    assert _found("arrived-while-the-room-held-it")["3"].extras == ()
+
+
+def test_where_another_string_has_come_a_string_does_not_still_sound() -> None:
+    """The bar comes early, by three frets, and takes the upper string to where the one below it was (sums of sines; a
+    band plays)."""
+    assert _found("come-to-where-another-was")["4"].extras == ()
