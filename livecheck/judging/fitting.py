@@ -23,6 +23,9 @@ from livecheck.lesson.expectation import expect
 LEAST_SUPPORT = 0.3
 FOUND_BY = ((0.66, 0.0), (0.5, 0.34), (0.42, 0.45), (LEAST_SUPPORT, 0.6))
 """With so much support a figure is found if so large a share of its checkpoints was heard at the right pitch."""
+UNJUDGED_WEIGHT = 0.5
+"""What a checkpoint counts for that is not judged, because its string had gone astray or faded: it speaks against the
+figure less than one that was wrong."""
 PATH_MOVE_WEIGHT = 0.3
 DWELT_S = 0.2
 """Where the way stays so long at a pick, it began there with another sound of the same pitch."""
@@ -114,10 +117,11 @@ class Fitting:
         """Whether a passage is its figure: by the sound of the whole, or, where that is weak, by its checkpoints."""
         if not judgement.heard:
             return False
+        asked = sum(1.0 if checkpoint.judged else UNJUDGED_WEIGHT for checkpoint in judgement.checkpoints)
         if passage.doubtful:
-            return judgement.right >= (ALONE_RIGHT if alone else DOUBTFUL_RIGHT) * len(judgement.checkpoints)
+            return judgement.right >= (ALONE_RIGHT if alone else DOUBTFUL_RIGHT) * asked
         least = next(share for support, share in FOUND_BY if passage.support >= support)
-        return judgement.right >= least * len(judgement.checkpoints)
+        return judgement.right >= least * asked
 
     def verdict(self, passage: Passage, attempt: int, line: Line, judgement: Judgement) -> FigureVerdict:
         """The verdict on an attempt."""

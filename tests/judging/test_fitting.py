@@ -10,6 +10,8 @@ import pytest
 from livecheck.judging.brief import Brief
 from livecheck.judging.fitting import Fitting
 from livecheck.judging.follow import Passage
+from livecheck.judging.judge import Judgement
+from livecheck.judging.verdict import CheckpointVerdict, Fault
 from livecheck.lesson.reading import read_lesson
 from livecheck.sources.library import load_copedent, load_tolerances
 from tests.judging.midi_player import figure_of, lesson_of
@@ -50,3 +52,22 @@ def test_a_rolled_grip_is_one_event_of_the_player_s_way() -> None:
     times_s = np.arange(0.0, 6.0, 0.02)
     passage = Passage(0, times_s, 1.0 + times_s, 0.8)
     assert [(event.beat, round(event.time_s, 6)) for event in fitting.path_events(passage)] == [(1.0, 0.0), (3.0, 2.0)]
+
+
+def _checkpoint(judged: bool, right: bool) -> CheckpointVerdict:
+    heard_s = 1.0 if right else None
+    faults: tuple[Fault, ...] = ("missed",) if judged and not right else ()
+    return CheckpointVerdict(1, 5, "pick", None, 1.0, judged, 1.0, heard_s, None, 60.0, None, None, faults)
+
+
+@pytest.mark.parametrize(("wrong", "unjudged", "is_found"), [(1, 0, True), (1, 4, True), (5, 0, False)])
+def test_what_is_not_judged_after_a_string_went_astray_hardly_speaks_against_a_figure(
+    wrong: int, unjudged: int, is_found: bool
+) -> None:
+    """Two picks are right; with support for half of the sound a good third must be."""
+    fitting = _fitting(figure_of("1", 6, *STEPS))
+    checkpoints = [_checkpoint(True, True)] * 2 + [_checkpoint(True, False)] * wrong
+    checkpoints += [_checkpoint(False, False)] * unjudged
+    judgement = Judgement(fitting.brief.figures[0], tuple(checkpoints), (), {})
+    passage = Passage(0, np.array([1.0, 2.0]), np.array([1.0, 2.0]), 0.58)
+    assert fitting.is_found(passage, judgement, alone=False) is is_found
