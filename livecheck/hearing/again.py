@@ -94,6 +94,8 @@ def _struck(onset: Onset, grown: Mapping[int, Growth], steps: Sequence[int], bes
         if one.gain_db + _faded_db(grown, index) > least_db
         and one.back_db > (-BACK_DB if soft or one.gain_db < SOFT_GAIN_DB else most_db - EVEN_DB)
     }
+    # What hides behind a string that grew as well is no more than that one.
+    grew |= {low for index in grew for low in grown[index].behind if low in grown and _lends(grown[low])}
     by_themselves = {index for index in grew if not grown[index].behind}
     struck = {index for index in grew if by_themselves.isdisjoint(grown[index].behind)}
     beside = {index: {other for other in grown if other != index and steps[other] == steps[index]} for index in grown}
@@ -102,7 +104,16 @@ def _struck(onset: Onset, grown: Mapping[int, Growth], steps: Sequence[int], bes
         return struck
     index = max(grown, key=lambda i: grown[i].gain_db, default=-1)
     alone = len(grown) == 1 and not beside_others
-    return {index} if grown and grown[index].gain_db > (AGAIN_GAIN_DB if alone else STRUCK_DB) else struck
+    if grown and grown[index].gain_db > (AGAIN_GAIN_DB if alone else STRUCK_DB):
+        return {index}
+    loud = {i for i, one in grown.items() if one.back_db > -BACK_DB}
+    faded = {i for i, one in grown.items() if one.back_db < -EVEN_DB}
+    return loud if len(loud) == 1 and faded and loud | faded == grown.keys() and not beside_others else set()
+
+
+def _lends(one: Growth) -> bool:
+    """Whether a string came back to what it was and grew, be it softly."""
+    return one.gain_db > AGAIN_GAIN_DB and one.back_db > -WHOLE_DB
 
 
 def _is_struck_with(beside: Set[int], struck: Set[int], one: Growth, grew: bool) -> bool:
