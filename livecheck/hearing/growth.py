@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.median import median
 from livecheck.hearing.moment import AFTER_S, BEFORE_S, Moment
-from livecheck.hearing.partials import free_partials, hz, shadows
+from livecheck.hearing.partials import UNISON_SEMITONES, free_partials, hz, shadows
 from livecheck.hearing.scene import WINDOW, Scene, Sounding
 from livecheck.hearing.straightened import straightened
 from livecheck.hearing.tracks import REFINE_PARTIALS, UNKNOWN_DB, Track
@@ -39,14 +39,15 @@ class Growth:
 
 
 def growth(scene: Scene, moment: Moment, index: int, ringing: Sequence[tuple[Sounding, Track]]) -> Growth:
-    """What an onset did to one of the strings that ring."""
+    """What an onset did to one of the strings that ring; strings in unison are one sound, and grow as one."""
     one, track = ringing[index]
     onset_s = moment.onset.time_s
     way = np.array([track_midi(scene, track, onset_s + off_s) for off_s in WAY_S.tolist()])
     midi = track_midi(scene, track, onset_s + AFTER_S)
     look = straightened(scene.recording, moment.onset, onset_s + WAY_S, way - midi, WINDOW)
     beside = {place: trail for place, (_, trail) in enumerate(ringing) if place != index}
-    others = {place: _seen_from(scene, track, trail, onset_s, midi) for place, trail in beside.items()}
+    seen = {place: _seen_from(scene, track, trail, onset_s, midi) for place, trail in beside.items()}
+    others = {place: both for place, both in seen.items() if max(abs(p - midi) for p in both) > UNISON_SEMITONES}
     free = _free(look, midi, [pitch for both in others.values() for pitch in both])
     behind: tuple[int, ...] = ()
     if not free.any():

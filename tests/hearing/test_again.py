@@ -14,6 +14,8 @@ THREE = Part.of("{ beat = 1, fret = 3, pick = [4, 5, 6] }")
 OCTAVE = Part.of("{ beat = 1, fret = 3, pick = [4, 8] }")
 GLIDE = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }", "{ beat = 3, fret = 8, over = 0.5 }")
 LATER = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }", "{ beat = 4, fret = 3, pick = [4], ring = true }")
+# String 4 is lowered to string 2.
+UNISON = Part.of('{ beat = 1, fret = 3, pick = [2, 4, 6], down = ["LKR"] }')
 
 
 def _cut(part: Part, at_s: float, strings: Iterable[int], level: float = 0.1) -> list[Stroke]:
@@ -84,3 +86,8 @@ def test_right_before_a_pick_nothing_is_told_of_a_string_that_rings(before_s: fl
 def test_right_after_a_pick_its_own_string_is_not_struck_again(after_s: float, count: int) -> None:
     """What sounded before such an onset sounded before the pick."""
     assert len(_again(TWO, _cut(TWO, 1.0 + after_s, [5], level=0.2))) == count
+
+
+@pytest.mark.parametrize(("strings", "told"), [([2, 4], [2, 4]), ([4], [2, 4]), ([6], [6]), ([2, 4, 6], [2, 4, 6])])
+def test_strings_in_unison_are_told_together(strings: list[int], told: list[int]) -> None:
+    assert _again(UNISON, _cut(UNISON, 3.0, strings)) == _at(3.0, *told)
