@@ -29,7 +29,8 @@ OWN_SHARE = 0.9
 """An onset that brings hardly anything but partials of strings that ring is none of other players."""
 SURE_RISE = 0.4
 STRUCK_DB = 6.0
-"""After a clear attack by which no string came back to what it was, the one that grew so much was struck."""
+"""After a clear attack by which no string came back to what it was, the one that grew so much was struck, though it
+may be by partials that others have as well."""
 EVEN_DB = 12.0
 """Strings that are struck together come back to what they were when they were struck first, but for so much."""
 WHOLE_DB = 3.0
@@ -100,9 +101,10 @@ def _struck(onset: Onset, grown: Mapping[int, Growth], steps: Sequence[int], bes
     struck |= {i for i in grown.keys() - struck if _is_struck_with(beside[i], struck, grown[i], i in grew)}
     if struck or onset.rise <= SURE_RISE:
         return struck
-    index = max(grown, key=lambda i: grown[i].gain_db, default=-1)
-    alone = len(grown) == 1 and not beside_others
-    return {index} if grown and grown[index].gain_db > (AGAIN_GAIN_DB if alone else STRUCK_DB) else struck
+    most = {index: max(one.gain_db, one.shared_db) for index, one in grown.items()}
+    index = max(most, key=most.__getitem__, default=-1)
+    by_itself = len(grown) == 1 and not beside_others and grown[index].gain_db > AGAIN_GAIN_DB
+    return {index} if by_itself or most.get(index, -math.inf) > STRUCK_DB else struck
 
 
 def _is_struck_with(beside: Set[int], struck: Set[int], one: Growth, grew: bool) -> bool:

@@ -31,11 +31,13 @@ class Growth:
     """What an onset did to a ringing string."""
 
     gain_db: float
-    """The middle one of its partials; -inf where it has none that can be told."""
+    """The middle one of its partials; -inf where others leave it none."""
     back_db: float
     """How loud it is after the onset beside what it was when it was struck; 0 where that cannot be told."""
     behind: tuple[int, ...]
     """The strings, by their places, behind which it hides with all its partials; then those are what was looked at."""
+    shared_db: float = -np.inf
+    """Where others leave it no partial, as low strings do and several together: how much the middle one of all grew."""
 
 
 def growth(scene: Scene, moment: Moment, index: int, ringing: Sequence[tuple[Sounding, Track]]) -> Growth:
@@ -53,9 +55,10 @@ def growth(scene: Scene, moment: Moment, index: int, ringing: Sequence[tuple[Sou
     if not free.any():
         behind = tuple(place for place, both in others.items() if shadows(np.array(both), midi).any())
         free = _free(look, midi, [pitch for place, both in others.items() if place not in behind for pitch in both])
-    if not free.any():
-        return Growth(-np.inf, 0.0, behind)
     before_db, after_db = (_partials_db(row, midi, look.peaks.bin_hz) for row in (look.before, look.after))
+    if not free.any():
+        every = _free(look, midi, ())
+        return Growth(-np.inf, 0.0, behind, median((after_db - before_db)[every]) if every.any() else -np.inf)
     first_db = _first_db(scene, one, track)
     both = free & np.isfinite(first_db)
     back_db = _sum_db(after_db[both]) - _sum_db(first_db[both]) if both.any() else 0.0

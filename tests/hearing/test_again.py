@@ -18,6 +18,11 @@ LATER = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }", "{ beat = 4, fret = 3, 
 UNISON = Part.of('{ beat = 1, fret = 3, pick = [2, 4, 6], down = ["LKR"] }')
 
 
+def _beside_a_low_one(string: int) -> Part:
+    """String 10 is a C2: at fret 3 it has a partial within 39 Hz of whatever another string sounds."""
+    return Part.of(f"{{ beat = 1, fret = 3, pick = [{string}, 10] }}", copedent="c6-ten-string")
+
+
 def _cut(part: Part, at_s: float, strings: Iterable[int], level: float = 0.1) -> list[Stroke]:
     """A part in which strings of the first step are struck again at a time, which ends what they sounded until then."""
     played = []
@@ -91,3 +96,11 @@ def test_right_after_a_pick_its_own_string_is_not_struck_again(after_s: float, c
 @pytest.mark.parametrize(("strings", "told"), [([2, 4], [2, 4]), ([4], [2, 4]), ([6], [6]), ([2, 4, 6], [2, 4, 6])])
 def test_strings_in_unison_are_told_together(strings: list[int], told: list[int]) -> None:
     assert _again(UNISON, _cut(UNISON, 3.0, strings)) == _at(3.0, *told)
+
+
+@pytest.mark.parametrize("string", [1, 2])
+@pytest.mark.parametrize("at_s", [2.2, 3.5])
+def test_a_string_is_told_from_a_low_one_that_has_partials_beside_all_of_its_own(string: int, at_s: float) -> None:
+    part = _beside_a_low_one(string)
+    assert _again(part, _cut(part, at_s, [string])) == _at(at_s, string)
+    assert _again(part, _cut(part, at_s, [10])) == _at(at_s, 10)
