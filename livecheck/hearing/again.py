@@ -117,9 +117,9 @@ def _is_struck_with(beside: Set[int], struck: Set[int], one: Growth, grew: bool)
 
 
 def _faded_db(grown: Mapping[int, Growth], index: int) -> float:
-    """What a string must have faded by an onset for all one can tell: as much as each of the others has, if it did
-    not fade itself."""
-    others_db = max((one.gain_db for other, one in grown.items() if other != index), default=0.0)
+    """What a string must have faded by an onset for all one can tell: as much as each of the others has of which that
+    can be told, if it did not fade itself."""
+    others_db = max((one.gain_db for i, one in grown.items() if i != index and one.gain_db > -math.inf), default=0.0)
     return -min(0.0, others_db) if grown[index].gain_db > 0.0 else 0.0
 
 

@@ -43,6 +43,11 @@ def _touched(part: Part, at_s: float, string: int, level: float, swell_s: float 
     return [*part.strokes().values(), Stroke(string, at_s, one.end_s, one.knots, level, swell_s)]
 
 
+def _chord(at_s: float, level: float, swell_s: float = 0.0) -> list[Stroke]:
+    """Tones of another player, none of which is a string's."""
+    return [Stroke(0, at_s, at_s + 0.5, ((at_s, midi),), level, swell_s) for midi in (53.5, 57.4, 72.6)]
+
+
 def _again(part: Part, played: Sequence[Stroke]) -> dict[int, list[float]]:
     """For each string that was struck again when it was."""
     scene, sounding = part.scene(played), part.sounding(part.strokes())
@@ -104,3 +109,9 @@ def test_a_string_is_told_from_a_low_one_that_has_partials_beside_all_of_its_own
     part = _beside_a_low_one(string)
     assert _again(part, _cut(part, at_s, [string])) == _at(at_s, string)
     assert _again(part, _cut(part, at_s, [10])) == _at(at_s, 10)
+
+
+def test_a_string_of_which_nothing_can_be_told_tells_nothing_of_another() -> None:
+    """A knock raises the low string by a third of a decibel."""
+    part = _beside_a_low_one(1)
+    assert _again(part, [*_touched(part, 1.8, 10, 0.02), *_chord(1.8, 0.03, swell_s=0.005)]) == {}
