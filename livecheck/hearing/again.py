@@ -87,7 +87,7 @@ def _struck(onset: Onset, grown: Mapping[int, Growth], steps: Sequence[int], bes
     """Which of the ringing strings an onset struck again; `steps`: at which step each was picked; `beside_others`:
     whether it may be one of other players."""
     soft = onset.rise < AGAIN_RISE
-    least_db = SOFT_GAIN_DB if soft else BESIDE_OTHERS_GAIN_DB if beside_others else AGAIN_GAIN_DB
+    least_db = max(SOFT_GAIN_DB if soft else AGAIN_GAIN_DB, BESIDE_OTHERS_GAIN_DB if beside_others else -math.inf)
     most_db = min(0.0, max((one.back_db for one in grown.values()), default=0.0))
     grew = {
         index

@@ -48,9 +48,10 @@ def _chord(at_s: float, level: float, swell_s: float = 0.0) -> list[Stroke]:
     return [Stroke(0, at_s, at_s + 0.5, ((at_s, midi),), level, swell_s) for midi in (53.5, 57.4, 72.6)]
 
 
-def _again(part: Part, played: Sequence[Stroke]) -> dict[int, list[float]]:
+def _again(part: Part, played: Sequence[Stroke], background: bool = False) -> dict[int, list[float]]:
     """For each string that was struck again when it was."""
     scene, sounding = part.scene(played), part.sounding(part.strokes())
+    assert scene.has_background == background
     starts = {one.onset.time_s for one in sounding}
     used = {i for i, m in enumerate(scene.moments) if any(abs(m.onset.time_s - s) < 0.01 for s in starts)}
     again = struck_again(scene, sounding, tracked(scene, sounding), (), used)
@@ -96,6 +97,14 @@ def test_right_before_a_pick_nothing_is_told_of_a_string_that_rings(before_s: fl
 def test_right_after_a_pick_its_own_string_is_not_struck_again(after_s: float, count: int) -> None:
     """What sounded before such an onset sounded before the pick."""
     assert len(_again(TWO, _cut(TWO, 1.0 + after_s, [5], level=0.2))) == count
+
+
+@pytest.mark.parametrize(("level", "count"), [(0.045, 0), (0.1, 1)])
+def test_beside_others_a_soft_attack_must_bring_a_string_no_less_than_a_clear_one(level: float, count: int) -> None:
+    """A chord of theirs raises what rings beside it."""
+    theirs = [tone for at_s in (5.0, 5.3, 5.6, 5.9, 6.2, 6.5) for tone in _chord(at_s, 0.004)]
+    played = [*_touched(TWO, 1.6, 5, level), *_chord(1.6, 0.03, swell_s=0.01), *theirs]
+    assert len(_again(TWO, played, background=True)) == count
 
 
 @pytest.mark.parametrize(("strings", "told"), [([2, 4], [2, 4]), ([4], [2, 4]), ([6], [6]), ([2, 4, 6], [2, 4, 6])])
