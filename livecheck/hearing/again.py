@@ -29,7 +29,8 @@ OWN_SHARE = 0.9
 """An onset that brings hardly anything but partials of strings that ring is none of other players."""
 SURE_RISE = 0.4
 STRUCK_DB = 6.0
-"""After a clear attack by which no string came back to what it was, the one that grew so much was struck."""
+"""After a clear attack by which no string came back to what it was, the one that grew so much was struck, though it
+may be by partials that others have as well."""
 EVEN_DB = 12.0
 """Strings that are struck together come back to what they were when they were struck first, but for so much."""
 WHOLE_DB = 3.0
@@ -86,7 +87,7 @@ def _struck(onset: Onset, grown: Mapping[int, Growth], steps: Sequence[int], bes
     """Which of the ringing strings an onset struck again; `steps`: at which step each was picked; `beside_others`:
     whether it may be one of other players."""
     soft = onset.rise < AGAIN_RISE
-    least_db = SOFT_GAIN_DB if soft else BESIDE_OTHERS_GAIN_DB if beside_others else AGAIN_GAIN_DB
+    least_db = max(SOFT_GAIN_DB if soft else AGAIN_GAIN_DB, BESIDE_OTHERS_GAIN_DB if beside_others else -math.inf)
     most_db = min(0.0, max((one.back_db for one in grown.values()), default=0.0))
     grew = {
         index
@@ -102,13 +103,19 @@ def _struck(onset: Onset, grown: Mapping[int, Growth], steps: Sequence[int], bes
     struck |= {i for i in grown.keys() - struck if _is_struck_with(beside[i], struck, grown[i], i in grew)}
     if struck or onset.rise <= SURE_RISE:
         return struck
-    index = max(grown, key=lambda i: grown[i].gain_db, default=-1)
-    alone = len(grown) == 1 and not beside_others
-    if grown and grown[index].gain_db > (AGAIN_GAIN_DB if alone else STRUCK_DB):
+    most = {index: max(one.gain_db, one.shared_db) for index, one in grown.items()}
+    index = max(most, key=most.__getitem__, default=-1)
+    by_itself = len(grown) == 1 and not beside_others and grown[index].gain_db > AGAIN_GAIN_DB
+    if by_itself or most.get(index, -math.inf) > STRUCK_DB:
         return {index}
-    loud = {i for i, one in grown.items() if one.back_db > -BACK_DB}
-    faded = {i for i, one in grown.items() if one.back_db < -EVEN_DB}
-    return loud if len(loud) == 1 and faded and loud | faded == grown.keys() and not beside_others else set()
+    return set() if beside_others else _loud_alone(grown)
+
+
+def _loud_alone(grown: Mapping[int, Growth]) -> set[int]:
+    """The one of several strings that is about as loud as when it was struck while all others have faded far."""
+    loud = {index for index, one in grown.items() if one.back_db > -BACK_DB}
+    faded = {index for index, one in grown.items() if one.back_db < -EVEN_DB}
+    return loud if len(loud) == 1 and faded and loud | faded == grown.keys() else set()
 
 
 def _lends(one: Growth) -> bool:
@@ -126,9 +133,9 @@ def _is_struck_with(beside: Set[int], struck: Set[int], one: Growth, grew: bool)
 
 
 def _faded_db(grown: Mapping[int, Growth], index: int) -> float:
-    """What a string must have faded by an onset for all one can tell: as much as each of the others has, if it did
-    not fade itself."""
-    others_db = max((one.gain_db for other, one in grown.items() if other != index), default=0.0)
+    """What a string must have faded by an onset for all one can tell: as much as each of the others has of which that
+    can be told, if it did not fade itself."""
+    others_db = max((one.gain_db for i, one in grown.items() if i != index and one.gain_db > -math.inf), default=0.0)
     return -min(0.0, others_db) if grown[index].gain_db > 0.0 else 0.0
 
 

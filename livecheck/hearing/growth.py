@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.median import median
 from livecheck.hearing.moment import AFTER_S, BEFORE_S, Moment
-from livecheck.hearing.partials import free_partials, hz, shadows
+from livecheck.hearing.partials import UNISON_SEMITONES, free_partials, hz, shadows
 from livecheck.hearing.scene import WINDOW, Scene, Sounding
 from livecheck.hearing.straightened import straightened
 from livecheck.hearing.tracks import REFINE_PARTIALS, UNKNOWN_DB, Track
@@ -31,30 +31,34 @@ class Growth:
     """What an onset did to a ringing string."""
 
     gain_db: float
-    """The middle one of its partials; -inf where it has none that can be told."""
+    """The middle one of its partials; -inf where others leave it none."""
     back_db: float
     """How loud it is after the onset beside what it was when it was struck; 0 where that cannot be told."""
     behind: tuple[int, ...]
     """The strings, by their places, behind which it hides with all its partials; then those are what was looked at."""
+    shared_db: float = -np.inf
+    """Where others leave it no partial, as low strings do and several together: how much the middle one of all grew."""
 
 
 def growth(scene: Scene, moment: Moment, index: int, ringing: Sequence[tuple[Sounding, Track]]) -> Growth:
-    """What an onset did to one of the strings that ring."""
+    """What an onset did to one of the strings that ring; strings in unison are one sound, and grow as one."""
     one, track = ringing[index]
     onset_s = moment.onset.time_s
     way = np.array([track_midi(scene, track, onset_s + off_s) for off_s in WAY_S.tolist()])
     midi = track_midi(scene, track, onset_s + AFTER_S)
     look = straightened(scene.recording, moment.onset, onset_s + WAY_S, way - midi, WINDOW)
     beside = {place: trail for place, (_, trail) in enumerate(ringing) if place != index}
-    others = {place: _seen_from(scene, track, trail, onset_s, midi) for place, trail in beside.items()}
+    seen = {place: _seen_from(scene, track, trail, onset_s, midi) for place, trail in beside.items()}
+    others = {place: both for place, both in seen.items() if max(abs(p - midi) for p in both) > UNISON_SEMITONES}
     free = _free(look, midi, [pitch for both in others.values() for pitch in both])
     behind: tuple[int, ...] = ()
     if not free.any():
         behind = tuple(place for place, both in others.items() if shadows(np.array(both), midi).any())
         free = _free(look, midi, [pitch for place, both in others.items() if place not in behind for pitch in both])
-    if not free.any():
-        return Growth(-np.inf, 0.0, behind)
     before_db, after_db = (_partials_db(row, midi, look.peaks.bin_hz) for row in (look.before, look.after))
+    if not free.any():
+        every = _free(look, midi, ())
+        return Growth(-np.inf, 0.0, behind, median((after_db - before_db)[every]) if every.any() else -np.inf)
     first_db = _first_db(scene, one, track)
     both = free & np.isfinite(first_db)
     back_db = _sum_db(after_db[both]) - _sum_db(first_db[both]) if both.any() else 0.0

@@ -1,7 +1,7 @@
 """Figures played on plucked tones by the book, but for what a test changes.
 
 Beat 1 is at one second and a beat lasts one second, so that a beat's number is its time. Strings are those of
-`e9-ten-string`.
+`e9-ten-string` unless said otherwise.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from tests.hearing.tones import Samples, laid, tone
 FIGURE = """
 format = 1
 tempo = 60
-copedent = "e9-ten-string"
+copedent = "{copedent}"
 [[figure]]
 name = "a"
 length = {length}
@@ -68,9 +68,10 @@ class Part:
     expectation: Expectation
 
     @classmethod
-    def of(cls, *steps: str, length: int = 6) -> Part:
+    def of(cls, *steps: str, length: int = 6, copedent: str = "e9-ten-string") -> Part:
         """A figure from its steps as a lesson file writes them."""
-        lesson = read_lesson(FIGURE.format(length=length, steps=", ".join(steps)), "lesson.toml", load_copedent)
+        text = FIGURE.format(copedent=copedent, length=length, steps=", ".join(steps))
+        lesson = read_lesson(text, "lesson.toml", load_copedent)
         return cls(lesson.copedent, expect(lesson.figures[0], lesson.copedent))
 
     @property

@@ -1,0 +1,126 @@
+"""Which ringing strings were struck again at an onset that nothing else explains."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import pytest
+
+from livecheck.hearing.again import struck_again
+from tests.hearing.played import Part, Stroke, tracked
+
+TWO = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }")
+THREE = Part.of("{ beat = 1, fret = 3, pick = [4, 5, 6] }")
+OCTAVE = Part.of("{ beat = 1, fret = 3, pick = [4, 8] }")
+GLIDE = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }", "{ beat = 3, fret = 8, over = 0.5 }")
+LATER = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }", "{ beat = 4, fret = 3, pick = [4], ring = true }")
+# String 4 is lowered to string 2.
+UNISON = Part.of('{ beat = 1, fret = 3, pick = [2, 4, 6], down = ["LKR"] }')
+
+
+def _beside_a_low_one(string: int) -> Part:
+    """String 10 is a C2: at fret 3 it has a partial within 39 Hz of whatever another string sounds."""
+    return Part.of(f"{{ beat = 1, fret = 3, pick = [{string}, 10] }}", copedent="c6-ten-string")
+
+
+def _cut(part: Part, at_s: float, strings: Iterable[int], level: float = 0.1) -> list[Stroke]:
+    """A part in which strings of the first step are struck again at a time, which ends what they sounded until then."""
+    played = []
+    for (step, string), one in part.strokes().items():
+        if step == 1 and string in strings:
+            played += [
+                Stroke(string, one.start_s, at_s, one.knots),
+                Stroke(string, at_s, one.end_s, one.knots, level),
+            ]
+        else:
+            played.append(one)
+    return played
+
+
+def _touched(part: Part, at_s: float, string: int, level: float, swell_s: float = 0.01) -> list[Stroke]:
+    """A part in which a string is touched softly while it rings on."""
+    one = part.strokes()[1, string]
+    return [*part.strokes().values(), Stroke(string, at_s, one.end_s, one.knots, level, swell_s)]
+
+
+def _chord(at_s: float, level: float, swell_s: float = 0.0) -> list[Stroke]:
+    """Tones of another player, none of which is a string's."""
+    return [Stroke(0, at_s, at_s + 0.5, ((at_s, midi),), level, swell_s) for midi in (53.5, 57.4, 72.6)]
+
+
+def _again(part: Part, played: Sequence[Stroke], background: bool = False) -> dict[int, list[float]]:
+    """For each string that was struck again when it was."""
+    scene, sounding = part.scene(played), part.sounding(part.strokes())
+    assert scene.has_background == background
+    starts = {one.onset.time_s for one in sounding}
+    used = {i for i, m in enumerate(scene.moments) if any(abs(m.onset.time_s - s) < 0.01 for s in starts)}
+    again = struck_again(scene, sounding, tracked(scene, sounding), (), used)
+    return {
+        one.string: [onset.time_s for onset in onsets] for one, onsets in zip(sounding, again, strict=True) if onsets
+    }
+
+
+def _at(at_s: float, *strings: int) -> dict[int, object]:
+    return {string: [pytest.approx(at_s, abs=0.025)] for string in strings}
+
+
+@pytest.mark.parametrize("string", [5, 6])
+@pytest.mark.parametrize("at_s", [1.5, 2.2, 2.65, 2.85, 4.0])
+def test_one_of_two_strings_is_told_from_the_other_at_rest_and_on_the_way(string: int, at_s: float) -> None:
+    assert _again(GLIDE, _cut(GLIDE, at_s, [string])) == _at(at_s, string)
+
+
+@pytest.mark.parametrize("at_s", [1.3, 2.2, 3.5])
+def test_of_a_grip_of_three_the_whole_is_told_as_well_as_one_string(at_s: float) -> None:
+    assert _again(THREE, _cut(THREE, at_s, [4, 5, 6])) == _at(at_s, 4, 5, 6)
+    assert _again(THREE, _cut(THREE, at_s, [5])) == _at(at_s, 5)
+
+
+@pytest.mark.parametrize("strings", [[8], [4], [4, 8]])
+def test_of_an_octave_each_string_is_told(strings: list[int]) -> None:
+    assert _again(OCTAVE, _cut(OCTAVE, 2.2, strings)) == _at(2.2, *strings)
+
+
+def test_a_soft_attack_is_a_stroke_where_the_string_comes_back_to_what_it_was() -> None:
+    """Another one, by which a string that has faded far grows a little, is none."""
+    assert _again(TWO, _touched(TWO, 4.0, 5, 0.05, swell_s=0.03)) == _at(4.0, 5)
+    assert _again(TWO, _touched(TWO, 4.0, 5, 0.025)) == {}
+
+
+@pytest.mark.parametrize(("before_s", "count"), [(0.05, 0), (0.2, 1)])
+def test_right_before_a_pick_nothing_is_told_of_a_string_that_rings(before_s: float, count: int) -> None:
+    """What sounds after such an onset is the pick's already."""
+    assert len(_again(LATER, _cut(LATER, 4.0 - before_s, [5]))) == count
+
+
+@pytest.mark.parametrize(("after_s", "count"), [(0.06, 0), (0.2, 1)])
+def test_right_after_a_pick_its_own_string_is_not_struck_again(after_s: float, count: int) -> None:
+    """What sounded before such an onset sounded before the pick."""
+    assert len(_again(TWO, _cut(TWO, 1.0 + after_s, [5], level=0.2))) == count
+
+
+@pytest.mark.parametrize(("level", "count"), [(0.045, 0), (0.1, 1)])
+def test_beside_others_a_soft_attack_must_bring_a_string_no_less_than_a_clear_one(level: float, count: int) -> None:
+    """A chord of theirs raises what rings beside it."""
+    theirs = [tone for at_s in (5.0, 5.3, 5.6, 5.9, 6.2, 6.5) for tone in _chord(at_s, 0.004)]
+    played = [*_touched(TWO, 1.6, 5, level), *_chord(1.6, 0.03, swell_s=0.01), *theirs]
+    assert len(_again(TWO, played, background=True)) == count
+
+
+@pytest.mark.parametrize(("strings", "told"), [([2, 4], [2, 4]), ([4], [2, 4]), ([6], [6]), ([2, 4, 6], [2, 4, 6])])
+def test_strings_in_unison_are_told_together(strings: list[int], told: list[int]) -> None:
+    assert _again(UNISON, _cut(UNISON, 3.0, strings)) == _at(3.0, *told)
+
+
+@pytest.mark.parametrize("string", [1, 2])
+@pytest.mark.parametrize("at_s", [2.2, 3.5])
+def test_a_string_is_told_from_a_low_one_that_has_partials_beside_all_of_its_own(string: int, at_s: float) -> None:
+    part = _beside_a_low_one(string)
+    assert _again(part, _cut(part, at_s, [string])) == _at(at_s, string)
+    assert _again(part, _cut(part, at_s, [10])) == _at(at_s, 10)
+
+
+def test_a_string_of_which_nothing_can_be_told_tells_nothing_of_another() -> None:
+    """A knock raises the low string by a third of a decibel."""
+    part = _beside_a_low_one(1)
+    assert _again(part, [*_touched(part, 1.8, 10, 0.02), *_chord(1.8, 0.03, swell_s=0.005)]) == {}
