@@ -37,9 +37,7 @@ def _is_captured(
     own_db = gained_db(scene, track, moment)
     if own_db is not None and own_db <= LEAST_GAIN_DB:
         return False
-    gains_db = {other.string: gained_db(scene, trail, moment) for other, trail in ringing if other is not one}
-    kept = {string for string, gain_db in gains_db.items() if gain_db is None or gain_db > -LOST_DB}
-    beside = [(other, trail) for other, trail in ringing if other.string in kept]
+    beside = [pair for pair in ringing if pair[0] is not one and not _is_lost(scene, pair[1], moment)]
     for after_s in (moment.onset.time_s + share * LEAP_S for share in (0.0, 0.5, 1.0)):
         leap, off = _leap(scene, one, track, after_s)
         # The way may be early for all of them, or drawn from where they are by the one that was struck.
@@ -47,6 +45,11 @@ def _is_captured(
         if abs(leap) > LEAP_SEMITONES and all(abs(off - other) >= SLIP_SEMITONES for other in usual):
             return True
     return False
+
+
+def _is_lost(scene: Scene, track: Track, moment: Moment) -> bool:
+    gain_db = gained_db(scene, track, moment)
+    return gain_db is not None and gain_db <= -LOST_DB
 
 
 def _leap(scene: Scene, one: Sounding, track: Track, after_s: float) -> tuple[float, float]:

@@ -1,0 +1,81 @@
+"""Tracks that leave their strings for a louder one: by how far they leap, what they gain, and what the others do."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from livecheck.hearing.capture import captured, where_left
+from livecheck.hearing.moment import Moment
+from livecheck.hearing.scene import Scene, Sounding
+from livecheck.hearing.tracks import Track
+from tests.hearing.played import Part, Stroke, tracked
+
+Heard = tuple[Scene, Moment, Mapping[int, tuple[Sounding, Track]]]
+PART = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }")
+STRAY_S, STRAY_MIDI = 3.0, 65.0
+STRAY = Stroke(0, STRAY_S, 4.0, ((STRAY_S, STRAY_MIDI),), level=0.3)
+
+
+@pytest.fixture(scope="module")
+def heard() -> Heard:
+    """Strings 5 and 6 ring on while something louder is struck; their tracks stay with them."""
+    scene, sounding = PART.scene([*PART.strokes().values(), STRAY]), PART.sounding(PART.strokes())
+    moment = min(scene.moments, key=lambda m: abs(m.onset.time_s - STRAY_S))
+    tracks = tracked(scene, sounding)
+    return scene, moment, {one.string: (one, track) for one, track in zip(sounding, tracks, strict=True)}
+
+
+def _drawn(scene: Scene, track: Track, semitones: float, more_db: float) -> Track:
+    """A track that leaps when the stray is struck, and is so much louder from then on."""
+    since = np.arange(len(track.midis)) >= scene.spectra.frame_at(STRAY_S) - track.first
+    partials_db = np.full_like(track.partials_db, -40.0) + np.where(since, more_db, 0.0)[:, None]
+    return replace(track, midis=track.midis + semitones * since, partials_db=partials_db)
+
+
+@pytest.mark.parametrize(
+    ("semitones", "more_db", "count"), [(3.0, 15.0, 1), (-3.0, 15.0, 1), (0.5, 15.0, 0), (3.0, 0.5, 0)]
+)
+def test_a_track_that_leaps_and_grows_left_its_string(
+    heard: Heard, semitones: float, more_db: float, count: int
+) -> None:
+    scene, moment, by_string = heard
+    one, track = by_string[5]
+    found = captured(scene, moment, [(one, _drawn(scene, track, semitones, more_db)), by_string[6]])
+    assert found == ({5} if count else set())
+
+
+def test_where_all_leap_together_the_bar_did(heard: Heard) -> None:
+    """Another one that was lost by the leap does not count."""
+    scene, moment, by_string = heard
+    for other_db, found in ((15.0, set()), (-20.0, {5})):
+        ringing = [
+            (one, _drawn(scene, track, 3.0, more_db))
+            for (one, track), more_db in zip(by_string.values(), (15.0, other_db), strict=True)
+        ]
+        assert captured(scene, moment, ringing) == found
+
+
+def test_a_string_that_was_struck_a_moment_ago_is_not_drawn_away_yet(heard: Heard) -> None:
+    scene, moment, by_string = heard
+    one, track = by_string[5]
+    begun = replace(one, onset=replace(one.onset, time_s=STRAY_S - 0.06))
+    assert captured(scene, moment, [(begun, _drawn(scene, track, 3.0, 15.0))]) == set()
+
+
+def test_a_string_that_was_struck_in_place_of_another_is_not_what_it_is_compared_with(heard: Heard) -> None:
+    """Two that ring may have one number, where another string than the asked one was struck."""
+    scene, moment, by_string = heard
+    (one, track), (other, trail) = by_string[5], by_string[6]
+    ringing = [(one, _drawn(scene, track, 3.0, 15.0)), (replace(other, string=5), trail)]
+    assert captured(scene, moment, ringing) == {5}
+
+
+def test_a_string_is_where_its_track_left_it(heard: Heard) -> None:
+    scene, moment, by_string = heard
+    one, track = by_string[5]
+    there = where_left(scene, one, _drawn(scene, track, 3.0, 15.0), moment)
+    assert there == pytest.approx(62.0, abs=0.1)
