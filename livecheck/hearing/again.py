@@ -34,7 +34,8 @@ may be by partials that others have as well."""
 EVEN_DB = 12.0
 """Strings that are struck together come back to what they were when they were struck first, but for so much."""
 WHOLE_DB = 3.0
-"""One that is back to that but for so little may have been struck with the others, though it hardly grew."""
+"""One that is back to that but for so little may have been struck with the others, though it hardly grew; one that
+went on fading was not."""
 BACK_DB = 6.0
 """Unless it grew clearly by a clear attack, what was struck again lacks no more than that of what it was: by a stroke
 what has faded far grows much."""
@@ -110,7 +111,7 @@ def _struck(onset: Onset, grown: Mapping[int, Growth], steps: Sequence[int], bes
 def _is_struck_with(beside: Set[int], struck: Set[int], one: Growth, grew: bool) -> bool:
     """Whether a string of which that cannot be told by itself was struck with others: hands repeat a grip as a whole.
     Of two strings one may have been struck alone; then what the upper one shares with it is not what it was."""
-    is_back = one.back_db > -WHOLE_DB
+    is_back = one.back_db > -WHOLE_DB and not -math.inf < one.gain_db < 0.0
     if len(beside) > 1:
         return beside <= struck and (bool(one.behind) or is_back)
     return bool(one.behind) and grew and is_back

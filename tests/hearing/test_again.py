@@ -99,6 +99,13 @@ def test_right_after_a_pick_its_own_string_is_not_struck_again(after_s: float, c
     assert len(_again(TWO, _cut(TWO, 1.0 + after_s, [5], level=0.2))) == count
 
 
+@pytest.mark.parametrize("at_s", [1.5, 2.2])
+@pytest.mark.parametrize("strings", [[4, 5], [4, 6], [5, 6]])
+def test_of_a_grip_of_three_the_string_that_fades_on_is_left_out(strings: list[int], at_s: float) -> None:
+    """Half a second after it was struck it is little softer than it was."""
+    assert _again(THREE, _cut(THREE, at_s, strings)) == _at(at_s, *strings)
+
+
 @pytest.mark.parametrize(("level", "count"), [(0.045, 0), (0.1, 1)])
 def test_beside_others_a_soft_attack_must_bring_a_string_no_less_than_a_clear_one(level: float, count: int) -> None:
     """A chord of theirs raises what rings beside it."""
