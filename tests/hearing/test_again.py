@@ -60,7 +60,7 @@ def _again(part: Part, played: Sequence[Stroke], background: bool = False) -> di
     }
 
 
-def _at(at_s: float, *strings: int) -> dict[int, list[float]]:
+def _at(at_s: float, *strings: int) -> dict[int, object]:
     return {string: [pytest.approx(at_s, abs=0.025)] for string in strings}
 
 
@@ -76,9 +76,10 @@ def test_of_a_grip_of_three_the_whole_is_told_as_well_as_one_string(at_s: float)
     assert _again(THREE, _cut(THREE, at_s, [5])) == _at(at_s, 5)
 
 
+@pytest.mark.parametrize("at_s", [1.4, 2.2, 3.0, 4.5])
 @pytest.mark.parametrize("strings", [[8], [4], [4, 8]])
-def test_of_an_octave_each_string_is_told(strings: list[int]) -> None:
-    assert _again(OCTAVE, _cut(OCTAVE, 2.2, strings)) == _at(2.2, *strings)
+def test_of_an_octave_each_string_is_told(strings: list[int], at_s: float) -> None:
+    assert _again(OCTAVE, _cut(OCTAVE, at_s, strings)) == _at(at_s, *strings)
 
 
 def test_a_soft_attack_is_a_stroke_where_the_string_comes_back_to_what_it_was() -> None:
