@@ -59,7 +59,7 @@ def struck_again(
         covered = any(0.0 < scene.moments[pick].onset.time_s - onset.time_s < NEXT_S for pick in used)
         if explained or covered or onset.rise < SOFT_RISE or onset.time_s - last_s < TWICE_S:
             continue
-        ringing = [index for index, one in enumerate(sounding) if is_ringing(one, moment)]
+        ringing = [index for index, one in enumerate(sounding) if _is_ringing(one, moment)]
         around = [(sounding[index], tracks[index]) for index in ringing]
         pitches = [track_midi(scene, track, onset.time_s + JUST_AFTER_S) for _, track in around]
         brought_db, share = moment.brought(pitches, ())
@@ -126,8 +126,8 @@ def _faded_db(grown: Mapping[int, Growth], index: int) -> float:
 
 def ringing_at(moment: Moment, sounding: Sequence[Sounding], tracks: Sequence[Track]) -> list[tuple[Sounding, Track]]:
     """The strings that ring at an onset, with their tracks."""
-    return [(one, track) for one, track in zip(sounding, tracks, strict=True) if is_ringing(one, moment)]
+    return [(one, track) for one, track in zip(sounding, tracks, strict=True) if _is_ringing(one, moment)]
 
 
-def is_ringing(one: Sounding, moment: Moment) -> bool:
+def _is_ringing(one: Sounding, moment: Moment) -> bool:
     return one.onset.time_s - 0.02 <= moment.onset.time_s < one.stop_s - 0.03
