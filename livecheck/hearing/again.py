@@ -34,7 +34,8 @@ may be by partials that others have as well."""
 EVEN_DB = 12.0
 """Strings that are struck together come back to what they were when they were struck first, but for so much."""
 WHOLE_DB = 3.0
-"""One that is back to that but for so little may have been struck with the others, though it hardly grew."""
+"""One that is back to that but for so little may have been struck with the others, though it hardly grew; one that
+went on fading was not."""
 BACK_DB = 6.0
 """Unless it grew clearly by a clear attack, what was struck again lacks no more than that of what it was: by a stroke
 what has faded far grows much."""
@@ -58,7 +59,7 @@ def struck_again(
         covered = any(0.0 < scene.moments[pick].onset.time_s - onset.time_s < NEXT_S for pick in used)
         if explained or covered or onset.rise < SOFT_RISE or onset.time_s - last_s < TWICE_S:
             continue
-        ringing = [index for index, one in enumerate(sounding) if is_ringing(one, moment)]
+        ringing = [index for index, one in enumerate(sounding) if _is_ringing(one, moment)]
         around = [(sounding[index], tracks[index]) for index in ringing]
         pitches = [track_midi(scene, track, onset.time_s + JUST_AFTER_S) for _, track in around]
         brought_db, share = moment.brought(pitches, ())
@@ -126,7 +127,7 @@ def _lends(one: Growth) -> bool:
 def _is_struck_with(beside: Set[int], struck: Set[int], one: Growth, grew: bool) -> bool:
     """Whether a string of which that cannot be told by itself was struck with others: hands repeat a grip as a whole.
     Of two strings one may have been struck alone; then what the upper one shares with it is not what it was."""
-    is_back = one.back_db > -WHOLE_DB
+    is_back = one.back_db > -WHOLE_DB and not -math.inf < one.gain_db < 0.0
     if len(beside) > 1:
         return beside <= struck and (bool(one.behind) or is_back)
     return bool(one.behind) and grew and is_back
@@ -141,8 +142,8 @@ def _faded_db(grown: Mapping[int, Growth], index: int) -> float:
 
 def ringing_at(moment: Moment, sounding: Sequence[Sounding], tracks: Sequence[Track]) -> list[tuple[Sounding, Track]]:
     """The strings that ring at an onset, with their tracks."""
-    return [(one, track) for one, track in zip(sounding, tracks, strict=True) if is_ringing(one, moment)]
+    return [(one, track) for one, track in zip(sounding, tracks, strict=True) if _is_ringing(one, moment)]
 
 
-def is_ringing(one: Sounding, moment: Moment) -> bool:
+def _is_ringing(one: Sounding, moment: Moment) -> bool:
     return one.onset.time_s - 0.02 <= moment.onset.time_s < one.stop_s - 0.03

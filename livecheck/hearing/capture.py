@@ -31,7 +31,8 @@ def captured(scene: Scene, moment: Moment, ringing: Sequence[tuple[Sounding, Tra
 def _is_captured(
     scene: Scene, one: Sounding, track: Track, moment: Moment, ringing: Sequence[tuple[Sounding, Track]]
 ) -> bool:
-    """Whether a track left its string for another one that was struck: it leaps where no hand moved that far."""
+    """Whether a track left its string for another one that was struck: it leaps where no hand moved that far, and grows
+    as far as that can be told."""
     if moment.onset.rise < AGAIN_RISE or one.onset.time_s > moment.onset.time_s - BEFORE_LEAP_S:
         return False
     own_db = gained_db(scene, track, moment)

@@ -15,6 +15,7 @@ GRID_S = 0.005
 SETTLE_S = 0.06
 """After a pick a string takes so long to come to its pitch."""
 FIRST_S = ((SETTLE_S, 4 * SETTLE_S), (SETTLE_S, 2 * SETTLE_S), (0.0, SETTLE_S))
+"""Spans after a pick in any of which its pitch may be read: it may soon glide on from there."""
 CLEAR_SUPPORT = 0.35
 """A string of whose partials so large a share is there is clearly heard."""
 

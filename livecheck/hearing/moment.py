@@ -160,7 +160,7 @@ class Moment:
         is_free = free_of(targets_hz, others, self.peaks.bin_hz, mixed_hz)
         found = support_of(self.peaks, targets_hz, is_free)
         presence, free = found.presence.reshape(near.shape), found.free.reshape(near.shape)
-        low = hz(near[:, 0]) < LOW_GUARDS * GUARD_BINS * self.peaks.bin_hz
+        low = hz(near[:, 0]) < self._low_hz
         if self.deep is not None and low.any():
             found = support(self.deep, near[low].ravel(), others, mixed_hz)
             presence[low], free[low] = found.presence.reshape(-1, len(steps)), found.free.reshape(-1, len(steps))
@@ -179,7 +179,11 @@ class Moment:
 
     def is_low(self, midi: float) -> bool:
         """Whether a string's partials lie so close that they leave another one little, and another one them."""
-        return bool(hz(np.array(midi)) < LOW_GUARDS * GUARD_BINS * self.peaks.bin_hz)
+        return bool(hz(np.array(midi)) < self._low_hz)
+
+    @property
+    def _low_hz(self) -> float:
+        return LOW_GUARDS * GUARD_BINS * self.peaks.bin_hz
 
     def overtones(self, midi: float, others: Sequence[float], within_cents: float) -> float | None:
         """0 to 1: how clearly what others leave free of a string above its lowest partial is there; None where fewer

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from livecheck.hearing.again import AGAIN_RISE, ringing_at
+from livecheck.hearing.again import AGAIN_RISE, BACK_DB, ringing_at
 from livecheck.hearing.capture import LEAP_S, captured, where_left
 from livecheck.hearing.carried import carried_along
 from livecheck.hearing.growth import growth, track_midi
@@ -52,8 +52,8 @@ NEARBY = np.linspace(-0.9, 0.9, 19)
 """Semitones around a track on a fast glide, in which no other string lies."""
 BAR_S, BAR_POINTS = 0.2, 41
 """How far to each side of an onset the way of the bar is looked at, and at how many points."""
-BACK_GAIN_DB, BACK_DB = 3.0, 6.0
-"""What was struck again grew by the first at least, and is no more than the second below what it was."""
+BACK_GAIN_DB = 3.0
+"""What hides a stray was struck again if it grew by so much and came back to what it was, but for `BACK_DB`."""
 CAPTURED_DB = 5.0
 """A track that has gone elsewhere than it should and grows so much at an onset may have left its string."""
 

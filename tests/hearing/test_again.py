@@ -76,9 +76,10 @@ def test_of_a_grip_of_three_the_whole_is_told_as_well_as_one_string(at_s: float)
     assert _again(THREE, _cut(THREE, at_s, [5])) == _at(at_s, 5)
 
 
+@pytest.mark.parametrize("at_s", [1.4, 2.2, 3.0, 4.5])
 @pytest.mark.parametrize("strings", [[8], [4], [4, 8]])
-def test_of_an_octave_each_string_is_told(strings: list[int]) -> None:
-    assert _again(OCTAVE, _cut(OCTAVE, 2.2, strings)) == _at(2.2, *strings)
+def test_of_an_octave_each_string_is_told(strings: list[int], at_s: float) -> None:
+    assert _again(OCTAVE, _cut(OCTAVE, at_s, strings)) == _at(at_s, *strings)
 
 
 def test_a_soft_attack_is_a_stroke_where_the_string_comes_back_to_what_it_was() -> None:
@@ -97,6 +98,13 @@ def test_right_before_a_pick_nothing_is_told_of_a_string_that_rings(before_s: fl
 def test_right_after_a_pick_its_own_string_is_not_struck_again(after_s: float, count: int) -> None:
     """What sounded before such an onset sounded before the pick."""
     assert len(_again(TWO, _cut(TWO, 1.0 + after_s, [5], level=0.2))) == count
+
+
+@pytest.mark.parametrize("at_s", [1.5, 2.2])
+@pytest.mark.parametrize("strings", [[4, 5], [4, 6], [5, 6]])
+def test_of_a_grip_of_three_the_string_that_fades_on_is_left_out(strings: list[int], at_s: float) -> None:
+    """Half a second after it was struck it is little softer than it was."""
+    assert _again(THREE, _cut(THREE, at_s, strings)) == _at(at_s, *strings)
 
 
 @pytest.mark.parametrize(("level", "count"), [(0.045, 0), (0.1, 1)])
