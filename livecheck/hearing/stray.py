@@ -7,36 +7,21 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from livecheck.hearing.again import AGAIN_RISE, BACK_DB, ringing_at
 from livecheck.hearing.capture import LEAP_S, captured, where_left
 from livecheck.hearing.carried import carried_along
 from livecheck.hearing.growth import growth, track_midi
 from livecheck.hearing.heard import HeardNote
-from livecheck.hearing.instead import LEAST_FREE, is_apart, newly
+from livecheck.hearing.instead import newly
 from livecheck.hearing.lingering import CARRIED_AFTER_S, lingering_at
-from livecheck.hearing.moment import AFTER_S, LONGEST_S, Evidence, Moment
-from livecheck.hearing.partials import SHADOW_SEMITONES, shadows, support
+from livecheck.hearing.moment import AFTER_S, LONGEST_S, Moment
+from livecheck.hearing.offer import STRAY_CENTS, Proof, Stray, best, in_stances, on_their_way
+from livecheck.hearing.partials import shadows, support
 from livecheck.hearing.scene import SLIP_SEMITONES, WINDOW, Scene, Sounding
 from livecheck.hearing.straightened import straightened
 from livecheck.hearing.tracks import Track
-from livecheck.lesson.figure import Stance
 
-STRAY_ACCEPT, STRAY_BESIDE_ACCEPT, STRAY_LOUD_ACCEPT = 0.5, 0.62, 0.36
-"""How clearly a stray must be there: by itself, where asked strings are struck at the same moment, and where it is
-loud."""
-LOUD_GAIN_DB, LOUD_LEVEL_DB = 20.0, -12.0
-OTHERS_PRESENCE = 0.25
-SURE = 0.8
-"""So much of a string is not there by chance, below one that is there less clearly."""
-STRUCK_SHARE, BESIDE_OTHERS_SHARE = 0.5, 0.75
-"""A string struck alone brings at least so much of what is new, nearly all where nothing glides; the second where
-others play in between, whose chords bring a string of the stance among others."""
-RINGS_ON_DB = 3.0
-"""A string that grew no more than that rings on."""
-STRAY_CENTS = 25.0
-STRAY_LASTS_S = 0.15
 STILL_THERE = 0.55
 STILL_S = 0.3
 """What has stood still for so long has not just come there."""
@@ -74,13 +59,6 @@ class _Ringing:
     def others(self, scene: Scene) -> set[int]:
         """The strings that may have been struck."""
         return scene.strings - self.captured - self.lingering - set(self.carried)
-
-
-@dataclass(frozen=True)
-class _Stray:
-    clear: float
-    """How clearly it is there, 0 to 1."""
-    note: HeardNote
 
 
 def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], used: set[int]) -> list[HeardNote]:
@@ -189,7 +167,7 @@ def _under_way(scene: Scene, one: Sounding, track: Track, moment: Moment) -> lis
     return [*midis, due] if max(midis) - min(midis) > SLIP_SEMITONES else [due]
 
 
-def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) -> _Stray | None:
+def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) -> Stray | None:
     """A stray that glides from its start on, because the bar is on its way: looked for in one short frame, as if the
     bar stood still."""
     if moment.onset.rise < FAINT_RISE:
@@ -218,10 +196,10 @@ def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) ->
     others = now.others(scene)
     # The strings that ring may have been drawn elsewhere, or feet move too: then it is where they were, where the way
     # is, or the line.
-    offers = _on_their_way(scene, np.linspace(time_s, first_s, 3), others)
+    offers = on_their_way(scene, np.linspace(time_s, first_s, 3), others)
     begun, since = np.median(off, axis=0) if off else (0.0, 0.0)
     between = np.linspace(begun, since, 1 + math.ceil(abs(since - begun) / WAY_SEMITONES))
-    offers += _offers(scene, [(stance, 0.0, way) for way in between.tolist()], others)
+    offers += in_stances(scene, [(stance, 0.0, way) for way in between.tolist()], others)
     looks = [Moment.at(moment.onset, first_s, scene.spectra)]
     if followed:
         around_s = time_s + np.linspace(-BAR_S, BAR_S, BAR_POINTS)
@@ -229,9 +207,8 @@ def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) ->
         still = straightened(scene.recording, moment.onset, around_s, np.median(ways, axis=0), WINDOW)
         present += [_nearby(still, midi) for midi in present]
         looks.append(still)
-    driven = [replace(look, driven=moment.driven) for look in looks]
-    least = _least_brought(scene, beside)
-    found = [_best(look, offers, present, beside, still=True, least=least) for look in driven]
+    proof = Proof.of(scene, beside, still=True)
+    found = [best(replace(look, driven=moment.driven), offers, present, proof) for look in looks]
     return max((stray for stray in found if stray is not None), key=lambda stray: stray.clear, default=None)
 
 
@@ -252,144 +229,15 @@ def _nearby(still: Moment, midi: float) -> float:
     return float(near[np.argmax(support(still.peaks, near, ()).presence)])
 
 
-def _accept(moment: Moment, evidence: Evidence, beside: bool, still: bool) -> float:
-    """How clearly a stray must be there: less so where an onset that nothing else explains brought it in loud."""
-    if beside:
-        return STRAY_BESIDE_ACCEPT
-    loud = moment.onset.rise >= AGAIN_RISE and evidence.gain_db >= LOUD_GAIN_DB and evidence.level_db >= LOUD_LEVEL_DB
-    return STRAY_LOUD_ACCEPT if loud and still else STRAY_ACCEPT
-
-
 def _stray(
     scene: Scene, moment: Moment, present: Sequence[float], now: _Ringing, beside: bool, still: bool
-) -> _Stray | None:
+) -> Stray | None:
     """A string of the stance, this step's or the one's before, that nobody asked for, struck at a moment; what moves on
     meanwhile, if all is not `still`, may be where none is thought to be."""
     step = scene.step_at(moment.onset.time_s, 0.1)
     stances = [(step.stance, 0.0, 0.0)]
     if step.number > 1:
         stances.append((scene.step(step.number - 1).stance, 0.05, 0.0))
-    offers = _offers(scene, stances, now.others(scene))
-    offers += _on_their_way(scene, np.array([moment.onset.time_s + AFTER_S]), now.others(scene))
-    return _best(moment, offers, present, beside, still, _least_brought(scene, beside))
-
-
-def _is_higher(moment: Moment, pitch: float, present: Sequence[float]) -> bool:
-    """Whether what seems to be a pitch is the octave or the twelfth above it: none of its other partials is there."""
-    for above in SHADOW_SEMITONES[:2].tolist():
-        others = moment.evidence(pitch, [*present, pitch + above], STRAY_CENTS)
-        if others.free >= LEAST_FREE and others.presence < OTHERS_PRESENCE:
-            return True
-    return False
-
-
-def _has_its_own(moment: Moment, pitch: float, clear: Mapping[float, float], present: Sequence[float]) -> bool:
-    """Whether a pitch was struck for all that is left of it without each of some others that it may hide; where too
-    little is, it must be clear: a knock on the body with a string's partials above it is no string, and has no
-    overtones of its own. `clear`: how clearly each pitch is there."""
-    for other in (other for other in clear if shadows(pitch, other) and clear[pitch] < max(SURE, clear[other])):
-        if moment.evidence(pitch, [*present, other], STRAY_CENTS).free < LEAST_FREE:
-            if moment.evidence(pitch, present, STRAY_CENTS).presence < STRAY_ACCEPT:
-                return False
-        elif newly(moment, [pitch], [*present, other], STRAY_CENTS) == [None]:
-            return False
-        overtones = moment.overtones(pitch, [*present, other], STRAY_CENTS)
-        if clear[pitch] < clear[other] if overtones is None else overtones < OTHERS_PRESENCE:
-            return False
-    return True
-
-
-def _covering(moment: Moment, present: Sequence[float]) -> list[float]:
-    """The pitches behind whose partials a stray's may lie: a low string has one next to every frequency, but none of
-    them is new where it only rings on."""
-    return [midi for midi in present if not moment.is_low(midi) or _gain_db(moment, midi) > RINGS_ON_DB]
-
-
-def _gain_db(moment: Moment, midi: float) -> float:
-    """How much all of a string's partials grew."""
-    return moment.evidence(midi, (), STRAY_CENTS).gain_db
-
-
-def _least_brought(scene: Scene, beside: bool) -> tuple[float, float]:
-    """How much a stray must bring: its level, and its share in what is new where nothing else was struck."""
-    share = BESIDE_OTHERS_SHARE if scene.has_background else STRUCK_SHARE
-    return scene.softest_db, 0.0 if beside else share
-
-
-def _was_struck(moment: Moment, midi: float, present: Sequence[float], least: tuple[float, float]) -> bool:
-    """Whether what seems to be a stray is loud enough for a stroke and not just some of what the onset brought, as of
-    others' chords and a drum's noise."""
-    level_db, share = moment.brought([midi], present)
-    return level_db >= least[0] and share >= least[1]
-
-
-def _offers(
-    scene: Scene, stances: Sequence[tuple[Stance, float, float]], strings: set[int]
-) -> list[tuple[float, float, int]]:
-    """Prices, pitches and strings of what may have been struck in some stances, each with a price and how many
-    semitones off it is."""
-    return [
-        (price, stance.midi(string, scene.copedent) + scene.offset + off, string)
-        for stance, price, off in stances
-        for string in strings
-    ]
-
-
-def _on_their_way(scene: Scene, times_s: NDArray[np.float64], strings: set[int]) -> list[tuple[float, float, int]]:
-    """The same where bar and pedals have strings at some times, as they were followed and as the line has them."""
-    followed, written = (scene.carried_midis(sorted(strings), times_s, as_written) for as_written in (False, True))
-    return [
-        (0.0, midi, string)
-        for string, here, there in zip(sorted(strings), followed, written, strict=True)
-        for midi in (*here.tolist(), *there.tolist())
-    ]
-
-
-def _clear(
-    moment: Moment,
-    offers: Sequence[tuple[float, float, int]],
-    present: Sequence[float],
-    beside: bool,
-    still: bool,
-    least: tuple[float, float],
-) -> list[tuple[float, float, int, float]]:
-    """How clearly some offers are there, their pitches and strings, and their pitches as they sound; only those that
-    were struck."""
-    heard = newly(moment, [pitch for _, pitch, _ in offers], present, STRAY_CENTS)
-    found = [
-        (evidence.presence - price, pitch, string, evidence.midi)
-        for (price, pitch, string), evidence in zip(offers, heard, strict=True)
-        if evidence is not None
-        and evidence.presence > _accept(moment, evidence, beside, still)
-        and not _is_higher(moment, pitch, present)
-        and _was_struck(moment, evidence.midi, present, least)
-    ]
-    clear = {pitch: presence for presence, pitch, _, _ in found}
-    return [one for one in found if _has_its_own(moment, one[1], clear, present)]
-
-
-def _best(
-    moment: Moment,
-    offers: Sequence[tuple[float, float, int]],
-    present: Sequence[float],
-    beside: bool,
-    still: bool,
-    least: tuple[float, float],
-) -> _Stray | None:
-    """The clearest stray among some offers: prices, pitches and strings. `least`: what it must bring."""
-    time_s = moment.onset.time_s
-    offers = [offer for offer in offers if is_apart(offer[1], present)]
-    if moment.driven and all(_gain_db(moment, midi) <= RINGS_ON_DB for midi in present):
-        # What mixes with nothing new is not new.
-        moment = replace(moment, driven=False)
-    low, high = ([offer for offer in offers if moment.is_low(offer[1]) == is_low] for is_low in (True, False))
-    found = _clear(moment, low, present, beside, still, least)
-    found += _clear(moment, high, _covering(moment, present), beside, still, least)
-    found = [one for one in found if not any(shadows(other[1], one[1]) for other in found)]
-    if not found:
-        return None
-    presence, pitch, string, midi = max(found)
-    same = {s for _, p, s, _ in found if abs(p - pitch) < SLIP_SEMITONES}
-    named = string if len(same) == 1 else None
-    note = HeardNote(named, time_s, time_s + STRAY_LASTS_S, np.array([time_s + 0.06]), np.array([midi]))
-    return _Stray(presence, note)
+    offers = in_stances(scene, stances, now.others(scene))
+    offers += on_their_way(scene, np.array([moment.onset.time_s + AFTER_S]), now.others(scene))
+    return best(moment, offers, present, Proof.of(scene, beside, still))
