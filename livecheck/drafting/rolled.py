@@ -15,10 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.drafting.struck import Attack
-from livecheck.hearing.partials import PARTIALS, free_partials, hz, shadows
+from livecheck.hearing.partials import free_partials, partials_hz, shadows
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
-from livecheck.hearing.spectrum import magnitudes_of
+from livecheck.hearing.spectrum import loudest_near, magnitudes_of
 
 ROLLED_S = 0.2
 """Strings of a roll follow each other within it."""
@@ -177,9 +177,8 @@ def _roll_of(recording: Recording, group: Sequence[Attack], hiding: Sequence[Att
     for midi in midis:
         free = free_partials(np.array([midi]), [other for other in midis if other != midi], bin_hz)[0]
         hides.append(not free.any())
-        numbers = np.arange(1, PARTIALS + 1)[free if free.any() else slice(None)]
-        bins = np.rint(float(hz(np.array(midi))) * numbers / bin_hz).astype(int).clip(1, WINDOW // 2 - 1)
-        was_db, is_db = (_level_db(rows, bins) for rows in (before, after))
+        tones_hz = partials_hz(np.array([midi]))[0, free if free.any() else slice(None)]
+        was_db, is_db = (_level_db(loudest_near(rows, tones_hz, bin_hz)) for rows in (before, after))
         gain_db.append(is_db - was_db)
         after_db.append(is_db)
     heard_db = np.array(
@@ -220,7 +219,6 @@ def _spectrum(recording: Recording, time_s: float) -> NDArray[np.float32]:
     return np.asarray(magnitudes_of(recording.slice(first, first + WINDOW), WINDOW, WINDOW)[0])
 
 
-def _level_db(rows: NDArray[np.float32], bins: NDArray[np.int64]) -> NDArray[np.float64]:
+def _level_db(partials: NDArray[np.float32]) -> NDArray[np.float64]:
     """Of all partials together, on each row."""
-    level = np.maximum.reduce([rows[:, bins + d] for d in (-1, 0, 1)]).astype(np.float64)
-    return np.asarray(10.0 * np.log10((level**2).sum(axis=1) + 1e-12))
+    return np.asarray(10.0 * np.log10((partials.astype(np.float64) ** 2).sum(axis=1) + 1e-12))

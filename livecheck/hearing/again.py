@@ -104,6 +104,11 @@ def _struck(onset: Onset, grown: Mapping[int, Growth], steps: Sequence[int], bes
     struck |= {i for i in grown.keys() - struck if _is_struck_with(beside[i], struck, grown[i], i in grew)}
     if struck or onset.rise <= SURE_RISE:
         return struck
+    return _likeliest(grown, beside_others)
+
+
+def _likeliest(grown: Mapping[int, Growth], beside_others: bool) -> set[int]:
+    """The string that a clear attack struck by which none came back to what it was, if any did."""
     most = {index: max(one.gain_db, one.shared_db) for index, one in grown.items()}
     index = max(most, key=most.__getitem__, default=-1)
     by_itself = len(grown) == 1 and not beside_others and grown[index].gain_db > AGAIN_GAIN_DB

@@ -14,13 +14,12 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.median import median
 from livecheck.hearing.moment import AFTER_S, BEFORE_S, Moment
-from livecheck.hearing.partials import UNISON_SEMITONES, free_partials, hz, shadows
+from livecheck.hearing.partials import UNISON_SEMITONES, free_partials, partials_hz, shadows
 from livecheck.hearing.scene import WINDOW, Scene, Sounding
-from livecheck.hearing.straightened import straightened
+from livecheck.hearing.spectrum import loudest_near
+from livecheck.hearing.straightened import WAY_S, straightened
 from livecheck.hearing.tracks import REFINE_PARTIALS, UNKNOWN_DB, Track
 
-WAY_S = np.linspace(-0.2, 0.2, 41)
-"""The times around an onset at which a string's way is read."""
 STRUCK_AFTER_S = 0.06
 """So long after a string was struck it is as loud as that made it."""
 JUST_BEFORE_S, JUST_AFTER_S = 0.055, 0.05
@@ -44,7 +43,7 @@ def growth(scene: Scene, moment: Moment, index: int, ringing: Sequence[tuple[Sou
     """What an onset did to one of the strings that ring; strings in unison are one sound, and grow as one."""
     one, track = ringing[index]
     onset_s = moment.onset.time_s
-    way = np.array([track_midi(scene, track, onset_s + off_s) for off_s in WAY_S.tolist()])
+    way = track_midis(scene, track, onset_s + WAY_S)
     midi = track_midi(scene, track, onset_s + AFTER_S)
     look = straightened(scene.recording, moment.onset, onset_s + WAY_S, way - midi, WINDOW)
     beside = {place: trail for place, (_, trail) in enumerate(ringing) if place != index}
@@ -77,8 +76,7 @@ def _free(look: Moment, midi: float, others: Sequence[float]) -> NDArray[np.bool
 
 def _partials_db(row: NDArray[np.float32], midi: float, bin_hz: float) -> NDArray[np.float64]:
     """Level of each partial of a pitch in a spectrum, shape (REFINE_PARTIALS,)."""
-    bins = np.rint(hz(np.array(midi)) * np.arange(1, REFINE_PARTIALS + 1) / bin_hz).astype(int).clip(1, len(row) - 2)
-    level = np.maximum(np.maximum(row[bins - 1], row[bins]), row[bins + 1])
+    level = loudest_near(row, partials_hz(np.array([midi]))[0, :REFINE_PARTIALS], bin_hz)
     return np.asarray(20.0 * np.log10(np.maximum(level, 1e-7)), dtype=np.float64)
 
 
@@ -86,7 +84,11 @@ def _first_db(scene: Scene, one: Sounding, track: Track) -> NDArray[np.float64]:
     """Level of each partial of a string when it was struck, shape (REFINE_PARTIALS,); NaN where another string had one
     there."""
     at = scene.spectra.frame_at(one.onset.time_s + STRUCK_AFTER_S) - track.first
-    at = min(max(at, 1), len(track.db) - 2)
+    return _around_db(track, min(max(at, 1), len(track.db) - 2))
+
+
+def _around_db(track: Track, at: int) -> NDArray[np.float64]:
+    """Level of each partial around a frame of a track, shape (REFINE_PARTIALS,)."""
     return np.asarray(np.median(track.partials_db[at - 1 : at + 2], axis=0))
 
 
@@ -101,7 +103,7 @@ def gained_db(scene: Scene, track: Track, moment: Moment) -> float | None:
     before, after = (scene.spectra.frame_at(time_s) - track.first for time_s in times_s)
     if before < 1 or after >= len(track.db) - 1 or track.db[before] <= UNKNOWN_DB:
         return None
-    then, now = (np.median(track.partials_db[at - 1 : at + 2], axis=0) for at in (before, after))
+    then, now = _around_db(track, before), _around_db(track, after)
     both = np.isfinite(then) & np.isfinite(now)
     return _sum_db(now[both]) - _sum_db(then[both]) if both.any() else None
 
@@ -110,3 +112,8 @@ def track_midi(scene: Scene, track: Track, time_s: float) -> float:
     """Where a track is at a time; before its beginning and after its end, where it is there."""
     at = scene.spectra.frame_at(time_s) - track.first
     return float(track.midis[min(max(at, 0), len(track.midis) - 1)])
+
+
+def track_midis(scene: Scene, track: Track, times_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The same at some times, shape (n,)."""
+    return np.array([track_midi(scene, track, time_s) for time_s in times_s.tolist()])

@@ -24,7 +24,7 @@ from livecheck.hearing.partials import (
     support,
     support_of,
 )
-from livecheck.hearing.spectrum import Spectrogram
+from livecheck.hearing.spectrum import Spectrogram, loudest_near
 
 BEFORE_S = 0.05
 AFTER_S = 0.045
@@ -45,8 +45,6 @@ LEAST_RISE, FULL_RISE = 0.15, 0.35
 LEAST_OVERTONES = 2
 OWN_BINS = 1.6
 """So near to a partial lies nearly all of it."""
-
-_AROUND = np.array([-1, 0, 1])[:, None, None]
 
 
 @dataclass(frozen=True)
@@ -200,9 +198,7 @@ class Moment:
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """For each pitch the growth of its free partials, the weighted median over those that are there now (0 if none
         is), and their level; where its partials are and which are free, shape (pitches, PARTIALS)."""
-        bins = np.rint(targets_hz / self.peaks.bin_hz).astype(int)
-        bins = bins.clip(1, len(self.after) - 2) + _AROUND
-        now, then = self.after[bins].max(axis=0), self.before[bins].max(axis=0)
+        now, then = (loudest_near(row, targets_hz, self.peaks.bin_hz) for row in (self.after, self.before))
         loudest = self.loudest
         weight = WEIGHTS * free * (now > 10.0 ** (-50.0 / 20.0) * loudest)
         top = (now * free)[:, :3].max(axis=1).astype(np.float64)

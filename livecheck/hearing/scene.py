@@ -19,12 +19,12 @@ from livecheck.hearing.mixing import clearness, mixtures
 from livecheck.hearing.moment import AFTER_S, FULL_RISE, LONGEST_S, Moment
 from livecheck.hearing.moments import Moments
 from livecheck.hearing.onset import Onset
-from livecheck.hearing.partials import NO_TONES, Peaks, free_partials, hz, support, supports
+from livecheck.hearing.partials import NO_TONES, Peaks, free_partials, partials_hz, support, supports
 from livecheck.hearing.picks import Asked, Struck
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.score import TimedScore
-from livecheck.hearing.spectrum import spectrogram
+from livecheck.hearing.spectrum import loudest_near, spectrogram
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.figure import Step
 
@@ -234,9 +234,7 @@ class Scene:
         self, row: NDArray[np.float32], midis: NDArray[np.float64], others: Sequence[float]
     ) -> NDArray[np.float32]:
         free = free_partials(midis, others, self.spectra.bin_hz, self._mixed_hz(others))[:, :_LEVEL_PARTIALS]
-        targets = hz(midis)[:, None] * np.arange(1, _LEVEL_PARTIALS + 1)
-        bins = np.rint(targets / self.spectra.bin_hz).astype(int).clip(1, row.shape[-1] - 2)
-        level = np.maximum(np.maximum(row[..., bins - 1], row[..., bins]), row[..., bins + 1])
+        level = loudest_near(row, partials_hz(midis)[:, :_LEVEL_PARTIALS], self.spectra.bin_hz)
         count = free.sum(axis=1)
         power = (level * level * free).sum(axis=-1) / np.maximum(count, 1).astype(np.float32)
         found: NDArray[np.float32] = 10.0 * np.log10(np.maximum(power, 1e-14))

@@ -123,6 +123,14 @@ def magnitudes_of(
     return found
 
 
+def loudest_near(magnitudes: NDArray[np.float32], tones_hz: NDArray[np.float64], bin_hz: float) -> NDArray[np.float32]:
+    """The largest magnitude within a bin of each of some tones, in one or more spectra: magnitudes of shape (..., bins)
+    and tones of any shape give (..., tones)."""
+    at = np.rint(tones_hz / bin_hz).astype(int).clip(1, magnitudes.shape[-1] - 2)
+    beside = np.maximum(magnitudes[..., at - 1], magnitudes[..., at])
+    return np.asarray(np.maximum(beside, magnitudes[..., at + 1]))
+
+
 def spectrogram(recording: Recording, start_s: float, stop_s: float, window: int, hop: int) -> Spectrogram:
     """Spectra of a stretch of the take; frame centres run from start_s to stop_s on a grid of whole hops."""
     first = round(start_s * WORK_RATE_HZ / hop) * hop

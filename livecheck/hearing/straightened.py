@@ -20,6 +20,8 @@ from livecheck.hearing.spectrum import magnitudes_of
 
 AROUND_S = 0.25
 """So far to each side lies all that a fast glide can stretch into the two frames."""
+WAY_S = np.linspace(-0.2, 0.2, 41)
+"""The times around an onset at which the way of a string is read."""
 FINER = 4
 """Times as many samples, between which straight lines are good enough."""
 

@@ -11,7 +11,7 @@ import numpy as np
 from livecheck.hearing.again import AGAIN_RISE, BACK_DB, ringing_at
 from livecheck.hearing.capture import LEAP_S, captured, where_left
 from livecheck.hearing.carried import carried_along
-from livecheck.hearing.growth import growth, track_midi
+from livecheck.hearing.growth import growth, track_midi, track_midis
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import newly
 from livecheck.hearing.lingering import CARRIED_AFTER_S, lingering_at
@@ -19,7 +19,7 @@ from livecheck.hearing.moment import AFTER_S, LONGEST_S, Moment
 from livecheck.hearing.offer import STRAY_CENTS, Proof, Stray, best, in_stances, on_their_way
 from livecheck.hearing.partials import shadows, support
 from livecheck.hearing.scene import SLIP_SEMITONES, WINDOW, Scene, Sounding
-from livecheck.hearing.straightened import straightened
+from livecheck.hearing.straightened import WAY_S, straightened
 from livecheck.hearing.tracks import Track
 
 STILL_THERE = 0.55
@@ -35,8 +35,6 @@ WAY_SEMITONES = 0.4
 """How densely the way of the bar is looked at for a stray, which is heard within `STRAY_CENTS`."""
 NEARBY = np.linspace(-0.9, 0.9, 19)
 """Semitones around a track on a fast glide, in which no other string lies."""
-BAR_S, BAR_POINTS = 0.2, 41
-"""How far to each side of an onset the way of the bar is looked at, and at how many points."""
 BACK_GAIN_DB = 3.0
 """What hides a stray was struck again if it grew by so much and came back to what it was, but for `BACK_DB`."""
 CAPTURED_DB = 5.0
@@ -88,7 +86,7 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
         stray = _gliding_stray(scene, moment, now, place in used)
         if stray is None:
             around_s = moment.onset.time_s + np.array([0.0, *MEANWHILE_S])
-            present += [track_midi(scene, track, at_s) for track in carried.values() for at_s in around_s.tolist()]
+            present += [midi for track in carried.values() for midi in track_midis(scene, track, around_s).tolist()]
             stray = _stray(scene, moment, present, now, place in used, not _glides(scene, moment, now))
         if stray is not None and not _is_struck_again(scene, moment, now, float(stray.note.midis[0])):
             found.append(stray.note)
@@ -163,7 +161,7 @@ def _under_way(scene: Scene, one: Sounding, track: Track, moment: Moment) -> lis
     have come by then, as what a room holds up may hold its track."""
     times_s = moment.onset.time_s + np.array(MEANWHILE_S)
     due = float(one.asked.note.midi_at(scene.score.written_at(times_s[-1]))) + scene.offset + one.slip
-    midis = [track_midi(scene, track, time_s) for time_s in times_s.tolist()]
+    midis = track_midis(scene, track, times_s).tolist()
     return [*midis, due] if max(midis) - min(midis) > SLIP_SEMITONES else [due]
 
 
@@ -202,9 +200,8 @@ def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) ->
     offers += in_stances(scene, [(stance, 0.0, way) for way in between.tolist()], others)
     looks = [Moment.at(moment.onset, first_s, scene.spectra)]
     if followed:
-        around_s = time_s + np.linspace(-BAR_S, BAR_S, BAR_POINTS)
-        ways = [[track_midi(scene, track, at_s) - midi for at_s in around_s.tolist()] for track, midi in followed]
-        still = straightened(scene.recording, moment.onset, around_s, np.median(ways, axis=0), WINDOW)
+        ways = [track_midis(scene, track, time_s + WAY_S) - midi for track, midi in followed]
+        still = straightened(scene.recording, moment.onset, time_s + WAY_S, np.median(ways, axis=0), WINDOW)
         present += [_nearby(still, midi) for midi in present]
         looks.append(still)
     proof = Proof.of(scene, beside, still=True)

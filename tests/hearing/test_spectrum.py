@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
-from livecheck.hearing.spectrum import magnitudes_of, spectrogram
+from livecheck.hearing.spectrum import loudest_near, magnitudes_of, spectrogram
 
 WINDOW, HOP = 2048, 256
 BIN_HZ = WORK_RATE_HZ / WINDOW
@@ -102,3 +102,12 @@ def test_a_span_has_two_frames_at_least_and_ends_within_the_stretch(start_s: flo
 
 def test_too_few_samples_give_no_frame() -> None:
     assert magnitudes_of(np.zeros(WINDOW - 1, dtype=np.float32), WINDOW, HOP).shape == (0, WINDOW // 2 + 1)
+
+
+def test_the_loudest_near_a_tone_is_looked_for_within_a_bin_of_it_in_each_spectrum() -> None:
+    magnitudes = np.zeros((2, 9), dtype=np.float32)
+    magnitudes[0, [3, 5]], magnitudes[1, 4] = (1.0, 2.0), 3.0
+    tones_hz = np.array([[20.0, 44.0, 70.0], [0.0, 26.0, 1e6]])
+    wanted = [[[1.0, 2.0, 0.0], [0.0, 1.0, 0.0]], [[0.0, 3.0, 0.0], [0.0, 3.0, 0.0]]]
+    assert loudest_near(magnitudes, tones_hz, bin_hz=10.0).tolist() == wanted
+    assert loudest_near(magnitudes[1], tones_hz[0], bin_hz=10.0).tolist() == wanted[1][0]
