@@ -17,7 +17,7 @@ class Parser(argparse.ArgumentParser):
     """No abbreviated options; an error names the help that would have helped."""
 
     def __init__(self, **given: object) -> None:
-        super().__init__(**{"allow_abbrev": False, **given})  # type: ignore[arg-type]
+        super().__init__(**{"allow_abbrev": False, **given})  # type: ignore[arg-type] # each option has its own type
 
     def error(self, message: str) -> NoReturn:
         raise Unusable(f"{message}; {self.prog} --help tells what can be given")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import mido
@@ -14,10 +15,10 @@ from tests.cli.call import livecheck_call, write_audio, write_lesson, write_midi
 
 
 @pytest.mark.parametrize("write", [write_audio, write_midi])
-def test_a_take_becomes_a_lesson_that_it_is_clean_against(tmp_path: Path, write: object) -> None:
+def test_a_take_becomes_a_lesson_that_it_is_clean_against(tmp_path: Path, write: Callable[[Path], str]) -> None:
     """The take is the lesson's own, played by the book, two figures with a breath in between."""
     write_lesson(tmp_path)
-    take = write(tmp_path)  # type: ignore[operator]
+    take = write(tmp_path)
     done = livecheck_call("draft", take, "--copedent", "three.toml", folder=tmp_path)
     assert (done.returncode, done.stderr) == (0, "")
     assert "Written: take.toml" in done.stdout

@@ -21,7 +21,7 @@ with warnings.catch_warnings():
 
 @pytest.fixture(scope="module")
 def address() -> Iterator[str]:
-    with distributed.LocalCluster(  # type: ignore[no-untyped-call]
+    with distributed.LocalCluster(  # type: ignore[no-untyped-call] # it has no types
         n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, host="127.0.0.1"
     ) as cluster:
         yield cluster.scheduler_address
