@@ -189,6 +189,9 @@ def _choices(asked: Asked, moments: Sequence[Moment]) -> dict[int, tuple[float, 
             continue
         evidence = moment.evidence_for_asked(asked.midi, asked.others)
         uncovered = bool(asked.covered) and all(_is_gone(low, asked, moment) for low in asked.covered)
+        if asked.covered and not uncovered and time_s < asked.window.expected_s - AWAY_S:
+            # What is there is the string before, on which nothing has put an end yet.
+            continue
         struck = 0.0 if _is_neighbour(asked, moment, evidence) else moment.struck(evidence, uncovered)
         if asked.rings and moment.onset.rise < CARRIED_RISE:
             struck *= CARRIED_SHARE

@@ -231,3 +231,12 @@ def test_a_stray_that_draws_all_tracks_away_moves_no_string() -> None:
     figure = _found("all-drawn-to-a-stray")["2"]
     assert [c.faults for c in figure.checkpoints if c.faults] == []
     assert [(extra.fault, extra.string) for extra in figure.extras][1:] == [("extra-note", None)]
+
+
+def test_a_string_slid_into_is_not_the_one_an_octave_above_that_comes_next() -> None:
+    """The end of the slide is an onset of its own, three quarters of a second before the next string is due."""
+    figure = _found("octave-above-the-string-before")["1"]
+    assert [(c.step, c.faults) for c in figure.checkpoints] == [
+        (1, ()), (2, ("wrong-note",)), (3, ()), (4, ("wrong-note",)), (5, ())
+    ]  # fmt: skip
+    assert figure.extras == ()
