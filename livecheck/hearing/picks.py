@@ -58,6 +58,8 @@ class Asked:
     """Whether its string should still ring from before."""
     covered: tuple[float, ...] = ()
     """Pitches that ring until this pick silences them, and behind which it would hide."""
+    covered_since_s: float = -math.inf
+    """When the last of them should be struck."""
     passed_s: tuple[tuple[float, float], ...] = ()
     """From when to when other strings, on their way, pass its pitch."""
 
@@ -99,14 +101,19 @@ def asked_of(score: TimedScore) -> list[Asked]:
         begin = float(step.beat)
         rings = any(other.string == note.string and other.end_beat in (note.start_beat, begin) for other in notes)
         before = [
-            float(other.midi_at(np.array(other.end_beat))) + score.tuning_cents / 100.0
+            (
+                float(other.midi_at(np.array(other.end_beat))) + score.tuning_cents / 100.0,
+                score.time_s(other.start_beat),
+            )
             for other in notes
             if other.end_beat == begin and other.ending == "pick"
         ]
-        covered = tuple(other for other in before if is_shadow(other, midi))
+        covering = [(pitch, since_s) for pitch, since_s in before if is_shadow(pitch, midi)]
+        covered = tuple(pitch for pitch, _ in covering)
+        since_s = max((since_s for _, since_s in covering), default=-math.inf)
         passed_s = () if checkpoint.swell else _passed_s(score, note)
         hidden = len(seen) < len(others)
-        asked.append(Asked(note, checkpoint, window, midi, seen, hidden, roll_s, rings, covered, passed_s))
+        asked.append(Asked(note, checkpoint, window, midi, seen, hidden, roll_s, rings, covered, since_s, passed_s))
     return sorted(asked, key=lambda a: (a.window.expected_s, a.checkpoint.step))
 
 
@@ -189,8 +196,8 @@ def _choices(asked: Asked, moments: Sequence[Moment]) -> dict[int, tuple[float, 
             continue
         evidence = moment.evidence_for_asked(asked.midi, asked.others)
         uncovered = bool(asked.covered) and all(_is_gone(low, asked, moment) for low in asked.covered)
-        if asked.covered and not uncovered and time_s < asked.window.expected_s - AWAY_S:
-            # What is there is the string before, on which nothing has put an end yet.
+        if not uncovered and time_s - asked.covered_since_s < asked.window.expected_s - time_s:
+            # What is there is the string that covers this one, being struck itself.
             continue
         struck = 0.0 if _is_neighbour(asked, moment, evidence) else moment.struck(evidence, uncovered)
         if asked.rings and moment.onset.rise < CARRIED_RISE:
