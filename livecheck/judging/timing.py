@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 ARRIVAL_WEIGHT = 0.6
 """The end of a glide is less sharp than a pick."""
-NEAR_S = 0.04
+NEAR_S = 0.08
 """An event so far off a line says half as much for it as one that lies on it."""
 LIKELY_TIMES, UNLIKELY_SHARE = 2.0, 1.0 / 3.0
 """Nobody plays at more than twice or less than half the written tempo, as long as for one in between speaks so much of
