@@ -224,8 +224,8 @@ class TakeJudge:
         before: list[_Look | None]
         if known is not None and known.passages:
             looked = {id(one): look for one, look in zip(known.passages, known.looks, strict=True)}
-            before = [looked.get(id(passage)) for passage in passages]
             passages, lines = self._fitted_in(passages, known, judge, sound)
+            before = [looked.get(id(passage)) for passage in passages]
         else:
             lines = self._fitting.lines([self._fitting.path_events(p) for p in passages]) if passages else []
             passages, lines, tuning = self._first_sight(passages, lines, tuning, judge, sound)
@@ -255,7 +255,7 @@ class TakeJudge:
         self, passages: Sequence[Passage], known: _Reading, judge: Judge, sound: Sound
     ) -> tuple[list[Passage], list[Line]]:
         """Some passages with their lines: those that are known where they are, the others at the tempo of the known
-        ones."""
+        ones, without those that would begin before a known one ends: they would take its picks for theirs."""
         placing = Placing(self._fitting, sound, known.tuning, judge)
         known_lines = {id(passage): line for passage, line in zip(known.passages, known.lines, strict=True)}
         placed = list(passages)
@@ -264,7 +264,8 @@ class TakeJudge:
             if id(passage) not in known_lines:
                 place = placing.placed(placed, lines, index)
                 placed[index], lines[index] = place.passage, place.line
-        return placed, lines
+        kept = self._fitting.apart(placed, lines, [id(passage) in known_lines for passage in placed])
+        return [placed[i] for i in kept], [lines[i] for i in kept]
 
     def _first_sight(
         self, passages: Sequence[Passage], lines: list[Line], tuning: float, judge: Judge, sound: Sound
