@@ -89,6 +89,12 @@ def test_a_wrong_note_s_partials_do_not_speak_for_the_string_beside_it() -> None
     ]
 
 
+def test_strings_that_the_bar_takes_down_an_octave_are_followed_there() -> None:
+    """All that each of them gave before is in it still, as every other one of its partials."""
+    checkpoints = _found("down-an-octave")["2"].checkpoints
+    assert [(c.string, c.faults) for c in checkpoints if c.step == 3] == [(8, ()), (10, ())]
+
+
 @pytest.mark.parametrize(
     ("name", "figure", "string"),
     [
