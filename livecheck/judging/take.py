@@ -29,7 +29,7 @@ from livecheck.judging.placing import Place, Placing
 from livecheck.judging.remark import Remark
 from livecheck.judging.so_far import SoFar
 from livecheck.judging.sound import Sound
-from livecheck.judging.timing import Line, line_at
+from livecheck.judging.timing import Line, line_at, rival_of
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.judging.wet import is_wet, without_repeats
 
@@ -138,6 +138,8 @@ class TakeJudge:
             raise Unusable(
                 f'{take}: no figure of this lesson was found in it; wanted a take of "{self.brief.lesson.title}"'
             )
+        if self.brief.timing == "free":
+            reading = self._least_mistaken(reading, judge, sound)
         notes = [note for look in reading.looks for note in look.notes]
         wet = sound.echoes or is_wet(notes)
         final = [
@@ -250,6 +252,21 @@ class TakeJudge:
         lines = lines if passages else []
         trimmed = [self._trimmed(passage, line) for passage, line in zip(passages, lines, strict=True)]
         return _Reading(trimmed, looks, lines, tuning)
+
+    def _least_mistaken(self, reading: _Reading, judge: Judge, sound: Sound) -> _Reading:
+        """The same reading, each figure on whose line only half of it agrees laid where fewer mistakes explain it: a
+        late pick and a string struck again may agree as well as all the rest does."""
+        looks, lines = list(reading.looks), list(reading.lines)
+        for index, (passage, line, look) in enumerate(zip(reading.passages, lines, looks, strict=True)):
+            rival = rival_of(look.judgement.events(), line) if look.judgement else None
+            if rival is None:
+                continue
+            score = self._fitting.score(passage, rival, reading.tuning)
+            other = replace(look, score=score, heard_by=score, notes=sound.hear(score, look.from_s, look.until_s))
+            there = judge.judge(score, other.notes)
+            if there.mistakes < judge.judge(look.at(line, reading.tuning), look.notes).mistakes:
+                looks[index], lines[index] = other, line_at(there.events(), line.beat_s)
+        return replace(reading, looks=looks, lines=lines)
 
     def _fitted_in(
         self, passages: Sequence[Passage], known: _Reading, judge: Judge, sound: Sound

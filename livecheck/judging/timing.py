@@ -26,6 +26,8 @@ OCTAVE_COST = 0.3
 """What a tempo twice as fast or slow as another needs more: of little evidence the likelier is believed."""
 FIRST_MORE = 1.05
 """A figure begins with its first event, where nothing else tells."""
+RIVAL_SHARE, RIVAL_S = 0.5, 0.1
+"""So much of what speaks for a line makes another one its rival, if it lies so far from it."""
 INLIER_S = 0.06
 MOST_OFFERED, SAME_SHARE = 100, 0.01
 """So many tempos are tried; of more, those that have most others within this share."""
@@ -156,6 +158,15 @@ def line_at(events: Sequence[Event], beat_s: float) -> Line:
     most = starts[np.argmax(_spoken(events, np.array([beat_s]))[0])]
     near = np.abs(starts - most) < INLIER_S / 2
     return Line(_mean(starts[near], weights[near]), beat_s)
+
+
+def rival_of(events: Sequence[Event], line: Line) -> Line | None:
+    """Where else a figure may lie at the tempo of its line, if nearly as much speaks for that."""
+    spoken = _spoken(events, np.array([line.beat_s]))[0]
+    starts = np.array([e.time_s - (e.beat - 1.0) * line.beat_s for e in events])
+    elsewhere = np.where(np.abs(starts - line.start_s) > RIVAL_S, spoken, 0.0)
+    at = int(np.argmax(elsewhere))
+    return line_at([events[at]], line.beat_s) if elsewhere[at] > RIVAL_SHARE * spoken.max() else None
 
 
 def _own(events: Sequence[Event], common: Line) -> Line:

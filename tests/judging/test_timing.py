@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from livecheck.judging.timing import Event, fit_click, fit_free
+from livecheck.judging.timing import Event, Line, fit_click, fit_free, rival_of
 
 
 def _events(start_s: float, beat_s: float, beats: list[float], off_s: dict[float, float] | None = None) -> list[Event]:
@@ -81,3 +81,13 @@ def test_a_click_has_one_grid() -> None:
     assert np.diff(starts) == pytest.approx([4.0, 4.5], abs=1e-9)
     assert starts[0] == pytest.approx(1.02, abs=0.012)
     assert fit_click(figures, 0.5, 0.02)[0].start_s == pytest.approx(1.02)
+
+
+def test_a_line_has_a_rival_where_nearly_as_much_agrees() -> None:
+    line = Line(1.0, 0.6)
+    apart = _events(1.0, 0.6, [1, 2, 3, 4, 5], {3.0: 0.2, 4.0: 0.2})
+    rival = rival_of(apart, line)
+    assert rival is not None
+    assert (rival.start_s, rival.beat_s) == pytest.approx((1.2, 0.6))
+    assert rival_of(_events(1.0, 0.6, [1, 2, 3, 4, 5], {3.0: 0.2}), line) is None
+    assert rival_of(_events(1.0, 0.6, [1, 2, 3, 4, 5], {3.0: 0.07, 4.0: 0.07}), line) is None
