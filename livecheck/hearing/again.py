@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence, Set
 
-from livecheck.hearing.growth import JUST_AFTER_S, Growth, growth, track_midi
+from livecheck.hearing.growth import JUST_AFTER_S, JUST_BEFORE_S, Growth, growth, track_midi
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.moment import Moment
 from livecheck.hearing.onset import Onset
@@ -39,6 +39,9 @@ went on fading was not."""
 BACK_DB = 6.0
 """Unless it grew clearly by a clear attack, what was struck again lacks no more than that of what it was: by a stroke
 what has faded far grows much."""
+RUSH_SEMITONES = 4.0
+"""A string that moves so far from right before an onset to right after it is a smear before it arrives: it seems to
+grow then, and a glide so fast is an onset of its own. Only a clear attack is a stroke there."""
 AGAIN_AFTER_S = 0.09
 """So soon after a string was struck, the sound before an onset is still that from before the string was."""
 NEXT_S = 0.08
@@ -62,6 +65,10 @@ def struck_again(
         ringing = [index for index, one in enumerate(sounding) if _is_ringing(one, moment)]
         around = [(sounding[index], tracks[index]) for index in ringing]
         pitches = [track_midi(scene, track, onset.time_s + JUST_AFTER_S) for _, track in around]
+        came_from = [track_midi(scene, track, onset.time_s - JUST_BEFORE_S) for _, track in around]
+        rush = any(abs(now - then) > RUSH_SEMITONES for now, then in zip(pitches, came_from, strict=True))
+        if rush and onset.rise < SURE_RISE:
+            continue
         brought_db, share = moment.brought(pitches, ())
         if brought_db < scene.softest_db:
             continue

@@ -132,7 +132,7 @@ def track_all(
         evidence = []
         for index in some:
             every = [_together(quests[index], quests[i], paths[i]) for i in beside[index]]
-            drift = _drift(quests[index], [(quests[i], paths[i]) for i in beside[index]]) if turn else None
+            drift = _drift(quests[index], [(quests[i], paths[i]) for i in beside[index] if turn])
             evidence.append(sought[index].evidence(every, behind[index], drift))
         for index, places in zip(some, best_paths(evidence), strict=True):
             paths[index] = sought[index].grid[places]
@@ -219,7 +219,7 @@ def _seen(every: Sequence[NDArray[np.float64]], behind: Sequence[NDArray[np.bool
 
 def _drift(quest: Quest, beside: Sequence[tuple[Quest, NDArray[np.float64]]]) -> NDArray[np.float64]:
     """By how much the strings beside one, each with its path, are off their guesses, frame by frame: what the one bar
-    does to them, it does to all. The middle one tells; of two, the one that is off less."""
+    does to them, it does to all. The middle one tells; of two, the one that is off less; of none, nothing is off."""
     off = np.full((1 + len(beside), quest.stop - quest.first), np.nan)
     for row, (other, path) in enumerate(beside):
         here, there = shared(quest, other)

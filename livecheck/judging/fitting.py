@@ -70,6 +70,19 @@ class Fitting:
             borders.append(min(border_s, first_s - EARLIEST_S))
         return [*borders, float("inf")]
 
+    def apart(self, passages: Sequence[Passage], lines: Sequence[Line], known: Sequence[bool]) -> list[int]:
+        """The places of the passages that are known, and of those others that begin after the known one before them has
+        ended, be it broken off: one that begins earlier takes its picks for its own."""
+        kept = []
+        ended_s = float("-inf")
+        for place, (passage, line, certain) in enumerate(zip(passages, lines, known, strict=True)):
+            beats = self.expectations[passage.figure].beats
+            if certain:
+                ended_s = min(float(passage.times_s[-1]), line.time_s(beats[-1]))
+            if certain or line.time_s(beats[0]) >= ended_s:
+                kept.append(place)
+        return kept
+
     def path_events(self, passage: Passage) -> list[Event]:
         """When the player's way came to each beat on which something is asked; picks have an onset to go by, unless
         the way stays there, moves have none. A rolled grip is one event: its strings come and go astray together."""

@@ -50,6 +50,12 @@ class Judgement:
         """Checkpoints that were heard at the pitch asked for."""
         return sum(c.right for c in self.checkpoints)
 
+    @property
+    def mistakes(self) -> int:
+        """How many mistakes explain it: the strings of a step make one together."""
+        told = {(c.step, fault) for c in self.checkpoints for fault in c.faults}
+        return len(told) + len({extra.at_s for extra in self.extras})
+
     def events(self) -> list[Event]:
         """What tells the tempo: one event a step, since the strings of a step are late together; if not, the one in
         time."""

@@ -29,7 +29,7 @@ from livecheck.judging.placing import Place, Placing
 from livecheck.judging.remark import Remark
 from livecheck.judging.so_far import SoFar
 from livecheck.judging.sound import Sound
-from livecheck.judging.timing import Line, line_at
+from livecheck.judging.timing import Line, line_at, rival_of
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.judging.wet import is_wet, without_repeats
 
@@ -138,6 +138,8 @@ class TakeJudge:
             raise Unusable(
                 f'{take}: no figure of this lesson was found in it; wanted a take of "{self.brief.lesson.title}"'
             )
+        if self.brief.timing == "free":
+            reading = self._least_mistaken(reading, judge, sound)
         notes = [note for look in reading.looks for note in look.notes]
         wet = sound.echoes or is_wet(notes)
         final = [
@@ -224,8 +226,8 @@ class TakeJudge:
         before: list[_Look | None]
         if known is not None and known.passages:
             looked = {id(one): look for one, look in zip(known.passages, known.looks, strict=True)}
-            before = [looked.get(id(passage)) for passage in passages]
             passages, lines = self._fitted_in(passages, known, judge, sound)
+            before = [looked.get(id(passage)) for passage in passages]
         else:
             lines = self._fitting.lines([self._fitting.path_events(p) for p in passages]) if passages else []
             passages, lines, tuning = self._first_sight(passages, lines, tuning, judge, sound)
@@ -251,11 +253,26 @@ class TakeJudge:
         trimmed = [self._trimmed(passage, line) for passage, line in zip(passages, lines, strict=True)]
         return _Reading(trimmed, looks, lines, tuning)
 
+    def _least_mistaken(self, reading: _Reading, judge: Judge, sound: Sound) -> _Reading:
+        """The same reading, each figure on whose line only half of it agrees laid where fewer mistakes explain it: a
+        late pick and a string struck again may agree as well as all the rest does."""
+        looks, lines = list(reading.looks), list(reading.lines)
+        for index, (passage, line, look) in enumerate(zip(reading.passages, lines, looks, strict=True)):
+            rival = rival_of(look.judgement.events(), line) if look.judgement else None
+            if rival is None:
+                continue
+            score = self._fitting.score(passage, rival, reading.tuning)
+            other = replace(look, score=score, heard_by=score, notes=sound.hear(score, look.from_s, look.until_s))
+            there = judge.judge(score, other.notes)
+            if there.mistakes < judge.judge(look.at(line, reading.tuning), look.notes).mistakes:
+                looks[index], lines[index] = other, line_at(there.events(), line.beat_s)
+        return replace(reading, looks=looks, lines=lines)
+
     def _fitted_in(
         self, passages: Sequence[Passage], known: _Reading, judge: Judge, sound: Sound
     ) -> tuple[list[Passage], list[Line]]:
         """Some passages with their lines: those that are known where they are, the others at the tempo of the known
-        ones."""
+        ones, without those that would begin before a known one ends: they would take its picks for theirs."""
         placing = Placing(self._fitting, sound, known.tuning, judge)
         known_lines = {id(passage): line for passage, line in zip(known.passages, known.lines, strict=True)}
         placed = list(passages)
@@ -264,7 +281,8 @@ class TakeJudge:
             if id(passage) not in known_lines:
                 place = placing.placed(placed, lines, index)
                 placed[index], lines[index] = place.passage, place.line
-        return placed, lines
+        kept = self._fitting.apart(placed, lines, [id(passage) in known_lines for passage in placed])
+        return [placed[i] for i in kept], [lines[i] for i in kept]
 
     def _first_sight(
         self, passages: Sequence[Passage], lines: list[Line], tuning: float, judge: Judge, sound: Sound

@@ -1,7 +1,9 @@
 """One tempo for the take, and a start for each figure: straight lines from beats to seconds, fitted robustly.
 
-Medians, not means, so that what was late stays late: the slope is a weighted median of the slopes between all
-pairs of events of a figure (Theil 1950, Sen 1968), the start a weighted median of what is left.
+What was late stays late, and what was mistaken for something else counts for nothing: a line lies where most agrees,
+not in the middle of all. Each event speaks for a line by how near it lies, and one far away hardly at all (a
+redescending estimate, Geman and McClure 1987), so a line holds where most of what was heard is wrong, but not wrong
+together; a median would not. What agrees is then put together by least squares.
 """
 
 from __future__ import annotations
@@ -14,10 +16,21 @@ from numpy.typing import NDArray
 
 ARRIVAL_WEIGHT = 0.6
 """The end of a glide is less sharp than a pick."""
-LIKELY_TIMES, LIKELY_SHARE = 2.0, 0.25
-"""Nobody plays at more than twice or less than half the written tempo, as long as so much says something else: a way
-that was mistaken hurries through a figure."""
+NEAR_S = 0.08
+"""An event so far off a line says half as much for it as one that lies on it."""
+LIKELY_TIMES, UNLIKELY_SHARE = 2.0, 1.0 / 3.0
+"""Nobody plays at more than twice or less than half the written tempo, as long as for one in between speaks so much of
+what speaks for another: a way that was mistaken hurries through a figure."""
+FAR_TIMES = 4.0
+OCTAVE_COST = 0.3
+"""What a tempo twice as fast or slow as another needs more: of little evidence the likelier is believed."""
+FIRST_MORE = 1.05
+"""A figure begins with its first event, where nothing else tells."""
+RIVAL_SHARE, RIVAL_S = 0.5, 0.1
+"""So much of what speaks for a line makes another one its rival, if it lies so far from it."""
 INLIER_S = 0.06
+MOST_OFFERED, SAME_SHARE = 100, 0.01
+"""So many tempos are tried; of more, those that have most others within this share."""
 FREE_BEATS = 5
 FREE_RANGE = 0.08
 FREE_GAIN = 0.7
@@ -44,17 +57,6 @@ class Line:
         return self.start_s + (beat - 1.0) * self.beat_s
 
 
-def weighted_median(values: NDArray[np.float64], weights: NDArray[np.float64]) -> float:
-    """The value below and above which lies half of the weight; the mean of two where it falls between them."""
-    order = np.argsort(values)
-    summed = np.cumsum(weights[order])
-    half = 0.5 * summed[-1]
-    at = int(np.searchsorted(summed, half - 1e-12))
-    if abs(summed[at] - half) < 1e-12 and at + 1 < len(values):
-        return float(0.5 * (values[order[at]] + values[order[at + 1]]))
-    return float(values[order[at]])
-
-
 def _mean(values: NDArray[np.float64], weights: NDArray[np.float64]) -> float:
     return float((values * weights).sum() / weights.sum())
 
@@ -62,7 +64,7 @@ def _mean(values: NDArray[np.float64], weights: NDArray[np.float64]) -> float:
 def fit_free(figures: Sequence[Sequence[Event]], beat_s: float) -> list[Line]:
     """A line for each figure's events, all at one tempo, as the free timing allows. `beat_s` stands where nothing
     tells."""
-    common = _refined(figures, _slope(figures, beat_s))
+    common = _refined(figures, _slope(figures, beat_s, (beat_s / FAR_TIMES, beat_s * FAR_TIMES)))
     return [_own(events, line_at(events, common)) for events in figures]
 
 
@@ -82,26 +84,49 @@ def fit_click(
         turns = np.exp(2j * np.pi * starts / beat_s)
         phase = float(np.angle(turns.sum()) / (2 * np.pi) * beat_s)
         offsets = (starts - phase + beat_s / 2) % beat_s - beat_s / 2
-        start_s = phase + weighted_median(offsets, np.ones(len(offsets)))
+        start_s = phase + float(np.median(offsets))
     return [Line(start_s + round((float(start) - start_s) / beat_s) * beat_s, beat_s) for start in starts]
 
 
-def _slope(figures: Sequence[Sequence[Event]], beat_s: float) -> float:
-    slopes, weights = [], []
+def _slope(figures: Sequence[Sequence[Event]], beat_s: float, range_s: tuple[float, float]) -> float:
+    """The tempo, in seconds a beat and within a range, at which most of some figures' events agree, each figure
+    starting where it will; `beat_s` is the likeliest."""
+    slopes = _offered(figures, beat_s, range_s)
+    spoken = np.zeros(len(slopes))
     for events in figures:
-        for index, one in enumerate(events):
-            for other in events[index + 1 :]:
-                gap = other.beat - one.beat
-                if gap > 1e-6:
-                    slopes.append((other.time_s - one.time_s) / gap)
-                    weights.append(gap * one.weight * other.weight)
-    if not slopes:
-        return beat_s
-    found, weight = np.array(slopes), np.array(weights)
-    likely = (found > beat_s / LIKELY_TIMES) & (found < beat_s * LIKELY_TIMES)
-    if weight[likely].sum() > LIKELY_SHARE * weight.sum():
-        found, weight = found[likely], weight[likely]
-    return weighted_median(found, weight)
+        if events:
+            spoken += _spoken(events, slopes).max(axis=1) - max(event.weight for event in events)
+    octaves = np.abs(np.log2(slopes / beat_s))
+    spoken = spoken * np.where(octaves <= np.log2(LIKELY_TIMES), 1.0, UNLIKELY_SHARE) - OCTAVE_COST * octaves
+    return float(slopes[np.argmax(spoken)])
+
+
+def _offered(figures: Sequence[Sequence[Event]], beat_s: float, range_s: tuple[float, float]) -> NDArray[np.float64]:
+    """The tempos of pairs of events of a figure within a range, and `beat_s`; of many those near which most lie."""
+    pairs = [
+        ((other.time_s - one.time_s) / (other.beat - one.beat), one.weight * other.weight)
+        for events in figures
+        for index, one in enumerate(events)
+        for other in events[index + 1 :]
+        if other.beat - one.beat > 1e-6
+    ]
+    inside = sorted(pair for pair in pairs if range_s[0] <= pair[0] <= range_s[1])
+    slopes = np.array([slope for slope, _ in inside])
+    if len(slopes) > MOST_OFFERED:
+        summed = np.cumsum([0.0, *(weight for _, weight in inside)])
+        first, stop = (np.searchsorted(slopes, slopes * (1.0 + away)) for away in (-SAME_SHARE, SAME_SHARE))
+        slopes = slopes[np.argsort(summed[first] - summed[stop], kind="stable")[:MOST_OFFERED]]
+    return np.append(slopes, beat_s)
+
+
+def _spoken(events: Sequence[Event], slopes: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How much a figure's events say for lines of some tempos through each of them, shape (tempos, events)."""
+    beats = np.array([e.beat for e in events]) - 1.0
+    weights = np.array([e.weight for e in events])
+    weights = np.where(beats == beats[0], weights * FIRST_MORE, weights)
+    starts = np.array([e.time_s for e in events]) - slopes[:, np.newaxis] * beats
+    off = (starts[:, np.newaxis, :] - starts[:, :, np.newaxis]) / NEAR_S
+    return np.asarray((weights / (1.0 + off * off)).sum(axis=2))
 
 
 def _refined(figures: Sequence[Sequence[Event]], beat_s: float) -> float:
@@ -127,24 +152,31 @@ def _refined(figures: Sequence[Sequence[Event]], beat_s: float) -> float:
 
 
 def line_at(events: Sequence[Event], beat_s: float) -> Line:
-    """The line at a given tempo that lies best among some events: the weighted median of where each puts its start."""
+    """The line at a given tempo on which most of some events agree."""
     starts = np.array([e.time_s - (e.beat - 1.0) * beat_s for e in events])
     weights = np.array([e.weight for e in events])
-    first = np.array([1.0 + 0.05 * (e.beat == events[0].beat) for e in events])
-    middle = weighted_median(starts, weights * first)
-    near = np.abs(starts - middle) < INLIER_S / 2
-    return Line(_mean(starts[near], weights[near]) if near.any() else middle, beat_s)
+    most = starts[np.argmax(_spoken(events, np.array([beat_s]))[0])]
+    near = np.abs(starts - most) < INLIER_S / 2
+    return Line(_mean(starts[near], weights[near]), beat_s)
+
+
+def rival_of(events: Sequence[Event], line: Line) -> Line | None:
+    """Where else a figure may lie at the tempo of its line, if nearly as much speaks for that."""
+    spoken = _spoken(events, np.array([line.beat_s]))[0]
+    starts = np.array([e.time_s - (e.beat - 1.0) * line.beat_s for e in events])
+    elsewhere = np.where(np.abs(starts - line.start_s) > RIVAL_S, spoken, 0.0)
+    at = int(np.argmax(elsewhere))
+    return line_at([events[at]], line.beat_s) if elsewhere[at] > RIVAL_SHARE * spoken.max() else None
 
 
 def _own(events: Sequence[Event], common: Line) -> Line:
     """A figure's own tempo, if it has beats enough to show one and clearly does."""
     if len({e.beat for e in events}) < FREE_BEATS:
         return common
-    slope = float(
-        np.clip(_slope([events], common.beat_s), common.beat_s / (1 + FREE_RANGE), common.beat_s / (1 - FREE_RANGE))
-    )
+    range_s = common.beat_s / (1 + FREE_RANGE), common.beat_s / (1 - FREE_RANGE)
+    slope = _slope([events], common.beat_s, range_s)
     own = line_at(events, _refined([events], slope))
-    if not common.beat_s / (1 + FREE_RANGE) <= own.beat_s <= common.beat_s / (1 - FREE_RANGE):
+    if not range_s[0] <= own.beat_s <= range_s[1]:
         own = line_at(events, slope)
     return own if _misfit(events, own) < FREE_GAIN * _misfit(events, common) - 0.002 else common
 

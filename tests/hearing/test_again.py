@@ -72,6 +72,14 @@ def test_one_of_two_strings_is_told_from_the_other_at_rest_and_on_the_way(string
     assert _again(GLIDE, _cut(GLIDE, at_s, [string])) == _at(at_s, string)
 
 
+@pytest.mark.parametrize(("strings", "fret"), [((9, 3), 12), ((9, 3), 14), ((3, 8), 12), ((3, 8), 14)])
+def test_a_glide_so_fast_that_it_is_an_onset_of_its_own_strikes_nothing(strings: tuple[int, int], fret: int) -> None:
+    """On its way a string is a smear; it seems to grow as it arrives."""
+    rush = Part.of(f"{{ beat = 1, fret = 2, pick = {list(strings)} }}", f"{{ beat = 2, fret = {fret}, over = 0.15 }}")
+    assert _again(rush, list(rush.strokes().values())) == {}
+    assert _again(rush, _cut(rush, 2.0, strings)) == _at(2.0, *strings)
+
+
 @pytest.mark.parametrize("at_s", [1.3, 2.2, 3.5])
 def test_of_a_grip_of_three_the_whole_is_told_as_well_as_one_string(at_s: float) -> None:
     assert _again(THREE, _cut(THREE, at_s, [4, 5, 6])) == _at(at_s, 4, 5, 6)

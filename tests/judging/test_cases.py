@@ -57,6 +57,14 @@ def test_a_grip_played_as_the_one_before_it_does_not_shift_the_figure() -> None:
     ]
 
 
+def test_of_two_lines_that_a_figure_may_lie_on_it_lies_on_the_one_that_fewer_mistakes_explain() -> None:
+    """Its second string is struck again as long after its pick as the first pick is late, and picks tell more than the
+    ends of glides: three moves that came in time were told to be early."""
+    figure = _found("begun-late-then-struck-again")["5"]
+    assert [(c.step, c.faults) for c in figure.checkpoints if c.faults] == [(1, ("late",))]
+    assert [(extra.fault, extra.string) for extra in figure.extras] == [("extra-pick", 3)]
+
+
 def test_a_figure_lies_where_its_picks_agree() -> None:
     """Three picks of one string, the third wrongly at the pitch of the first two: of two places two are seen each."""
     checkpoints = _found("a-step-late-among-equals")["4"].checkpoints
@@ -87,6 +95,12 @@ def test_a_wrong_note_s_partials_do_not_speak_for_the_string_beside_it() -> None
     assert [(c.string, c.faults, c.cause) for c in checkpoints if c.step == 3] == [
         (string, ("wrong-note",), "picked with the bar still at 3") for string in (3, 7)
     ]
+
+
+def test_strings_that_the_bar_takes_down_an_octave_are_followed_there() -> None:
+    """All that each of them gave before is in it still, as every other one of its partials."""
+    checkpoints = _found("down-an-octave")["2"].checkpoints
+    assert [(c.string, c.faults) for c in checkpoints if c.step == 3] == [(8, ()), (10, ())]
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ from livecheck.judging.brief import Brief
 from livecheck.judging.fitting import Fitting
 from livecheck.judging.follow import Passage
 from livecheck.judging.judge import Judgement
+from livecheck.judging.timing import Line
 from livecheck.judging.verdict import CheckpointVerdict, Fault
 from livecheck.lesson.reading import read_lesson
 from livecheck.sources.library import load_copedent, load_tolerances
@@ -44,6 +45,16 @@ def test_what_no_player_would_play_is_no_beat() -> None:
     fitting = _fitting(*(figure_of(str(number), 6, *STEPS) for number in (1, 2, 3)))
     assert fitting.beat_between([_hurried(0, 1.0), _hurried(1, 21.0), _hurried(2, 41.0)]) is None
     assert fitting.beat_between([_hurried(0, 1.0), _hurried(1, 8.2)]) is None
+
+
+@pytest.mark.parametrize(("start_s", "kept"), [(2.2, [0, 2]), (2.7, [0, 1, 2])])
+def test_what_is_doubtful_begins_after_what_is_known_before_it(start_s: float, kept: list[int]) -> None:
+    """The known one was broken off after a beat and a half."""
+    fitting = _fitting(*(figure_of(str(number), 6, *STEPS) for number in (1, 2, 3)))
+    times_s = np.arange(0.0, 1.5, 0.02)
+    passages = [Passage(0, 1.0 + times_s, 1.0 + times_s, 0.8), _hurried(1, start_s, 1.0), _hurried(2, 9.0, 1.0)]
+    lines = [Line(at_s, 1.0) for at_s in (1.0, start_s, 9.0)]
+    assert fitting.apart(passages, lines, [True, False, True]) == kept
 
 
 def test_a_rolled_grip_is_one_event_of_the_player_s_way() -> None:

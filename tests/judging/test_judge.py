@@ -252,6 +252,19 @@ def test_a_pick_in_time_or_not(late_s: float, wanted: list[str]) -> None:
     assert found["timing_ms"] == pytest.approx(1000.0 * late_s, abs=5.0 if wanted else 30.0)
 
 
+def test_of_two_picks_that_disagree_the_first_is_in_time() -> None:
+    """Either explains the other as one mistake."""
+    take = Take(
+        lesson_of(
+            figure_of("1", 6, "beat = 1, fret = 3, pick = [5]", "beat = 3, fret = 5, pick = [5]", "beat = 5, fret = 3")
+            + figure_of("2", 4, "beat = 1, fret = 3, pick = [5]", "beat = 3, pick = [6], ring = true")
+        )
+    )
+    take.play("1", 1.0)
+    take.play("2", 9.0)[2, 6].shift(-0.2)
+    assert faults(take.report()) == {("2", 2, 6): ["early"]}
+
+
 def test_a_pick_more_than_a_beat_late_is_missed() -> None:
     take, strokes = _played(*SLIDE)
     strokes[3, 4].strike_later(1.2)

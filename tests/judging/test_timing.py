@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from livecheck.judging.timing import Event, fit_click, fit_free
+from livecheck.judging.timing import Event, Line, fit_click, fit_free, rival_of
 
 
 def _events(start_s: float, beat_s: float, beats: list[float], off_s: dict[float, float] | None = None) -> list[Event]:
@@ -38,6 +38,29 @@ def test_figures_that_seem_three_times_as_fast_do_not_count_against_one_that_doe
     assert fit_free([*hurried, _events(12.0, 0.6, [1, 2, 4, 5])], 0.5)[2].beat_s == pytest.approx(0.6, abs=0.002)
 
 
+def test_a_line_holds_though_more_than_half_of_what_was_seen_is_something_else() -> None:
+    """One figure as it was, one taken for another, one begun a step too late: a median finds no tempo among them."""
+    right = [Event(b, t) for b, t in ((1.0, 1.65), (3.0, 2.96), (4.0, 3.90), (5.5, 5.02), (6.5, 5.76))]
+    mistaken = [Event(b, t) for b, t in ((1.0, 7.65), (3.0, 8.88), (4.0, 9.51), (5.5, 10.14), (6.5, 10.90))]
+    shifted = [Event(b, t) for b, t in ((1.0, 10.94), (2.0, 11.34), (3.5, 12.46))]
+    line = fit_free([right, mistaken, shifted], 0.61)[0]
+    assert line.beat_s == pytest.approx(0.748, abs=0.01)
+    assert line.start_s == pytest.approx(1.65, abs=0.02)
+
+
+def test_a_figure_lies_where_most_of_it_agrees_not_in_the_middle_of_its_mistakes() -> None:
+    """Its first two picks are late and it ends too soon: half way lies nothing."""
+    others = [_events(7.0, 0.6, [1, 2, 3, 5]), _events(12.0, 0.6, [1, 3, 4])]
+    astray = _events(1.0, 0.6, [1, 2, 3, 4, 5], {1.0: 0.21, 2.0: 0.13, 5.0: -0.12})
+    assert fit_free([astray, *others], 0.5)[0].start_s == pytest.approx(1.0, abs=0.005)
+    late = _events(1.0, 0.6, [1, 2, 3, 4], {1.0: 0.3, 2.0: 0.2})
+    assert fit_free([late, *others], 0.5)[0].start_s == pytest.approx(1.0, abs=0.005)
+
+
+def test_of_little_evidence_the_tempo_nearer_to_the_written_one_is_believed() -> None:
+    assert fit_free([_events(1.0, 0.28, [1, 3]), _events(7.0, 0.45, [1, 3])], 0.5)[0].beat_s == pytest.approx(0.45)
+
+
 def test_a_take_at_a_third_of_the_written_tempo_is_believed() -> None:
     figures = [_events(1.0, 1.5, [1, 2, 4, 5]), _events(12.0, 1.5, [1, 2, 3, 5], {2: -0.6})]
     assert fit_free(figures, 0.5)[0].beat_s == pytest.approx(1.5, abs=0.005)
@@ -58,3 +81,13 @@ def test_a_click_has_one_grid() -> None:
     assert np.diff(starts) == pytest.approx([4.0, 4.5], abs=1e-9)
     assert starts[0] == pytest.approx(1.02, abs=0.012)
     assert fit_click(figures, 0.5, 0.02)[0].start_s == pytest.approx(1.02)
+
+
+def test_a_line_has_a_rival_where_nearly_as_much_agrees() -> None:
+    line = Line(1.0, 0.6)
+    apart = _events(1.0, 0.6, [1, 2, 3, 4, 5], {3.0: 0.2, 4.0: 0.2})
+    rival = rival_of(apart, line)
+    assert rival is not None
+    assert (rival.start_s, rival.beat_s) == pytest.approx((1.2, 0.6))
+    assert rival_of(_events(1.0, 0.6, [1, 2, 3, 4, 5], {3.0: 0.2}), line) is None
+    assert rival_of(_events(1.0, 0.6, [1, 2, 3, 4, 5], {3.0: 0.07, 4.0: 0.07}), line) is None
