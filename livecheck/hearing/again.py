@@ -115,7 +115,8 @@ def _likeliest(grown: Mapping[int, Growth], beside_others: bool) -> set[int]:
     most = {index: max(one.gain_db, one.shared_db) for index, one in grown.items()}
     index = max(most, key=most.__getitem__, default=-1)
     by_itself = len(grown) == 1 and not beside_others
-    if (by_itself and (grown[index].gain_db > AGAIN_GAIN_DB or _holds(grown[index]))) or most.get(index, -math.inf) > STRUCK_DB:
+    alone = by_itself and (grown[index].gain_db > AGAIN_GAIN_DB or _holds(grown[index]))
+    if alone or most.get(index, -math.inf) > STRUCK_DB:
         return {index}
     return set() if beside_others else _loud_alone(grown)
 

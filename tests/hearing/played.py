@@ -106,6 +106,14 @@ def recorded(strokes: Iterable[Stroke], duration_s: float = DURATION_S) -> Recor
     return laid([(stroke.start_s, stroke.samples()) for stroke in strokes], duration_s)
 
 
+def driven(strokes: Iterable[Stroke], drive: float) -> Recording:
+    """The same through a limiter, a little one-sided; `drive`: how far into it."""
+    plain, heard = recorded(strokes), Recording()
+    bent = np.tanh(drive * plain.slice(0, len(plain)) + 0.15) - np.tanh(0.15)
+    heard.append(np.asarray(0.3 * bent, dtype=np.float32))
+    return heard
+
+
 def tracked(scene: Scene, sounding: Iterable[Sounding]) -> list[Track]:
     """The strings' tracks, looked for where the score has them."""
     spectra = scene.spectra

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-import numpy as np
 import pytest
 
 from livecheck.hearing.again import struck_again
 from livecheck.hearing.onset import onsets
-from livecheck.hearing.recording import Recording
 from livecheck.hearing.scene import Scene
-from tests.hearing.played import Part, Stroke, recorded, tracked
+from tests.hearing.played import Part, Stroke, driven, tracked
 
 ONE = Part.of("{ beat = 1, fret = 3, pick = [5] }")
 TWO = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }")
@@ -130,17 +128,10 @@ def test_strings_in_unison_are_told_together(strings: list[int], told: list[int]
     assert _again(UNISON, _cut(UNISON, 3.0, strings)) == _at(3.0, *told)
 
 
-def _held_down(played: Iterable[Stroke]) -> Recording:
-    """What is played, as a limiter leaves it that it goes far into."""
-    plain, heard = recorded(played), Recording()
-    heard.append(np.tanh(30.0 * plain.slice(0, len(plain))).astype(np.float32))
-    return heard
-
-
 @pytest.mark.parametrize("at_s", [1.6, 1.8, 2.5])
 @pytest.mark.parametrize("strings", [[], [5]])
 def test_a_string_that_a_limiter_leaves_nothing_to_grow_by_is_told(at_s: float, strings: list[int]) -> None:
-    recording = _held_down(_cut(ONE, at_s, strings))
+    recording = driven(_cut(ONE, at_s, strings), 30.0)
     scene = Scene(recording, onsets(recording), ONE.copedent, ONE.score)
     assert _again_in(scene, ONE) == _at(at_s, *strings)
 
