@@ -71,7 +71,7 @@ def struck_again(
             if _struck_s(one, sounding) < onset.time_s - AGAIN_AFTER_S
         }
         steps = [one.asked.checkpoint.step for one, _ in around]
-        for index in _struck(onset, grown, steps, scene.has_background and share < OWN_SHARE):
+        for index in _struck(onset, grown, steps, scene.has_background and share < OWN_SHARE, moment.driven):
             again[ringing[index]].append(onset)
     return again
 
@@ -84,9 +84,11 @@ def _struck_s(one: Sounding, sounding: Sequence[Sounding]) -> float:
     return max(other.onset.time_s for other in sounding if other.asked.checkpoint.step == one.asked.checkpoint.step)
 
 
-def _struck(onset: Onset, grown: Mapping[int, Growth], steps: Sequence[int], beside_others: bool) -> set[int]:
+def _struck(
+    onset: Onset, grown: Mapping[int, Growth], steps: Sequence[int], beside_others: bool, driven: bool
+) -> set[int]:
     """Which of the ringing strings an onset struck again; `steps`: at which step each was picked; `beside_others`:
-    whether it may be one of other players."""
+    whether it may be one of other players; `driven`: whether the sound is."""
     soft = onset.rise < AGAIN_RISE
     least_db = max(SOFT_GAIN_DB if soft else AGAIN_GAIN_DB, BESIDE_OTHERS_GAIN_DB if beside_others else -math.inf)
     most_db = min(0.0, max((one.back_db for one in grown.values()), default=0.0))
@@ -96,8 +98,8 @@ def _struck(onset: Onset, grown: Mapping[int, Growth], steps: Sequence[int], bes
         for index, one in grown.items()
         if gains_db[index] > least_db
         and one.back_db > (-BACK_DB if soft or gains_db[index] < SOFT_GAIN_DB else most_db - EVEN_DB)
-        # The partials that two strings share beat, and grow for a while without any stroke.
-        and not (soft and one.behind)
+        # In driven sound what a string shares with a lower one swells and sinks with what both mix to.
+        and not (driven and soft and one.behind)
     }
     # What hides behind a string that grew as well is no more than that one.
     grew |= {low for index in grew for low in grown[index].behind if low in grown and _lends(grown[low])}
