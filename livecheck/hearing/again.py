@@ -78,7 +78,7 @@ def struck_again(
             if _struck_s(one, sounding) < onset.time_s - AGAIN_AFTER_S
         }
         steps = [one.asked.checkpoint.step for one, _ in around]
-        for index in _struck(onset, grown, steps, scene.has_background and share < OWN_SHARE):
+        for index in _struck(onset, grown, steps, scene.has_background and share < OWN_SHARE, moment.driven):
             again[ringing[index]].append(onset)
     return again
 
@@ -91,17 +91,22 @@ def _struck_s(one: Sounding, sounding: Sequence[Sounding]) -> float:
     return max(other.onset.time_s for other in sounding if other.asked.checkpoint.step == one.asked.checkpoint.step)
 
 
-def _struck(onset: Onset, grown: Mapping[int, Growth], steps: Sequence[int], beside_others: bool) -> set[int]:
+def _struck(
+    onset: Onset, grown: Mapping[int, Growth], steps: Sequence[int], beside_others: bool, driven: bool
+) -> set[int]:
     """Which of the ringing strings an onset struck again; `steps`: at which step each was picked; `beside_others`:
-    whether it may be one of other players."""
+    whether it may be one of other players; `driven`: whether the sound is."""
     soft = onset.rise < AGAIN_RISE
     least_db = max(SOFT_GAIN_DB if soft else AGAIN_GAIN_DB, BESIDE_OTHERS_GAIN_DB if beside_others else -math.inf)
     most_db = min(0.0, max((one.back_db for one in grown.values()), default=0.0))
+    gains_db = {index: one.gain_db + _faded_db(grown, index) for index, one in grown.items()}
     grew = {
         index
         for index, one in grown.items()
-        if one.gain_db + _faded_db(grown, index) > least_db
-        and one.back_db > (-BACK_DB if soft or one.gain_db < SOFT_GAIN_DB else most_db - EVEN_DB)
+        if gains_db[index] > least_db
+        and one.back_db > (-BACK_DB if soft or gains_db[index] < SOFT_GAIN_DB else most_db - EVEN_DB)
+        # In driven sound what a string shares with a lower one swells and sinks with what both mix to.
+        and not (driven and soft and one.behind)
     }
     # What hides behind a string that grew as well is no more than that one.
     grew |= {low for index in grew for low in grown[index].behind if low in grown and _lends(grown[low])}
@@ -119,8 +124,9 @@ def _likeliest(grown: Mapping[int, Growth], beside_others: bool) -> set[int]:
     """The string that a clear attack struck by which none came back to what it was, if any did."""
     most = {index: max(one.gain_db, one.shared_db) for index, one in grown.items()}
     index = max(most, key=most.__getitem__, default=-1)
-    by_itself = len(grown) == 1 and not beside_others and grown[index].gain_db > AGAIN_GAIN_DB
-    if by_itself or most.get(index, -math.inf) > STRUCK_DB:
+    by_itself = len(grown) == 1 and not beside_others
+    alone = by_itself and (grown[index].gain_db > AGAIN_GAIN_DB or _holds(grown[index]))
+    if alone or most.get(index, -math.inf) > STRUCK_DB:
         return {index}
     return set() if beside_others else _loud_alone(grown)
 
@@ -130,6 +136,12 @@ def _loud_alone(grown: Mapping[int, Growth]) -> set[int]:
     loud = {index for index, one in grown.items() if one.back_db > -BACK_DB}
     faded = {index for index, one in grown.items() if one.back_db < -EVEN_DB}
     return loud if len(loud) == 1 and faded and loud | faded == grown.keys() else set()
+
+
+def _holds(one: Growth) -> bool:
+    """Whether a string is as loud as when it was struck and fades no more, as after a stroke where a limiter, such as
+    an amplifier that is driven, leaves it nothing to grow by."""
+    return one.gain_db > -AGAIN_GAIN_DB and one.back_db > -WHOLE_DB
 
 
 def _lends(one: Growth) -> bool:

@@ -57,9 +57,10 @@ def _silenced_s(scene: Scene, one: Sounding, track: Track, tracks: Sequence[Trac
     if clear - DROP_BEFORE - DROP_AFTER < 3:
         return None
     hidden = _hidden_before_it_is_clear(track, tracks)[:clear]
-    fallen = _fall(_its_own_db(scene, track, track.db[:clear], hidden), DROP_DB)
+    partials_db = track.partials_db[:clear]
+    fallen = _fall(_its_own_db(scene, track, track.db[:clear], hidden), partials_db, DROP_DB)
     if fallen is None:
-        fallen = _fall(_its_own_db(scene, track, track.middle_db[:clear], hidden), MIDDLE_DROP_DB)
+        fallen = _fall(_its_own_db(scene, track, track.middle_db[:clear], hidden), partials_db, MIDDLE_DROP_DB)
         if fallen is not None and not _fades(track.support[:clear], fallen):
             return None
     return None if fallen is None else float(scene.spectra.times_s[track.first + fallen])
@@ -101,8 +102,9 @@ def _fades(support: NDArray[np.float64], frame: int) -> bool:
     return there and len(after) > 0 and median(after) < SILENT_SUPPORT
 
 
-def _fall(db: NDArray[np.float64], least_db: float) -> int | None:
-    """The frame at which a level falls steeply, by so much at least, never to come back; None if it does not."""
+def _fall(db: NDArray[np.float64], partials_db: NDArray[np.float64], least_db: float) -> int | None:
+    """The frame at which a level falls steeply, by so much at least, never to come back; None if it does not.
+    `partials_db`: of what it is the level."""
     before, after = np.append(db[:1], db[:-1]), np.append(db[1:], db[-1:])
     low, high = np.minimum(before, after), np.maximum(before, after)
     middle = np.maximum(low, np.minimum(db, high))
@@ -111,9 +113,19 @@ def _fall(db: NDArray[np.float64], least_db: float) -> int | None:
     earlier = smooth[: len(later)]
     known = np.isfinite(later) & np.isfinite(earlier)
     found = np.flatnonzero(np.subtract(earlier, later, out=np.zeros(len(later)), where=known) > least_db)
-    if not len(found):
-        return None
-    return int(found[0] + np.flatnonzero(smooth[found[0] :] < smooth[found[0]] - HALF_DROP_DB)[0])
+    for frame in found.tolist():
+        if _same_partials_fall(partials_db, frame):
+            return int(frame + np.flatnonzero(smooth[frame:] < smooth[frame] - HALF_DROP_DB)[0])
+    return None
+
+
+def _same_partials_fall(partials_db: NDArray[np.float64], frame: int) -> bool:
+    """Whether the partials that are free both before and after a fall fell too, if any are: a string also seems to
+    fall where another one that moves comes upon its loudest."""
+    after = frame + DROP_BEFORE + DROP_AFTER
+    both = np.isfinite(partials_db[frame]) & np.isfinite(partials_db[after])
+    then, now = (10.0 ** (partials_db[at, both] / 10.0) for at in (frame, after))
+    return not both.any() or bool(now.sum() < then.sum() * 10.0 ** (-HALF_DROP_DB / 10.0))
 
 
 def _rang_until_s(scene: Scene, one: Sounding, sounding: Sequence[Sounding], before: Before) -> float:

@@ -16,7 +16,7 @@ import numpy as np
 from livecheck.hearing.emerging import SNAP_S, SOON_S, emerged
 from livecheck.hearing.moment import Evidence, Moment
 from livecheck.hearing.partials import is_shadow
-from livecheck.hearing.picks import Asked
+from livecheck.hearing.picks import MIXED_DB, Asked
 from livecheck.hearing.scene import Scene, Sounding
 from livecheck.hearing.single import single_midi
 from livecheck.lesson.figure import Bar, Stance
@@ -68,12 +68,13 @@ def newly(
 ) -> list[Evidence | None]:
     """What says that pitches that nobody asked for were struck at a moment beside those that are present; None for
     those that were not."""
+    least_db = MIXED_DB if moment.driven else NEW_LEVEL_DB
     apart = [pitch for pitch in pitches if is_apart(pitch, present)]
     found = dict(zip(apart, moment.evidences(apart, present, within_cents), strict=True))
     struck = {
         pitch: evidence
         for pitch, evidence in found.items()
-        if evidence.free >= LEAST_FREE and evidence.gain_db >= NEW_GAIN_DB and evidence.level_db >= NEW_LEVEL_DB
+        if evidence.free >= LEAST_FREE and evidence.gain_db >= NEW_GAIN_DB and evidence.level_db >= least_db
     }
     return [struck.get(pitch) for pitch in pitches]
 

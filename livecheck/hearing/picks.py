@@ -36,6 +36,9 @@ RISE_SHARE = 0.15
 AWAY_COST, AWAY_S = 0.6, 0.15
 """What distance from the expected time costs at most, and at which distance most of that is reached."""
 FOUND_BONUS = 0.3
+MIXED_DB, MIXED_PRESENCE = -15.0, 0.65
+"""In driven sound what is so much softer than the loudest, and of which no more is there, is none of the strings that
+were struck: hands are even, and mixtures lie on some of any string's partials."""
 FAR_SEMITONES, WIDE_CENTS, NEIGHBOUR_MARGIN = 0.35, 140.0, 0.08
 
 
@@ -180,6 +183,11 @@ def _is_neighbour(asked: Asked, moment: Moment, evidence: Evidence) -> bool:
     return abs(wide.midi - asked.midi) * 100.0 > SEARCH_CENTS and wide.presence > evidence.presence + NEIGHBOUR_MARGIN
 
 
+def _is_mixed(moment: Moment, evidence: Evidence) -> bool:
+    """Whether what seems to be a string is rather mixtures of others."""
+    return moment.driven and evidence.level_db < MIXED_DB and evidence.presence < MIXED_PRESENCE
+
+
 def _is_gone(low: float, asked: Asked, moment: Moment) -> bool:
     """Whether nothing is left of a string that covered an asked one: what they share is the asked one's then."""
     left = moment.evidence(low, (asked.midi, *asked.others))
@@ -199,7 +207,8 @@ def _choices(asked: Asked, moments: Sequence[Moment]) -> dict[int, tuple[float, 
         if not uncovered and time_s - asked.covered_since_s < asked.window.expected_s - time_s:
             # What is there is the string that covers this one, being struck itself.
             continue
-        struck = 0.0 if _is_neighbour(asked, moment, evidence) else moment.struck(evidence, uncovered)
+        is_other = _is_neighbour(asked, moment, evidence) or _is_mixed(moment, evidence)
+        struck = 0.0 if is_other else moment.struck(evidence, uncovered)
         if asked.rings and moment.onset.rise < CARRIED_RISE:
             struck *= CARRIED_SHARE
         if evidence.free < MASKED_FREE or (asked.hidden and moment.onset.rise >= HIDDEN_RISE):

@@ -145,11 +145,16 @@ class Scene:
         """String -> its way, the same."""
 
     def clearness(self, struck: Sequence[Struck | None]) -> list[float]:
-        """How clearly the sums and differences are there of strings that were struck together."""
+        """How clearly the sums and differences are there of strings that were struck together, and of those that should
+        ring beside them."""
         together: dict[int, list[float]] = {}
         for one in struck:
             if one is not None:
                 together.setdefault(one.moment, []).append(one.evidence.midi)
+        for one in struck:
+            if one is not None:
+                here = together[one.moment]
+                here += [midi for midi in one.asked.others if all(abs(midi - m) > SLIP_SEMITONES for m in here)]
         return clearness([(self.moments[place].peaks, midis) for place, midis in sorted(together.items())])
 
     def mark_driven(self) -> None:

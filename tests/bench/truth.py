@@ -213,7 +213,8 @@ def report(
     Where the lesson has a fixed pitch nothing is taken off: what is expected lies as far from A4 = 440 Hz as it does.
 
     On an instrument each checkpoint also tells how loud the string still was: `level_db` at the event, `half_way_db`
-    half-way through its written time, both against the loudest that a note can be.
+    half-way through its written time (three quarters of the way to its next move, where it must still ring for that),
+    both against the loudest that a note can be.
     """
     fixed = None if lesson.reference_hz is None else 1200.0 * float(np.log2(lesson.reference_hz / 440.0))
     pitch = _Pitch(tuning_cents, fixed)
@@ -312,7 +313,8 @@ def _levels(finding: Finding, performance: Performance, notes: Bank | None) -> d
         return {}
     note = performance.expectation.notes[finding.note]
     following = [c.beat for c in note.checkpoints if c.beat > finding.checkpoint.beat]
-    half_s = 0.5 * (min([note.end_beat, *following]) - finding.checkpoint.beat) * performance.beat_s
+    share = 0.75 if following else 0.5
+    half_s = share * (min([note.end_beat, *following]) - finding.checkpoint.beat) * performance.beat_s
     at_s = finding.expected_s if finding.heard_s is None else finding.heard_s
     return {
         "level_db": round(level_db(struck, notes, at_s + 0.1), 1),

@@ -49,6 +49,7 @@ class Stroke:
     """(seconds, midi), linear in between."""
     level: float = 0.1
     swell_s: float = 0.0
+    partials: int = 8
 
     def midi_at(self, times_s: NDArray[np.float64] | float) -> NDArray[np.float64]:
         xs, ys = zip(*self.knots, strict=True)
@@ -57,7 +58,7 @@ class Stroke:
     def samples(self) -> Samples:
         count = round((self.end_s - self.start_s) * WORK_RATE_HZ)
         pitch = self.midi_at(self.start_s + np.arange(count) / WORK_RATE_HZ)
-        return tone(pitch, count / WORK_RATE_HZ, level=self.level, swell_s=self.swell_s)
+        return tone(pitch, count / WORK_RATE_HZ, self.partials, self.level, self.swell_s)
 
 
 @dataclass(frozen=True)
@@ -103,6 +104,14 @@ class Part:
 
 def recorded(strokes: Iterable[Stroke], duration_s: float = DURATION_S) -> Recording:
     return laid([(stroke.start_s, stroke.samples()) for stroke in strokes], duration_s)
+
+
+def driven(strokes: Iterable[Stroke], drive: float) -> Recording:
+    """The same through a limiter, a little one-sided; `drive`: how far into it."""
+    plain, heard = recorded(strokes), Recording()
+    bent = np.tanh(drive * plain.slice(0, len(plain)) + 0.15) - np.tanh(0.15)
+    heard.append(np.asarray(0.3 * bent, dtype=np.float32))
+    return heard
 
 
 def tracked(scene: Scene, sounding: Iterable[Sounding]) -> list[Track]:

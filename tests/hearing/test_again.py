@@ -7,8 +7,11 @@ from collections.abc import Iterable, Sequence
 import pytest
 
 from livecheck.hearing.again import struck_again
-from tests.hearing.played import Part, Stroke, tracked
+from livecheck.hearing.onset import onsets
+from livecheck.hearing.scene import Scene
+from tests.hearing.played import Part, Stroke, driven, tracked
 
+ONE = Part.of("{ beat = 1, fret = 3, pick = [5] }")
 TWO = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }")
 THREE = Part.of("{ beat = 1, fret = 3, pick = [4, 5, 6] }")
 # Strings 3 and 4 are an octave above 6 and 8.
@@ -52,8 +55,13 @@ def _chord(at_s: float, level: float, swell_s: float = 0.0) -> list[Stroke]:
 
 def _again(part: Part, played: Sequence[Stroke], background: bool = False) -> dict[int, list[float]]:
     """For each string that was struck again when it was."""
-    scene, sounding = part.scene(played), part.sounding(part.strokes())
+    scene = part.scene(played)
     assert scene.has_background == background
+    return _again_in(scene, part)
+
+
+def _again_in(scene: Scene, part: Part) -> dict[int, list[float]]:
+    sounding = part.sounding(part.strokes())
     starts = {one.onset.time_s for one in sounding}
     used = {i for i, m in enumerate(scene.moments) if any(abs(m.onset.time_s - s) < 0.01 for s in starts)}
     again = struck_again(scene, sounding, tracked(scene, sounding), (), used)
@@ -134,6 +142,14 @@ def test_beside_others_a_soft_attack_must_bring_a_string_no_less_than_a_clear_on
 @pytest.mark.parametrize(("strings", "told"), [([2, 4], [2, 4]), ([4], [2, 4]), ([6], [6]), ([2, 4, 6], [2, 4, 6])])
 def test_strings_in_unison_are_told_together(strings: list[int], told: list[int]) -> None:
     assert _again(UNISON, _cut(UNISON, 3.0, strings)) == _at(3.0, *told)
+
+
+@pytest.mark.parametrize("at_s", [1.6, 1.8, 2.5])
+@pytest.mark.parametrize("strings", [[], [5]])
+def test_a_string_that_a_limiter_leaves_nothing_to_grow_by_is_told(at_s: float, strings: list[int]) -> None:
+    recording = driven(_cut(ONE, at_s, strings), 30.0)
+    scene = Scene(recording, onsets(recording), ONE.copedent, ONE.score)
+    assert _again_in(scene, ONE) == _at(at_s, *strings)
 
 
 @pytest.mark.parametrize("string", [1, 2])

@@ -63,6 +63,19 @@ def test_a_string_silenced_too_soon_ends_then_and_the_other_rings(string: int, s
     assert found == pytest.approx({4: 3.0, 5: 3.0} | {string: silenced_s}, abs=0.08)
 
 
+@pytest.mark.parametrize("silenced_s", [3.4, 4.0])
+def test_a_string_upon_whose_loudest_partials_another_one_comes_is_not_silenced(silenced_s: float) -> None:
+    """A pedal takes string 10 from 52 to 49.5, whose third and sixth partial lie where string 1 has its first two, the
+    only ones that it has: they are heard no more, but nothing of what else there might be of it has gone."""
+    part = Part.of("{ beat = 1, fret = 3, down = ['A'], pick = [1, 10] }", "{ beat = 3, down = { LKV = 0.5 } }")
+    strokes = part.strokes()
+    strokes[1, 1] = replace(strokes[1, 1], partials=2)
+    assert _ends(part, strokes)[1] == pytest.approx(part.strokes()[1, 1].end_s, abs=0.03)
+    both = part.strokes()
+    both[1, 1] = replace(both[1, 1], end_s=silenced_s)
+    assert _ends(part, both)[1] == pytest.approx(silenced_s, abs=0.1)
+
+
 @pytest.mark.parametrize("string", [4, 5])
 @pytest.mark.parametrize("over_s", [0.4, 0.8, 1.5])
 def test_a_string_that_no_block_silenced_rings_on_and_the_other_does_not(string: int, over_s: float) -> None:

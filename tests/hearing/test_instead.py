@@ -107,3 +107,11 @@ def test_what_cannot_be_told_from_what_is_there_is_not_believed() -> None:
     moment = _struck(Stroke(4, 3.0, 5.0, ((3.0, 66.0),)))
     for pitch in (66.3, 78.0, 85.0, 90.0):
         assert new_presences(moment, [pitch], (66.0,), 25.0)[0] == 0.0
+
+
+@pytest.mark.parametrize(("level", "is_new"), [(0.1, True), (0.015, False)])
+def test_in_driven_sound_what_is_much_softer_than_what_was_struck_is_not_believed(level: float, is_new: bool) -> None:
+    """It may be mixtures; in clean sound it is a string."""
+    moment = _struck(Stroke(6, 3.0, 5.0, ((3.0, 59.0),)), Stroke(4, 3.0, 5.0, ((3.0, 66.0),), level))
+    assert new_presences(moment, [66.0], (59.0,), 25.0)[0] > 0.5
+    assert (new_presences(replace(moment, driven=True), [66.0], (59.0,), 25.0)[0] > 0.5) is is_new

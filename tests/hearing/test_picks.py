@@ -7,8 +7,10 @@ from dataclasses import replace
 
 import pytest
 
+from livecheck.hearing.onset import onsets
 from livecheck.hearing.picks import asked_of, lay
-from tests.hearing.played import Part, Stroke
+from livecheck.hearing.scene import Scene
+from tests.hearing.played import Part, Stroke, driven
 
 PART = Part.of(
     "{ beat = 1, fret = 3, pick = [4, 5, 6] }",
@@ -120,3 +122,14 @@ def test_what_an_octave_below_covered_is_struck_if_that_has_gone(is_struck: bool
     played.append(replace(strokes[2, 5], level=0.06) if is_struck else replace(low, start_s=3.0, end_s=5.0, level=0.1))
     found = _found(part, played)[2, 5]
     assert found == (pytest.approx(3.0, abs=0.01) if is_struck else None)
+
+
+@pytest.mark.parametrize("missing", [None, (1, 5)])
+def test_in_driven_sound_mixtures_of_two_strings_are_no_third(missing: tuple[int, int] | None) -> None:
+    part = Part.of("{ beat = 1, fret = 3, pick = [3, 5, 8] }")
+    strokes = {key: stroke for key, stroke in part.strokes().items() if key != missing}
+    recording = driven(strokes.values(), 10.0)
+    scene = Scene(recording, onsets(recording), part.copedent, part.score)
+    scene.mark_driven()
+    struck = lay(asked_of(part.score), scene.moments)
+    assert {(1, s.asked.note.string) for s in struck if s is not None} == strokes.keys()

@@ -7,9 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from livecheck.hearing.onset import Onset
+from livecheck.hearing.mixing import Clearness
+from livecheck.hearing.onset import Onset, onsets
+from livecheck.hearing.picks import asked_of, lay
 from livecheck.hearing.scene import MARGIN_S, Scene
-from tests.hearing.played import DURATION_S, Part, Stroke, recorded
+from tests.hearing.played import DURATION_S, Part, Stroke, driven, recorded
 
 PART = Part.of(
     "{ beat = 1, fret = 3, pick = [5, 6] }",
@@ -122,3 +124,19 @@ def test_a_low_string_is_not_heard_before_it_was_struck(after_s: float) -> None:
     first, second = (min(scene.moments, key=lambda m: abs(m.onset.time_s - time_s)) for time_s in (1.0, low_s))
     assert first.struck(first.evidence(38.0, (47.0,))) < 0.2
     assert second.struck(second.evidence(38.0, (47.0,))) > 0.6
+
+
+@pytest.mark.parametrize(("drive", "mixed"), [(0.1, False), (10.0, True)])
+def test_strings_that_ring_beside_what_is_struck_tell_whether_the_sound_is_driven(drive: float, mixed: bool) -> None:
+    """No two are struck together."""
+    part = Part.of(
+        "{ beat = 1, fret = 3, pick = [5] }",
+        "{ beat = 2, pick = [6], ring = true }",
+        "{ beat = 3, pick = [4], ring = [6] }",
+        "{ beat = 4, pick = [8], ring = [6] }",
+    )
+    recording = driven(part.strokes().values(), drive)
+    scene = Scene(recording, onsets(recording), part.copedent, part.score)
+    take = Clearness()
+    take.learn(0.0, scene.clearness(lay(asked_of(part.score), scene.moments)))
+    assert take.is_mixed is mixed
