@@ -101,7 +101,8 @@ def _struck(onset: Onset, grown: Mapping[int, Growth], steps: Sequence[int], bes
     by_themselves = {index for index in grew if not grown[index].behind}
     struck = {index for index in grew if by_themselves.isdisjoint(grown[index].behind)}
     beside = {index: {other for other in grown if other != index and steps[other] == steps[index]} for index in grown}
-    struck |= {i for i in grown.keys() - struck if _is_struck_with(beside[i], struck, grown[i], i in grew)}
+    hidden = {index for index, one in grown.items() if one.behind}
+    struck |= {i for i in grown.keys() - struck if _is_struck_with(beside[i], hidden, struck, grown[i], i in grew)}
     if struck or onset.rise <= SURE_RISE:
         return struck
     return _likeliest(grown, beside_others)
@@ -129,12 +130,13 @@ def _lends(one: Growth) -> bool:
     return one.gain_db > AGAIN_GAIN_DB and one.back_db > -WHOLE_DB
 
 
-def _is_struck_with(beside: Set[int], struck: Set[int], one: Growth, grew: bool) -> bool:
+def _is_struck_with(beside: Set[int], hidden: Set[int], struck: Set[int], one: Growth, grew: bool) -> bool:
     """Whether a string of which that cannot be told by itself was struck with others: hands repeat a grip as a whole.
     Of two strings one may have been struck alone; then what the upper one shares with it is not what it was."""
     is_back = one.back_db > -WHOLE_DB and not -math.inf < one.gain_db < 0.0
     if len(beside) > 1:
-        return beside <= struck and (bool(one.behind) or is_back)
+        seen = beside - hidden
+        return (seen if len(seen) > 1 else beside) <= struck and (bool(one.behind) or is_back)
     return bool(one.behind) and grew and is_back
 
 

@@ -32,32 +32,32 @@ def emerged(scene: Scene, one: Asked, until_s: float = math.inf) -> Sounding | N
     soon_s = min(window.expected_s + SOON_S, stop_s)
     if soon_s <= window.start_s:
         return None
-    rows = spectra.rows(spectra.frame_at(soon_s - 0.06), spectra.frame_at(soon_s + 0.04) + 1)
+    rows = spectra.rows(spectra.frame_at(soon_s - 0.06), spectra.frame_at(min(soon_s + 0.04, stop_s)) + 1)
     pitches = one.midi + np.arange(-SEARCH_CENTS, SEARCH_CENTS + 1e-9, STEP_CENTS) / 100.0
     found = support(Peaks.of(rows.mean(axis=0), spectra.bin_hz), pitches, one.others)
     best = int(np.argmax(found.presence - 1e-3 * np.abs(pitches - one.midi)))
     if found.presence[best] < PRESENCE or found.free[best] < FREE:
         return None
     midi = float(pitches[best])
-    first, last = spectra.frame_at(window.start_s), spectra.frame_at(stop_s)
+    first, soon, last = (spectra.frame_at(time_s) for time_s in (window.start_s, soon_s, min(soon_s + SOON_S, stop_s)))
     levels = [scene.level_db(float(t), midi, one.others) for t in spectra.times_s[first : last + 1]]
     known = np.array([UNKNOWN_DB if level is None else level for level in levels])
-    lowest = int(np.argmin(known[: max(1, spectra.frame_at(soon_s) - first)]))
-    rising = known[lowest:]
-    top = float(rising.max())
-    if top - float(known[lowest]) < GAIN_DB:
+    # What was there before, loud as it may have been, counts for nothing: only how it has come to be there soon.
+    top = soon - first + int(np.argmax(known[soon - first :]))
+    rise = known[: top + 1] - known[top]
+    if not (rise[: soon - first + 1] <= -GAIN_DB).any():
         return None
-    onset = Onset(_begin_s(spectra.times_s[first + lowest :], rising - top), 0.0)
+    onset = Onset(_begin_s(spectra.times_s[first : first + top + 1], rise), 0.0)
     near = [moment.onset for moment in scene.moments if abs(moment.onset.time_s - onset.time_s) < SNAP_S]
     with_others = min(near, key=lambda other: abs(other.time_s - onset.time_s), default=onset)
     return Sounding(one, with_others, midi, one.note.string)
 
 
-def _begin_s(times_s: NDArray[np.float64], levels_db: NDArray[np.float64]) -> float:
-    """When a string began to grow to its top, at 0 dB: where the line through two points of its rise meets nothing."""
-    rise = levels_db[: int(np.argmax(levels_db)) + 1]
-    low = int(np.flatnonzero(rise <= -GAIN_DB)[-1])
-    high = low + int(np.flatnonzero(rise[low:] >= -NEARLY_DB)[0])
-    shares = 10.0 ** (rise[[low, high]] / 20.0)
+def _begin_s(times_s: NDArray[np.float64], rise_db: NDArray[np.float64]) -> float:
+    """When a string began to grow to its top, at 0 dB and last: where the line through two points of its rise meets
+    nothing."""
+    low = int(np.flatnonzero(rise_db <= -GAIN_DB)[-1])
+    high = low + int(np.flatnonzero(rise_db[low:] >= -NEARLY_DB)[0])
+    shares = 10.0 ** (rise_db[[low, high]] / 20.0)
     begin_s = times_s[low] - (times_s[high] - times_s[low]) * shares[0] / (shares[1] - shares[0])
     return max(float(begin_s), float(times_s[0]))

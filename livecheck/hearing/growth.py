@@ -22,6 +22,8 @@ from livecheck.hearing.tracks import REFINE_PARTIALS, UNKNOWN_DB, Track
 
 STRUCK_AFTER_S = 0.06
 """So long after a string was struck it is as loud as that made it."""
+FADED_IN_S = 0.6
+"""By then one that is to be faded in is as loud as it comes, be it struck or not."""
 JUST_BEFORE_S, JUST_AFTER_S = 0.055, 0.05
 
 
@@ -58,7 +60,7 @@ def growth(scene: Scene, moment: Moment, index: int, ringing: Sequence[tuple[Sou
     if not free.any():
         every = _free(look, midi, ())
         return Growth(-np.inf, 0.0, behind, median((after_db - before_db)[every]) if every.any() else -np.inf)
-    first_db = _first_db(scene, one, track)
+    first_db = _first_db(scene, one, track, onset_s)
     both = free & np.isfinite(first_db)
     back_db = _sum_db(after_db[both]) - _sum_db(first_db[both]) if both.any() else 0.0
     return Growth(median((after_db - before_db)[free]), back_db, behind)
@@ -80,11 +82,18 @@ def _partials_db(row: NDArray[np.float32], midi: float, bin_hz: float) -> NDArra
     return np.asarray(20.0 * np.log10(np.maximum(level, 1e-7)), dtype=np.float64)
 
 
-def _first_db(scene: Scene, one: Sounding, track: Track) -> NDArray[np.float64]:
-    """Level of each partial of a string when it was struck, shape (REFINE_PARTIALS,); NaN where another string had one
-    there."""
-    at = scene.spectra.frame_at(one.onset.time_s + STRUCK_AFTER_S) - track.first
-    return _around_db(track, min(max(at, 1), len(track.db) - 2))
+def _first_db(scene: Scene, one: Sounding, track: Track, before_s: float) -> NDArray[np.float64]:
+    """Level of each partial of a string when it was struck, before a time, shape (REFINE_PARTIALS,); NaN where another
+    string had one there."""
+    struck, faded_in, before = (
+        scene.spectra.frame_at(time_s) - track.first
+        for time_s in (one.onset.time_s + STRUCK_AFTER_S, one.onset.time_s + FADED_IN_S, before_s - JUST_BEFORE_S)
+    )
+    last = len(track.db) - 2
+    at = min(max(struck, 1), last)
+    if one.asked.checkpoint.swell:
+        at += int(np.argmax(track.db[at : max(at, min(faded_in, before, last)) + 1]))
+    return _around_db(track, at)
 
 
 def _around_db(track: Track, at: int) -> NDArray[np.float64]:

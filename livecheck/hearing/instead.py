@@ -7,12 +7,13 @@ not believed.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from livecheck.hearing.emerging import emerged
+from livecheck.hearing.emerging import SNAP_S, SOON_S, emerged
 from livecheck.hearing.moment import Evidence, Moment
 from livecheck.hearing.partials import is_shadow
 from livecheck.hearing.picks import Asked
@@ -102,12 +103,20 @@ def _places(
         late_s = float(np.median([s.onset.time_s - s.asked.window.expected_s for s in siblings])) if siblings else 0.0
         return [_nearest(scene, one.window.expected_s + late_s) for one in missing]
     if siblings:
-        return [_nearest(scene, float(np.median([s.onset.time_s for s in siblings])))] * len(missing)
+        came_s = float(np.median([s.onset.time_s for s in siblings]))
+        nearest = _nearest(scene, came_s)
+        is_far = abs(scene.moments[nearest].onset.time_s - came_s) > SNAP_S
+        return [] if is_far else [nearest] * len(missing)
     window = missing[0].window
+    # A string that was to be faded in lacks an onset: only one that is due is that of a wrong string struck instead.
+    reach_s = SOON_S if scene.step(step).swell else math.inf
     clear = [
         (moment.onset.rise - abs(moment.onset.time_s - window.expected_s), place)
         for place, moment in enumerate(scene.moments)
-        if place not in used and window.holds(moment.onset.time_s) and moment.onset.rise > CLEAR_RISE
+        if place not in used
+        and window.holds(moment.onset.time_s)
+        and moment.onset.rise > CLEAR_RISE
+        and abs(moment.onset.time_s - window.expected_s) < reach_s
     ]
     return [max(clear)[1]] * len(missing) if clear else []
 

@@ -121,14 +121,14 @@ def _found(scene: Scene) -> tuple[list[Sounding], set[int]]:
     asked = asked_of(scene.score)
     laid = lay(asked, scene.moments)
     faded = _faded_in(scene, laid)
-    struck = [s if before is None else None for s, before in zip(laid, faded, strict=True)]
+    struck = _without_alone(asked, [s if before is None else None for s, before in zip(laid, faded, strict=True)])
     used = {s.moment for s in struck if s}
     sounding = [
         Sounding(s.asked, scene.moments[s.moment].onset, s.evidence.midi, s.asked.note.string) for s in struck if s
     ]
     sounding += [before for before in faded if before]
     lost = []
-    for one in (one for one, s in zip(asked, laid, strict=True) if s is None):
+    for one in (o for o, s, before in zip(asked, struck, faded, strict=True) if s is None and before is None):
         came = None if _has_onset(scene, one, used) else emerged(scene, one)
         if came is not None and any(
             came.onset is scene.moments[place].onset for place in used - _places_of(struck, one)
@@ -138,6 +138,9 @@ def _found(scene: Scene) -> tuple[list[Sounding], set[int]]:
             lost.append(one)
         else:
             sounding.append(came)
+    with_others = [_came_with(one, sounding) for one in lost]
+    sounding += [came for came in with_others if came]
+    lost = [one for one, came in zip(lost, with_others, strict=True) if came is None]
     for step in sorted({one.checkpoint.step for one in lost}):
         sounding = _looked_again(scene, step, [one for one in lost if one.checkpoint.step == step], sounding, used)
     return sorted(sounding, key=lambda s: (s.onset.time_s, s.string)), used
@@ -172,21 +175,37 @@ def _without_onsets_of(scene: Scene, places: set[int], some: Sequence[Sounding])
 
 
 def _faded_in(scene: Scene, laid: Sequence[Struck | None]) -> list[Sounding | None]:
-    """The strings that are to be faded in, where they were there already when they were struck; one that hides behind
-    another came with it."""
-    faded = [
-        emerged(scene, s.asked, scene.moments[s.moment].onset.time_s)
-        if s is not None and s.asked.checkpoint.swell and not s.asked.hidden
-        else None
-        for s in laid
-    ]
-    onsets = {one.asked.checkpoint.step: one.onset for one in faded if one}
-    return [
-        Sounding(s.asked, onsets[s.asked.checkpoint.step], s.asked.midi, s.asked.note.string)
-        if s is not None and s.asked.hidden and s.asked.checkpoint.step in onsets
-        else one
-        for s, one in zip(laid, faded, strict=True)
-    ]
+    """The strings that are to be faded in, where they were there already when they were struck, and nearer to their
+    time."""
+    return [_faded_before(scene, s) if s is not None and s.asked.checkpoint.swell else None for s in laid]
+
+
+def _faded_before(scene: Scene, one: Struck) -> Sounding | None:
+    struck_s, due_s = scene.moments[one.moment].onset.time_s, one.asked.window.expected_s
+    came = None if one.asked.hidden else emerged(scene, one.asked, struck_s)
+    return came if came is not None and abs(came.onset.time_s - due_s) < abs(struck_s - due_s) else None
+
+
+def _without_alone(asked: Sequence[Asked], struck: Sequence[Struck | None]) -> list[Struck | None]:
+    """What was struck, without the strings that are to be faded in with others, hide behind them, and would have been
+    struck where none of these was: what hides proves no time of its own."""
+    shown = {one.checkpoint.step for one in asked if not one.hidden}
+    times = {(s.asked.checkpoint.step, s.moment) for s in struck if s is not None and not s.asked.hidden}
+    return [None if s is not None and _is_alone(s, shown, times) else s for s in struck]
+
+
+def _is_alone(one: Struck, shown: set[int], times: set[tuple[int, int]]) -> bool:
+    step = one.asked.checkpoint.step
+    hides = one.asked.checkpoint.swell and one.asked.hidden
+    return hides and step in shown and (step, one.moment) not in times
+
+
+def _came_with(one: Asked, sounding: Sequence[Sounding]) -> Sounding | None:
+    """A string that was to be faded in and hides behind another one came with the others of its step, if any did."""
+    if not (one.checkpoint.swell and one.hidden):
+        return None
+    came = [s.onset for s in sounding if s.asked.checkpoint.step == one.checkpoint.step and not s.asked.hidden]
+    return Sounding(one, came[0], one.midi, one.note.string) if came else None
 
 
 def _has_onset(scene: Scene, one: Asked, used: set[int]) -> bool:

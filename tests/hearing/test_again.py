@@ -11,6 +11,8 @@ from tests.hearing.played import Part, Stroke, tracked
 
 TWO = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }")
 THREE = Part.of("{ beat = 1, fret = 3, pick = [4, 5, 6] }")
+# Strings 3 and 4 are an octave above 6 and 8.
+FOUR = Part.of("{ beat = 1, fret = 3, pick = [3, 4, 6, 8] }")
 OCTAVE = Part.of("{ beat = 1, fret = 3, pick = [4, 8] }")
 GLIDE = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }", "{ beat = 3, fret = 8, over = 0.5 }")
 LATER = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }", "{ beat = 4, fret = 3, pick = [4], ring = true }")
@@ -80,6 +82,12 @@ def test_of_a_grip_of_three_the_whole_is_told_as_well_as_one_string(at_s: float)
 @pytest.mark.parametrize("strings", [[8], [4], [4, 8]])
 def test_of_an_octave_each_string_is_told(strings: list[int], at_s: float) -> None:
     assert _again(OCTAVE, _cut(OCTAVE, at_s, strings)) == _at(at_s, *strings)
+
+
+@pytest.mark.parametrize(("strings", "told"), [([3, 4, 6, 8], [3, 4, 6, 8]), ([6], [6]), ([3, 6], [6])])
+def test_of_a_grip_of_four_two_that_hide_are_told_where_the_others_were(strings: list[int], told: list[int]) -> None:
+    """Of a string that hides behind one alone that was struck, nothing is said."""
+    assert _again(FOUR, _cut(FOUR, 2.2, strings)) == _at(2.2, *told)
 
 
 def test_a_soft_attack_is_a_stroke_where_the_string_comes_back_to_what_it_was() -> None:

@@ -54,6 +54,20 @@ def test_a_string_that_rang_all_along_does_not_emerge() -> None:
     assert _emerged(long) is None
 
 
+def test_what_sounded_before_at_its_pitch_is_not_it() -> None:
+    """Struck early and damped: its time comes, and nothing does."""
+    under, _ = SWELL.strokes().values()
+    assert _emerged(under, Stroke(5, 2.2, 2.7, ((2.2, 62.0),))) is None
+
+
+def test_where_it_sounded_before_it_begins_when_it_comes_anew() -> None:
+    """The stroke before is louder, and within the time in which it may come."""
+    under, faded = SWELL.strokes().values()
+    found = _emerged(under, replace(faded, swell_s=0.2, level=0.05), Stroke(5, 2.3, 2.7, ((2.3, 62.0),), 0.2))
+    assert found is not None
+    assert found.onset.time_s == pytest.approx(3.0, abs=0.05)
+
+
 def test_another_pitch_faded_in_is_not_this_string() -> None:
     under, faded = SWELL.strokes().values()
     assert _emerged(under, replace(faded, swell_s=0.3, knots=((3.0, 63.0),))) is None

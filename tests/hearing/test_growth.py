@@ -10,16 +10,18 @@ from tests.hearing.played import Part, Stroke, tracked
 GLIDE = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }", "{ beat = 3, fret = 8, over = 0.5 }")
 GONE = Part.of('{ beat = 1, fret = 3, pick = [5, 6], down = ["A"] }', '{ beat = 3, down = ["B"], over = 0.5 }')
 OCTAVE = Part.of("{ beat = 1, fret = 3, pick = [4, 8] }")
+SWELL = Part.of("{ beat = 1, fret = 3, pick = [5, 6], swell = true }")
 FADED_DB = 1.0
 """What the tones lose between the two times that are compared, at most."""
 
 
-def _grown(part: Part, at_s: float, again: dict[int, float]) -> dict[int, Growth]:
+def _grown(part: Part, at_s: float, again: dict[int, float], swell_s: float = 0.0) -> dict[int, Growth]:
     """For each string of the first step what the onset at a time did to it; `again`: the strings that were struck then,
-    and how loud beside the first time."""
+    and how loud beside the first time; `swell_s`: how long they took to fade in at first."""
     strokes = []
     for (_, string), one in part.strokes().items():
-        strokes.append(Stroke(string, one.start_s, at_s if string in again else one.end_s, one.knots))
+        end_s = at_s if string in again else one.end_s
+        strokes.append(Stroke(string, one.start_s, end_s, one.knots, swell_s=swell_s))
         if string in again:
             strokes.append(Stroke(string, at_s, one.end_s, one.knots, level=0.1 * again[string]))
     scene, sounding = part.scene(strokes), part.sounding(part.strokes())
@@ -42,6 +44,13 @@ def test_who_was_struck_is_told_on_the_way_as_well_as_at_rest(part: Part, at_s: 
 @pytest.mark.parametrize("at_s", [2.0, 2.75, 4.0])
 def test_how_loud_a_string_is_struck_again_is_told_beside_the_first_time(at_s: float) -> None:
     assert _grown(GLIDE, at_s, {5: 0.5, 6: 0.5})[5].back_db == pytest.approx(-6.0, abs=2.0)
+
+
+@pytest.mark.parametrize("swell_s", [0.2, 0.4])
+def test_a_string_that_was_faded_in_is_compared_with_what_it_came_to(swell_s: float) -> None:
+    grown = _grown(SWELL, 2.5, {5: 1.0}, swell_s)
+    assert grown[5].back_db == pytest.approx(0.0, abs=3.0)
+    assert grown[6].back_db < 0.0
 
 
 def test_a_string_an_octave_above_another_is_told_by_what_they_share() -> None:

@@ -207,3 +207,20 @@ def test_where_another_string_has_come_a_string_does_not_still_sound() -> None:
     """The bar comes early, by three frets, and takes the upper string to where the one below it was (sums of sines; a
     band plays)."""
     assert _found("come-to-where-another-was")["4"].extras == ()
+
+
+@pytest.mark.parametrize(
+    ("name", "figure", "strings"),
+    [
+        # The upper of two an octave apart hides behind the lower: it came with it, not with the stray before.
+        ("faded-in-after-a-stray", "4", {6: {2, 8}}),
+        # What rang until the figure began, a twelfth above, was loud when it was struck.
+        ("faded-in-after-the-figure-before", "4", {1: {1, 7}, 8: {4, 8}}),
+    ],
+)
+def test_strings_that_are_faded_in_are_no_wrong_notes(name: str, figure: str, strings: dict[int, set[int]]) -> None:
+    found = _found(name)[figure]
+    swells = [c for c in found.checkpoints if c.kind == "pick" and c.step in strings]
+    assert {c.step: {one.string for one in swells if one.step == c.step} for c in swells} == strings
+    assert [c.faults for c in swells if c.faults] == []
+    assert [extra.fault for extra in found.extras] == ["extra-note"]
