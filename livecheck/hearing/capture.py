@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from livecheck.hearing.again import AGAIN_RISE
-from livecheck.hearing.growth import gained_db, track_midi
+from livecheck.hearing.growth import gained_db, track_midi, track_midis
 from livecheck.hearing.moment import AFTER_S, Moment
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
 from livecheck.hearing.tracks import Track
@@ -21,11 +21,21 @@ LEAST_GAIN_DB = 1.0
 """A track that leaps to what is struck grows by more."""
 LOST_DB = 10.0
 """A track that has lost so much by a leap did not move with its string."""
+STILL_SEMITONES = 0.1
+STAYED_PRESENCE, STAYED_FREE, STAYED_CENTS, STAYED_DB = 0.35, 0.2, 10.0, 3.0
+"""Where a string stood still and is heard on, as loud as before, it did not go elsewhere."""
 
 
 def captured(scene: Scene, moment: Moment, ringing: Sequence[tuple[Sounding, Track]]) -> set[int]:
     """The ringing strings whose tracks left them at an onset."""
-    return {one.string for one, track in ringing if _is_captured(scene, one, track, moment, ringing)}
+    if moment.onset.rise < AGAIN_RISE:
+        return set()
+    rang = [(one, track) for one, track in ringing if one.onset.time_s <= moment.onset.time_s - BEFORE_LEAP_S]
+    gone = {one.string for one, track in rang if _is_captured(scene, one, track, moment, ringing)}
+    leapt = {one.string: went for one, track in rang if (went := _leapt(scene, track, moment)) is not None}
+    stayed = {one.string for one, track in rang if one.string in leapt and _has_stayed(scene, track, moment, ringing)}
+    # The bar moves all strings or none.
+    return gone | {string for string, went in leapt.items() if any(went * leapt[other] > 0.0 for other in stayed)}
 
 
 def _is_captured(
@@ -33,8 +43,6 @@ def _is_captured(
 ) -> bool:
     """Whether a track left its string for another one that was struck: it leaps where no hand moved that far, and grows
     as far as that can be told."""
-    if moment.onset.rise < AGAIN_RISE or one.onset.time_s > moment.onset.time_s - BEFORE_LEAP_S:
-        return False
     own_db = gained_db(scene, track, moment)
     if own_db is not None and own_db <= LEAST_GAIN_DB:
         return False
@@ -46,6 +54,27 @@ def _is_captured(
         if abs(leap) > LEAP_SEMITONES and all(abs(off - other) >= SLIP_SEMITONES for other in usual):
             return True
     return False
+
+
+def _leapt(scene: Scene, track: Track, moment: Moment) -> float | None:
+    """How far a track that stood still until an onset is away from there right after it, in semitones; None where it
+    moved before or does not leap."""
+    times_s = moment.onset.time_s + LEAP_S * np.array([-3.0, -2.0, -1.0, 0.0, 1.0, 2.0])
+    midis = track_midis(scene, track, times_s)
+    away = midis[3:] - midis[2]
+    furthest = float(away[np.argmax(np.abs(away))])
+    return furthest if np.ptp(midis[:3]) < STILL_SEMITONES and abs(furthest) >= SLIP_SEMITONES else None
+
+
+def _has_stayed(scene: Scene, track: Track, moment: Moment, ringing: Sequence[tuple[Sounding, Track]]) -> bool:
+    """Whether a string is heard on where it was while its track is elsewhere, as all tracks may be that a string struck
+    louder has drawn away."""
+    around_s = moment.onset.time_s + np.array([-LEAP_S, LEAP_S])
+    others = [
+        midi for _, other in ringing if other is not track for midi in track_midis(scene, other, around_s).tolist()
+    ]
+    there = moment.evidence(track_midi(scene, track, float(around_s[0])), others, STAYED_CENTS)
+    return there.free > STAYED_FREE and there.presence > STAYED_PRESENCE and abs(there.gain_db) < STAYED_DB
 
 
 def _is_lost(scene: Scene, track: Track, moment: Moment) -> bool:

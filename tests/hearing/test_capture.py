@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -20,13 +20,23 @@ STRAY_S, STRAY_MIDI = 3.0, 65.0
 STRAY = Stroke(0, STRAY_S, 4.0, ((STRAY_S, STRAY_MIDI),), level=0.3)
 
 
-@pytest.fixture(scope="module")
-def heard() -> Heard:
-    """Strings 5 and 6 ring on while something louder is struck; their tracks stay with them."""
-    scene, sounding = PART.scene([*PART.strokes().values(), STRAY]), PART.sounding(PART.strokes())
+def _around_stray(strokes: Iterable[Stroke]) -> Heard:
+    scene, sounding = PART.scene([*strokes, STRAY]), PART.sounding(PART.strokes())
     moment = min(scene.moments, key=lambda m: abs(m.onset.time_s - STRAY_S))
     tracks = tracked(scene, sounding)
     return scene, moment, {one.string: (one, track) for one, track in zip(sounding, tracks, strict=True)}
+
+
+@pytest.fixture(scope="module")
+def heard() -> Heard:
+    """Strings 5 and 6 ring until something louder is struck, and are no longer heard where they were."""
+    return _around_stray(replace(one, end_s=STRAY_S) for one in PART.strokes().values())
+
+
+@pytest.fixture(scope="module")
+def ringing_on() -> Heard:
+    """Strings 5 and 6 ring on while something louder is struck."""
+    return _around_stray(PART.strokes().values())
 
 
 def _drawn(scene: Scene, track: Track, semitones: float, more_db: float) -> Track:
@@ -43,8 +53,9 @@ def test_a_track_that_leaps_and_grows_left_its_string(
     heard: Heard, semitones: float, more_db: float, count: int
 ) -> None:
     scene, moment, by_string = heard
-    one, track = by_string[5]
-    found = captured(scene, moment, [(one, _drawn(scene, track, semitones, more_db)), by_string[6]])
+    (one, track), (other, trail) = by_string[5], by_string[6]
+    ringing = [(one, _drawn(scene, track, semitones, more_db)), (other, _drawn(scene, trail, 0.0, 0.0))]
+    found = captured(scene, moment, ringing)
     assert found == ({5} if count else set())
 
 
@@ -70,8 +81,27 @@ def test_a_string_that_was_struck_in_place_of_another_is_not_what_it_is_compared
     """Two that ring may have one number, where another string than the asked one was struck."""
     scene, moment, by_string = heard
     (one, track), (other, trail) = by_string[5], by_string[6]
-    ringing = [(one, _drawn(scene, track, 3.0, 15.0)), (replace(other, string=5), trail)]
+    ringing = [(one, _drawn(scene, track, 3.0, 15.0)), (replace(other, string=5), _drawn(scene, trail, 0.0, 0.0))]
     assert captured(scene, moment, ringing) == {5}
+
+
+@pytest.mark.parametrize(("semitones", "found"), [(1.0, {5, 6}), (-3.0, {5, 6}), (0.5, set())])
+def test_where_strings_are_heard_on_all_tracks_were_drawn_away(
+    ringing_on: Heard, semitones: float, found: set[int]
+) -> None:
+    scene, moment, by_string = ringing_on
+    drawn = [(one, _drawn(scene, track, semitones, 0.5)) for one, track in by_string.values()]
+    assert captured(scene, moment, drawn) == found
+
+
+def test_one_that_is_heard_on_tells_that_the_bar_did_not_move_the_others() -> None:
+    """String 6 is no longer heard."""
+    scene, moment, by_string = _around_stray(
+        replace(one, end_s=STRAY_S) if one.string == 6 else one for one in PART.strokes().values()
+    )
+    drawn = [(one, _drawn(scene, track, 2.0, 0.5)) for one, track in by_string.values()]
+    assert captured(scene, moment, drawn) == {5, 6}
+    assert captured(scene, moment, [drawn[1]]) == set()
 
 
 def test_a_string_is_where_its_track_left_it(heard: Heard) -> None:

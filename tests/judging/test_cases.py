@@ -224,3 +224,10 @@ def test_strings_that_are_faded_in_are_no_wrong_notes(name: str, figure: str, st
     assert {c.step: {one.string for one in swells if one.step == c.step} for c in swells} == strings
     assert [c.faults for c in swells if c.faults] == []
     assert [extra.fault for extra in found.extras] == ["extra-note"]
+
+
+def test_a_stray_that_draws_all_tracks_away_moves_no_string() -> None:
+    """Right after the bar has arrived, louder than the strings, a semitone off partials of both."""
+    figure = _found("all-drawn-to-a-stray")["2"]
+    assert [c.faults for c in figure.checkpoints if c.faults] == []
+    assert [(extra.fault, extra.string) for extra in figure.extras][1:] == [("extra-note", None)]
