@@ -67,10 +67,11 @@ def play(path: str, name: str, asked: Asked, watcher: Watcher = unwatched) -> Pl
 
 def _play_audio(path: str, name: str, asked: Asked, watcher: Watcher) -> PlayedTake:
     from livecheck.engine import AudioEngine
+    from livecheck.keeping.aside import Aside
     from livecheck.sources.audio_file import open_audio
 
     audio = open_audio(path, asked.channel, asked.longest_s)
-    engine = AudioEngine(asked.brief, audio.rate_hz)
+    engine = AudioEngine(asked.brief, audio.rate_hz, put_away=Aside())
     heard = 0
     with watcher(path, audio.duration_s) as watch:
         for block in audio.blocks:

@@ -25,6 +25,7 @@ from livecheck.hearing.partials import (
     support_of,
 )
 from livecheck.hearing.spectrum import Spectrogram, loudest_near
+from livecheck.lesson.pitch import hz_of
 
 BEFORE_S = 0.05
 AFTER_S = 0.045
@@ -177,7 +178,7 @@ class Moment:
 
     def is_low(self, midi: float) -> bool:
         """Whether a string's partials lie so close that they leave another one little, and another one them."""
-        return bool(hz(np.array(midi)) < self._low_hz)
+        return hz_of(midi) < self._low_hz
 
     @property
     def _low_hz(self) -> float:

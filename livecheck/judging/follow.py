@@ -349,7 +349,8 @@ class Follower:
         at = int(np.argmax(self._score))
         place, value = (at, float(self._score[at])) if self._score[at] > self._gap else (-1, float(self._gap))
         settled = bisect_left(self._settled, from_s, key=lambda way: way.first * HOP_S)
-        ways = (*self._settled[settled:], *self._traced(len(self._steps), place, value))
+        since = max(0, int(from_s / HOP_S) - self._first)
+        ways = (*self._settled[settled:], *self._traced(len(self._steps), place, value, since))
         return [self._passage(way) for way in ways if way.first * HOP_S >= from_s]
 
     def passages(self) -> list[Passage]:
@@ -384,12 +385,12 @@ class Follower:
         for kept in (self._steps, self._left_from, self._gaps):
             del kept[:stop]
 
-    def _traced(self, stop: int, place: int, value: float) -> list[_Way]:
+    def _traced(self, stop: int, place: int, value: float, since: int = 0) -> list[_Way]:
         """The ways that lead to a place, or to the gap (-1), which had a score after so many of the frames that are
-        kept, in order of time; without those that are settled."""
+        kept, in order of time; without those that are settled, or began before the frame `since` of those kept."""
         found: list[_Way] = []
         steps: list[int] = []
-        for frame in range(stop - 1, -1, -1):
+        for frame in range(stop - 1, since - 1, -1):
             if place < 0:
                 place, value = self._left_from[frame], self._gaps[frame]
                 continue

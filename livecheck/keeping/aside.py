@@ -1,5 +1,5 @@
-"""Where a long take lies while it goes on: in a file without a name, so that an hour needs no more memory than a
-minute.
+"""Where a long take lies while it goes on, or is graded: in a file without a name, so that an hour needs no more memory
+than a minute.
 
 Full pieces of a recording go in, what they are read by comes out. The file is gone when nobody uses it any more, even
 if this process is killed. What cannot be written stays in memory.
@@ -18,9 +18,10 @@ from numpy.typing import NDArray
 
 
 class Aside:
-    """`Recording(Aside(folder))`: pieces of float32 samples. Beside what else is kept, as that is on a disk."""
+    """`Recording(Aside())`: pieces of float32 samples. In a folder, beside what else is kept, as that is on a disk, or
+    in the system's for temporary files."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path | None = None) -> None:
         self._file = _nameless(folder)
         self._bytes = 0
         if self._file is not None:
@@ -62,7 +63,7 @@ class _Written:
         return self._aside.read(self._at + np.dtype(np.float32).itemsize * part.start, part.stop - part.start)
 
 
-def _nameless(folder: Path) -> FileIO | None:
+def _nameless(folder: Path | None) -> FileIO | None:
     """A file in a folder, or in the system's for temporary files, or none."""
     for place in (folder, None):
         with suppress(OSError):

@@ -173,13 +173,18 @@ def _add_speed(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--instrument", choices=names(), default="steel")
     parser.add_argument("--minutes", type=float, default=5.0)
     parser.add_argument("--hops", action="store_true", help="what each 256 samples cost while playing, instead")
+    parser.add_argument("--memory", action="store_true", help="what half, twice and four times as long need, instead")
+    parser.add_argument("--room", choices=("dry", *ROOMS), default="dry", help="for --memory")
     parser.set_defaults(run=_speed)
 
 
 def _speed(given: argparse.Namespace) -> None:
-    from tests.bench.speed import measure, measure_hops
+    from tests.bench.speed import measure, measure_growth, measure_hops
 
-    print((measure_hops if given.hops else measure)(given.set_name, given.instrument, given.minutes))
+    if given.memory:
+        print(measure_growth(given.set_name, given.instrument, given.room, given.minutes))
+    else:
+        print((measure_hops if given.hops else measure)(given.set_name, given.instrument, given.minutes))
 
 
 def _add_live(parser: argparse.ArgumentParser) -> None:

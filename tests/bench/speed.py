@@ -1,26 +1,35 @@
-"""How fast `livecheck grade` is as a whole process on one core, and how much memory it takes, on a take of minutes; and
-what each block of sound costs while one is played."""
+"""How fast `livecheck grade` is as a whole process on one core, and how much memory it takes, on a take of minutes; how
+much more on a longer one; and what each block of sound costs while one is played."""
 
 from __future__ import annotations
 
+import compileall
 import os
 import subprocess
 import sys
 import tempfile
 import time
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
+import soundfile
 from numpy.typing import NDArray
 
+import livecheck
 from livecheck.cli.live_audio import LEAST_FRAMES
 from livecheck.engine import AudioEngine, Brief
 from livecheck.sources.library import load_tolerances
 from tests.bench.bank import RATE_HZ
+from tests.bench.room import in_room
 from tests.bench.take import make
 
 HOP = 256
+COMMAND = [sys.executable, "-m", "livecheck"]
+LENGTHS = 0.5, 1.0, 2.0, 4.0
+AUDIO_MIB = 60.0 * RATE_HZ * np.dtype(np.float32).itemsize / 2.0**20
+"""A minute of a take's samples."""
 
 STOPWATCH = """
 import resource, subprocess, sys, time
@@ -68,6 +77,21 @@ class Hops:
         )
 
 
+@dataclass(frozen=True)
+class Growth:
+    """Peak memory of grading takes of some minutes."""
+
+    minutes: tuple[float, ...]
+    peaks_mib: tuple[float, ...]
+
+    def __str__(self) -> str:
+        known = list(zip(self.minutes, self.peaks_mib, strict=True))
+        rows = [f"{minutes:5.1f} min: {peak_mib:5.0f} MiB at most" for minutes, peak_mib in known]
+        for row, ((shorter, less), (longer, more)) in enumerate(pairwise(known), 1):
+            rows[row] += f", {(more - less) / (longer - shorter):.1f} MiB for each minute more"
+        return "\n".join([*rows, f"a minute of samples: {AUDIO_MIB:.1f} MiB"])
+
+
 def measure_hops(set_name: str, instrument: str, minutes: float) -> Hops:
     """Blocks of 256 samples go to the engine as they do while playing, which is asked after each what has ended."""
     take = make(set_name, 0, at_least_s=60.0 * minutes)
@@ -86,15 +110,36 @@ def measure_hops(set_name: str, instrument: str, minutes: float) -> Hops:
 
 def measure(set_name: str, instrument: str, minutes: float) -> Speed:
     """Whole processes, Python's start included. Linux only: the core is chosen by its scheduler."""
-    command = [sys.executable, "-m", "livecheck"]
+    _compile()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         take = make(set_name, 0, at_least_s=60.0 * minutes)
         take.write(folder, instrument)
-        helps_s = [_timed([*command, "--help"])[0] for _ in range(5)]
+        helps_s = [_timed([*COMMAND, "--help"])[0] for _ in range(5)]
         files = [str(folder / "lesson.toml"), str(folder / "take.wav")]
-        grade_s, own_s, peak_mib = _timed([*command, "grade", *files, "--json"])
+        grade_s, own_s, peak_mib = _timed([*COMMAND, "grade", *files, "--json"])
     return Speed(take.length_s, grade_s, own_s, peak_mib, min(helps_s))
+
+
+def measure_growth(set_name: str, instrument: str, room: str, minutes: float) -> Growth:
+    """The same, of one take's first half of so many minutes, all of them, twice and four times as many."""
+    lengths = tuple(minutes * times for times in LENGTHS)
+    take = make(set_name, 0, at_least_s=60.0 * max(lengths))
+    heard = in_room(take.sound(instrument), room, take.seed, take.beat_s)
+    peaks_mib = []
+    with tempfile.TemporaryDirectory() as name:
+        lesson, sound = Path(name) / "lesson.toml", Path(name) / "take.wav"
+        lesson.write_text(take.lesson_text, encoding="utf-8")
+        for length in lengths:
+            part = heard.samples[: round(60.0 * length * heard.rate_hz)]
+            soundfile.write(sound, part, heard.rate_hz, subtype="PCM_16")
+            peaks_mib.append(_timed([*COMMAND, "grade", str(lesson), str(sound), "--json"])[2])
+    return Growth(lengths, tuple(peaks_mib))
+
+
+def _compile() -> None:
+    """As an installer does: where nothing may be written beside the source every process would compile it anew."""
+    compileall.compile_dir(Path(livecheck.__file__).parent, quiet=1)
 
 
 def _timed(command: list[str]) -> tuple[float, float, float]:

@@ -103,6 +103,17 @@ def test_a_figure_that_is_broken_off_or_goes_on_at_the_end_is_the_same() -> None
     assert_same(followed(glances, 5)[0], followed(glances, NEVER)[0])
 
 
+@pytest.mark.parametrize("every", [5, NEVER])
+def test_those_since_a_time_are_those_of_all_that_began_then_or_later(every: int) -> None:
+    _, follower = followed(played([0, 1, 2], [0.3, 0.0, 2.0]), every)
+    every_one = follower.passages_since(0.0)
+    begun_s = [float(passage.times_s[0]) for passage in every_one]
+    assert len(begun_s) == 3
+    for from_s in [*begun_s, *(begin_s + 0.4 * HOP_S for begin_s in begun_s), begun_s[-1] + 60.0]:
+        later = [one for one, begin_s in zip(every_one, begun_s, strict=True) if begin_s >= from_s]
+        assert_same(follower.passages_since(from_s), later)
+
+
 def chance(seed: int) -> Iterator[Glance]:
     """Glances of nothing that ever sounded."""
     random = np.random.default_rng(seed)
