@@ -7,6 +7,7 @@ string through time; what else was struck; where each string ends.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -175,15 +176,21 @@ def _without_onsets_of(scene: Scene, places: set[int], some: Sequence[Sounding])
 
 
 def _faded_in(scene: Scene, laid: Sequence[Struck | None]) -> list[Sounding | None]:
-    """The strings that are to be faded in, where they were there already when they were struck, and nearer to their
-    time."""
-    return [_faded_before(scene, s) if s is not None and s.asked.checkpoint.swell else None for s in laid]
+    """The strings that are to be faded in, where they came nearer to their time than they seem to be struck."""
+    return [_nearer(scene, s) if s is not None and s.asked.checkpoint.swell else None for s in laid]
 
 
-def _faded_before(scene: Scene, one: Struck) -> Sounding | None:
+def _nearer(scene: Scene, one: Struck) -> Sounding | None:
     struck_s, due_s = scene.moments[one.moment].onset.time_s, one.asked.window.expected_s
-    came = None if one.asked.hidden else emerged(scene, one.asked, struck_s)
-    return came if came is not None and abs(came.onset.time_s - due_s) < abs(struck_s - due_s) else None
+    if one.asked.hidden:
+        return None
+    came = [emerged(scene, one.asked, until_s) for until_s in (struck_s, math.inf)]
+    away_s = abs(struck_s - due_s)
+    return min(
+        (c for c in came if c is not None and abs(c.onset.time_s - due_s) < away_s),
+        key=lambda c: abs(c.onset.time_s - due_s),
+        default=None,
+    )
 
 
 def _without_alone(asked: Sequence[Asked], struck: Sequence[Struck | None]) -> list[Struck | None]:
