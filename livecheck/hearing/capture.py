@@ -32,10 +32,12 @@ def captured(scene: Scene, moment: Moment, ringing: Sequence[tuple[Sounding, Tra
         return set()
     rang = [(one, track) for one, track in ringing if one.onset.time_s <= moment.onset.time_s - BEFORE_LEAP_S]
     gone = {one.string for one, track in rang if _is_captured(scene, one, track, moment, ringing)}
-    leapt = {one.string: went for one, track in rang if (went := _leapt(scene, track, moment)) is not None}
-    stayed = {one.string for one, track in rang if one.string in leapt and _has_stayed(scene, track, moment, ringing)}
+    leapt = {place: went for place, (_, track) in enumerate(rang) if (went := _leapt(scene, track, moment)) is not None}
+    stayed = [went for place, went in leapt.items() if _has_stayed(scene, rang[place][1], moment, ringing)]
     # The bar moves all strings or none.
-    return gone | {string for string, went in leapt.items() if any(went * leapt[other] > 0.0 for other in stayed)}
+    return gone | {
+        rang[place][0].string for place, went in leapt.items() if any(went * other > 0.0 for other in stayed)
+    }
 
 
 def _is_captured(

@@ -120,12 +120,11 @@ def _fall(db: NDArray[np.float64], partials_db: NDArray[np.float64], least_db: f
 
 
 def _same_partials_fall(partials_db: NDArray[np.float64], frame: int) -> bool:
-    """Whether the partials that are free both before and after a fall fell too, if any are: a string also seems to
-    fall where another one that moves comes upon its loudest."""
+    """Whether most of the partials that are free both before and after a fall fell too, if any are: a string also
+    seems to fall where another one that moves comes upon its loudest. One of them something else may hold up."""
     after = frame + DROP_BEFORE + DROP_AFTER
     both = np.isfinite(partials_db[frame]) & np.isfinite(partials_db[after])
-    then, now = (10.0 ** (partials_db[at, both] / 10.0) for at in (frame, after))
-    return not both.any() or bool(now.sum() < then.sum() * 10.0 ** (-HALF_DROP_DB / 10.0))
+    return not both.any() or median((partials_db[after] - partials_db[frame])[both]) < -HALF_DROP_DB
 
 
 def _rang_until_s(scene: Scene, one: Sounding, sounding: Sequence[Sounding], before: Before) -> float:

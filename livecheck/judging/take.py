@@ -263,9 +263,12 @@ class TakeJudge:
                 continue
             score = self._fitting.score(passage, rival, reading.tuning)
             other = replace(look, score=score, heard_by=score, notes=sound.hear(score, look.from_s, look.until_s))
-            there = judge.judge(score, other.notes)
-            if there.mistakes < judge.judge(look.at(line, reading.tuning), look.notes).mistakes:
-                looks[index], lines[index] = other, line_at(there.events(), line.beat_s)
+            here, there = judge.judge(look.at(line, reading.tuning), look.notes), judge.judge(score, other.notes)
+            if there.right < here.right:  # what is not heard makes no mistakes
+                continue
+            moved = line_at(there.events(), line.beat_s)
+            if judge.judge(other.at(moved, reading.tuning), other.notes).mistakes < here.mistakes:
+                looks[index], lines[index] = other, moved
         return replace(reading, looks=looks, lines=lines)
 
     def _fitted_in(

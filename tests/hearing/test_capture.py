@@ -104,6 +104,16 @@ def test_one_that_is_heard_on_tells_that_the_bar_did_not_move_the_others() -> No
     assert captured(scene, moment, [drawn[1]]) == set()
 
 
+def test_one_that_has_one_number_with_another_and_stays_in_place_tells_nothing_of_that_other_s_track() -> None:
+    """String 6 is no longer heard; what is heard on was struck in place of another and has its number."""
+    scene, moment, by_string = _around_stray(
+        replace(one, end_s=STRAY_S) if one.string == 6 else one for one in PART.strokes().values()
+    )
+    (one, track), (other, trail) = by_string[5], by_string[6]
+    still, leapt = _drawn(scene, track, 0.0, 0.0), (other, _drawn(scene, trail, 2.0, 0.5))
+    assert captured(scene, moment, [(replace(one, string=6), still), leapt]) == set()
+
+
 def test_a_string_is_where_its_track_left_it(heard: Heard) -> None:
     scene, moment, by_string = heard
     one, track = by_string[5]

@@ -76,6 +76,15 @@ def test_a_string_upon_whose_loudest_partials_another_one_comes_is_not_silenced(
     assert _ends(part, both)[1] == pytest.approx(silenced_s, abs=0.1)
 
 
+@pytest.mark.parametrize("semitones", [0.0, 12.0, 19.02])
+def test_what_holds_one_of_its_partials_up_does_not_hide_that_a_string_was_silenced(semitones: float) -> None:
+    """Something that nobody looks for sounds on where the string has its first, second or third partial."""
+    strokes = _until(PART, 5, 2.0)
+    midi = strokes[1, 5].knots[0][1] + semitones
+    strokes[9, 9] = Stroke(9, 1.0, 7.0, ((1.0, midi),), level=0.2, partials=1)
+    assert _ends(PART, strokes) == pytest.approx({4: 3.0, 5: 2.0}, abs=0.08)
+
+
 @pytest.mark.parametrize("string", [4, 5])
 @pytest.mark.parametrize("over_s", [0.4, 0.8, 1.5])
 def test_a_string_that_no_block_silenced_rings_on_and_the_other_does_not(string: int, over_s: float) -> None:

@@ -265,6 +265,33 @@ def test_of_two_picks_that_disagree_the_first_is_in_time() -> None:
     assert faults(take.report()) == {("2", 2, 6): ["early"]}
 
 
+def test_a_figure_does_not_lie_where_less_of_it_is_heard() -> None:
+    """Two early picks agree with each other; were they in time, a third would be too late to be heard at all, and its
+    move, which is not judged then, would be one mistake less."""
+    steps = (
+        "beat = 1, fret = 3, pick = [5]",
+        "beat = 2, fret = 5, pick = [4]",
+        "beat = 3, fret = 3, pick = [6]",
+        "beat = 3.5, fret = 8",
+        "beat = 4, pick = [5]",
+        "beat = 5, fret = 6",
+        "beat = 5.5, pick = [4]",
+    )
+    take = Take(lesson_of(figure_of("1", 6, *steps) + figure_of("2", 6, *steps[:5])))
+    strokes = take.play("1", 1.0)
+    take.play("2", 9.0)
+    strokes[3, 6].detune(0.4)
+    for early in ((2, 4), (5, 5)):
+        strokes[early].shift(-0.3)
+    assert faults(take.report()) == {
+        ("1", 2, 4): ["early"],
+        ("1", 3, 6): ["sharp"],
+        ("1", 4, 6): ["sharp"],
+        ("1", 5, 5): ["early"],
+        ("1", 6, 5): ["early"],
+    }
+
+
 def test_a_pick_more_than_a_beat_late_is_missed() -> None:
     take, strokes = _played(*SLIDE)
     strokes[3, 4].strike_later(1.2)
