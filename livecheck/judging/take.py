@@ -29,7 +29,7 @@ from livecheck.judging.placing import Place, Placing
 from livecheck.judging.remark import Remark
 from livecheck.judging.so_far import SoFar
 from livecheck.judging.sound import Sound
-from livecheck.judging.timing import Line, line_at, rival_of
+from livecheck.judging.timing import RIVAL_S, Line, line_at, rival_of
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.judging.wet import is_wet, without_repeats
 
@@ -267,6 +267,8 @@ class TakeJudge:
             if there.right < here.right:  # what is not heard makes no mistakes
                 continue
             moved = line_at(there.events(), line.beat_s)
+            if abs(moved.start_s - line.start_s) <= RIVAL_S:  # it lies where it lay, and was heard better from there
+                continue
             if judge.judge(other.at(moved, reading.tuning), other.notes).mistakes < here.mistakes:
                 looks[index], lines[index] = other, moved
         return replace(reading, looks=looks, lines=lines)
