@@ -6,7 +6,6 @@ to the same alignment and judging. How the input is cut into blocks changes noth
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Literal
 
@@ -61,7 +60,6 @@ class AudioEngine:
         self._judge = TakeJudge(brief)
         self._ear = AudioEar(rate_hz, least_frames, put_away)
         self._put_away = put_away
-        self._looks = _Looks()
         self._clearness_so_far = Clearness()
 
     def feed(self, samples: NDArray[np.float32]) -> None:
@@ -86,9 +84,11 @@ class AudioEngine:
         for glance in self._ear.finish():
             self._judge.follow(glance)
         unit = DelayUnit.in_take(self._ear.recording)
-        judge, ear = (self._judge, self._ear) if unit is None else self._without(unit)
-        sound = _AudioSound(ear, judge.brief.lesson.copedent, self._looks, echoes=unit is not None)
-        return judge.verdict(take, sound)
+        ear = self._ear
+        if unit is not None:
+            self._judge, ear = self._without(unit)
+        sound = _AudioSound(ear, self._judge.brief.lesson.copedent, echoes=unit is not None)
+        return self._judge.verdict(take, sound)
 
     def _without(self, unit: DelayUnit) -> tuple[TakeJudge, AudioEar]:
         """The take followed once more, without a delay unit's repeats."""
@@ -102,7 +102,7 @@ class AudioEngine:
 
     def heard(self, figure: FigureVerdict) -> list[HeardNote]:
         """The notes that a figure of the verdict was judged by."""
-        return self._looks.of(figure)
+        return self._judge.heard(figure)
 
     def samples(self, from_s: float, until_s: float) -> NDArray[np.float32]:
         """What was fed between two times, mono, at `WORK_RATE_HZ`; silence outside the take."""
@@ -113,34 +113,12 @@ def _keep_what_is_let_go() -> None:
     np.empty(KEPT, dtype=np.uint8)
 
 
-class _Looks:
-    """The notes heard at each look at a passage."""
-
-    def __init__(self) -> None:
-        self._looks: list[tuple[TimedScore, list[HeardNote]]] = []
-
-    def keep(self, score: TimedScore, notes: list[HeardNote]) -> list[HeardNote]:
-        self._looks.append((score, notes))
-        return notes
-
-    def of(self, figure: FigureVerdict) -> list[HeardNote]:
-        """Of the last look at where a figure was found."""
-        start_s = figure.start_s if figure.start_s is not None else math.inf
-        near = [
-            notes
-            for score, notes in self._looks
-            if score.expectation.figure == figure.figure and abs(score.start_s - start_s) < score.beat_s
-        ]
-        return near[-1] if near else []
-
-
 class _AudioSound:
     source: Literal["audio", "midi"] = "audio"
     blur_s = AUDIO_BLUR_S
 
-    def __init__(self, ear: AudioEar, copedent: Copedent, looks: _Looks, echoes: bool) -> None:
+    def __init__(self, ear: AudioEar, copedent: Copedent, echoes: bool) -> None:
         self._ear = ear
-        self._looks = looks
         self.echoes = echoes
         self._listener = Listener(ear.recording, onsets(ear.recording), copedent)
 
@@ -151,7 +129,7 @@ class _AudioSound:
         return self._listener.glimpse(score, from_s, until_s)
 
     def hear(self, score: TimedScore, from_s: float, until_s: float) -> list[HeardNote]:
-        return self._looks.keep(score, self._listener.hear(score, from_s, until_s))
+        return self._listener.hear(score, from_s, until_s)
 
 
 class _AudioSoFar:
@@ -196,7 +174,6 @@ class MidiEngine:
         """For what has been played so far; its frames are not quite those of the whole take."""
         self._frames = 0
         self._remarks = Remarks(Fitting(brief))
-        self._looks = _Looks()
 
     def feed(self, time_s: float, message: mido.Message) -> None:
         self._ear.feed(time_s, message)
@@ -229,14 +206,14 @@ class MidiEngine:
 
     def finish(self, take: str) -> TakeVerdict:
         """The verdict on all that was fed. Unusable if no figure of the lesson is in it."""
-        sound = _MidiSound(self._ear.finish(self._last_s), self._looks)
+        sound = _MidiSound(self._ear.finish(self._last_s))
         for glance in sound.glances(0.0, float("inf")):
             self._judge.follow(glance)
         return self._judge.verdict(take, sound)
 
     def heard(self, figure: FigureVerdict) -> list[HeardNote]:
         """The notes that a figure of the verdict was judged by."""
-        return self._looks.of(figure)
+        return self._judge.heard(figure)
 
 
 class _MidiSoFar:
@@ -258,7 +235,7 @@ class _MidiSoFar:
 
     def hear(self, score: TimedScore, from_s: float, until_s: float) -> list[HeardNote]:
         from_s = max(from_s, score.start_s - score.beat_s)
-        return _MidiSound(self._ear.notes_since(from_s, self._now_s), _Looks()).hear(score, from_s, until_s)
+        return _MidiSound(self._ear.notes_since(from_s, self._now_s)).hear(score, from_s, until_s)
 
 
 class _MidiSound:
@@ -266,9 +243,8 @@ class _MidiSound:
     blur_s = 0.0
     echoes = False
 
-    def __init__(self, notes: Sequence[HeardNote], looks: _Looks) -> None:
+    def __init__(self, notes: Sequence[HeardNote]) -> None:
         self._notes = notes
-        self._looks = looks
 
     def glances(self, from_s: float, until_s: float) -> Iterator[Glance]:
         return glances_of(self._notes, from_s, until_s)
@@ -278,4 +254,4 @@ class _MidiSound:
 
     def hear(self, score: TimedScore, from_s: float, until_s: float) -> list[HeardNote]:
         from_s = max(from_s, score.start_s - score.beat_s)
-        return self._looks.keep(score, [note for note in self._notes if from_s <= note.start_s < until_s])
+        return [note for note in self._notes if from_s <= note.start_s < until_s]

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pytest
 import soundfile
 
 from livecheck.demo.planted import path_of
 from livecheck.engine import AudioEngine, Brief, MidiEngine
+from livecheck.judging.timing import Event, Line
+from livecheck.judging.verdict import TakeVerdict
 from livecheck.sources.library import lesson_tolerances, load_input, load_lesson, load_tolerances
 from tests.judging.midi_player import Take, figure_of, lesson_of
 
@@ -53,3 +57,23 @@ def test_of_midi_each_attempt_has_its_own_notes() -> None:
     first, second = engine.finish("take").figures
     assert [note.string for note in engine.heard(first)] == [note.string for note in engine.heard(second)] == [5, 6]
     assert engine.heard(second)[0].start_s - engine.heard(first)[0].start_s == pytest.approx(5.0, abs=0.01)
+
+
+def _of_demo() -> tuple[TakeVerdict, list[list[tuple[int | None, float, float]]]]:
+    """The bundled take's verdict, and string, start and end of each figure's notes."""
+    samples, rate_hz = soundfile.read(path_of("take.ogg"), dtype="float32")
+    engine = AudioEngine(BRIEF, rate_hz)
+    engine.feed(samples)
+    verdict = engine.finish("take")
+    return verdict, [[(n.string, n.start_s, n.end_s) for n in engine.heard(figure)] for figure in verdict.figures]
+
+
+def _half_a_beat_later(_: Sequence[Event], line: Line) -> Line:
+    return Line(line.start_s + 0.5 * line.beat_s, line.beat_s)
+
+
+def test_the_notes_are_those_that_the_verdict_was_made_of(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Last of all, each figure is listened to where it does not lie."""
+    verdict, notes = _of_demo()
+    monkeypatch.setattr("livecheck.judging.take.rival_of", _half_a_beat_later)
+    assert _of_demo() == (verdict, notes)

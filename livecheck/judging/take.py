@@ -29,7 +29,7 @@ from livecheck.judging.placing import Place, Placing
 from livecheck.judging.remark import Remark
 from livecheck.judging.so_far import SoFar
 from livecheck.judging.sound import Sound
-from livecheck.judging.timing import Line, line_at, rival_of
+from livecheck.judging.timing import RIVAL_S, Line, line_at, rival_of
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.judging.wet import is_wet, without_repeats
 
@@ -105,6 +105,8 @@ class TakeJudge:
         self._follower = Follower(self._fitting.expectations, brief.lesson.beat_s, self._fitting.reference_cents)
         self._so_far = SoFar(self._fitting, self._follower)
         self._loud = array("f")
+        self._heard: dict[tuple[str, int], list[HeardNote]] = {}
+        """Figure and attempt -> the notes that it was judged by."""
 
     def follow(self, glance: Glance) -> None:
         """Take in the next frames."""
@@ -149,6 +151,10 @@ class TakeJudge:
         if wet:
             final = without_repeats(final, notes)
         return self._take(take, sound.source, reading, final)
+
+    def heard(self, figure: FigureVerdict) -> list[HeardNote]:
+        """The notes that a figure of the verdict was judged by."""
+        return self._heard.get((figure.figure.name, figure.attempt), [])
 
     def _passages(self, sound: Sound) -> tuple[list[Passage], float]:
         """The passages that explain the take best, at the tuning, in cents, at which they do."""
@@ -267,6 +273,8 @@ class TakeJudge:
             if there.right < here.right:  # what is not heard makes no mistakes
                 continue
             moved = line_at(there.events(), line.beat_s)
+            if abs(moved.start_s - line.start_s) <= RIVAL_S:  # it lies where it lay, and was heard better from there
+                continue
             if judge.judge(other.at(moved, reading.tuning), other.notes).mistakes < here.mistakes:
                 looks[index], lines[index] = other, moved
         return replace(reading, looks=looks, lines=lines)
@@ -351,9 +359,11 @@ class TakeJudge:
     ) -> TakeVerdict:
         found: list[FigureVerdict] = []
         attempts: dict[int, int] = {}
-        for passage, line, judgement in zip(reading.passages, reading.lines, judgements, strict=True):
+        laid = zip(reading.passages, reading.lines, reading.looks, judgements, strict=True)
+        for passage, line, look, judgement in laid:
             attempts[passage.figure] = attempts.get(passage.figure, 0) + 1
             found.append(self._fitting.verdict(passage, attempts[passage.figure], line, judgement))
+            self._heard[found[-1].figure.name, found[-1].attempt] = look.notes
         for index, (one, following) in enumerate(pairwise(found)):
             if one.figure is following.figure:
                 found[index] = broken_off(one, following)

@@ -130,7 +130,7 @@ def _spoken(events: Sequence[Event], slopes: NDArray[np.float64]) -> NDArray[np.
 
 
 def _refined(figures: Sequence[Sequence[Event]], beat_s: float) -> float:
-    """Least squares over the events near their lines: the median's robustness, the mean's precision."""
+    """Least squares over the events near their lines: as robust as these, as precise as a mean."""
     for _ in range(3):
         over = under = 0.0
         for events in figures:
@@ -161,7 +161,7 @@ def line_at(events: Sequence[Event], beat_s: float) -> Line:
 
 
 def rival_of(events: Sequence[Event], line: Line) -> Line | None:
-    """Where else a figure may lie at the tempo of its line, if nearly as much speaks for that."""
+    """Where else a figure may lie at the tempo of its line, if more than half as much speaks for that."""
     spoken = _spoken(events, np.array([line.beat_s]))[0]
     starts = np.array([e.time_s - (e.beat - 1.0) * line.beat_s for e in events])
     elsewhere = np.where(np.abs(starts - line.start_s) > RIVAL_S, spoken, 0.0)
