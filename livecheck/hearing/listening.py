@@ -184,13 +184,9 @@ def _nearer(scene: Scene, one: Struck) -> Sounding | None:
     struck_s, due_s = scene.moments[one.moment].onset.time_s, one.asked.window.expected_s
     if one.asked.hidden:
         return None
-    came = [emerged(scene, one.asked, until_s) for until_s in (struck_s, math.inf)]
-    away_s = abs(struck_s - due_s)
-    return min(
-        (c for c in came if c is not None and abs(c.onset.time_s - due_s) < away_s),
-        key=lambda c: abs(c.onset.time_s - due_s),
-        default=None,
-    )
+    came = [c for until_s in (struck_s, math.inf) if (c := emerged(scene, one.asked, until_s)) is not None]
+    nearest = min(came, key=lambda c: abs(c.onset.time_s - due_s), default=None)
+    return nearest if nearest is not None and abs(nearest.onset.time_s - due_s) < abs(struck_s - due_s) else None
 
 
 def _without_alone(asked: Sequence[Asked], struck: Sequence[Struck | None]) -> list[Struck | None]:

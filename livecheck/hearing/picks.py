@@ -103,15 +103,12 @@ def asked_of(score: TimedScore) -> list[Asked]:
         # What a rolled grip ends it ends with its first string.
         begin = float(step.beat)
         rings = any(other.string == note.string and other.end_beat in (note.start_beat, begin) for other in notes)
-        before = [
-            (
-                float(other.midi_at(np.array(other.end_beat))) + score.tuning_cents / 100.0,
-                score.time_s(other.start_beat),
-            )
+        covering = [
+            (pitch, score.time_s(other.start_beat))
             for other in notes
             if other.end_beat == begin and other.ending == "pick"
+            if is_shadow(pitch := float(other.midi_at(np.array(begin))) + score.tuning_cents / 100.0, midi)
         ]
-        covering = [(pitch, since_s) for pitch, since_s in before if is_shadow(pitch, midi)]
         covered = tuple(pitch for pitch, _ in covering)
         since_s = max((since_s for _, since_s in covering), default=-math.inf)
         passed_s = () if checkpoint.swell else _passed_s(score, note)

@@ -22,6 +22,7 @@ LIKELY_TIMES, UNLIKELY_SHARE = 2.0, 1.0 / 3.0
 """Nobody plays at more than twice or less than half the written tempo, as long as for one in between speaks so much of
 what speaks for another: a way that was mistaken hurries through a figure."""
 FAR_TIMES = 4.0
+"""No tempo further from the written one is looked for."""
 OCTAVE_COST = 0.3
 """What a tempo twice as fast or slow as another needs more: of little evidence the likelier is believed."""
 FIRST_MORE = 1.05
@@ -29,6 +30,7 @@ FIRST_MORE = 1.05
 RIVAL_SHARE, RIVAL_S = 0.5, 0.1
 """So much of what speaks for a line makes another one its rival, if it lies so far from it."""
 INLIER_S = 0.06
+"""What lies so near a line is put together by least squares."""
 MOST_OFFERED, SAME_SHARE = 100, 0.01
 """So many tempos are tried; of more, those that have most others within this share."""
 FREE_BEATS = 5
@@ -121,12 +123,16 @@ def _offered(figures: Sequence[Sequence[Event]], beat_s: float, range_s: tuple[f
 
 def _spoken(events: Sequence[Event], slopes: NDArray[np.float64]) -> NDArray[np.float64]:
     """How much a figure's events say for lines of some tempos through each of them, shape (tempos, events)."""
-    beats = np.array([e.beat for e in events]) - 1.0
-    weights = np.array([e.weight for e in events])
-    weights = np.where(beats == beats[0], weights * FIRST_MORE, weights)
-    starts = np.array([e.time_s for e in events]) - slopes[:, np.newaxis] * beats
+    weights = np.array([e.weight * (FIRST_MORE if e.beat == events[0].beat else 1.0) for e in events])
+    starts = _starts(events, slopes)
     off = (starts[:, np.newaxis, :] - starts[:, :, np.newaxis]) / NEAR_S
     return np.asarray((weights / (1.0 + off * off)).sum(axis=2))
+
+
+def _starts(events: Sequence[Event], slopes: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Where each of a figure's events puts beat 1 at some tempos, shape (tempos, events)."""
+    beats = np.array([e.beat for e in events]) - 1.0
+    return np.asarray(np.array([e.time_s for e in events]) - slopes[:, np.newaxis] * beats)
 
 
 def _refined(figures: Sequence[Sequence[Event]], beat_s: float) -> float:
@@ -153,17 +159,18 @@ def _refined(figures: Sequence[Sequence[Event]], beat_s: float) -> float:
 
 def line_at(events: Sequence[Event], beat_s: float) -> Line:
     """The line at a given tempo on which most of some events agree."""
-    starts = np.array([e.time_s - (e.beat - 1.0) * beat_s for e in events])
+    tempo = np.array([beat_s])
+    starts, spoken = _starts(events, tempo)[0], _spoken(events, tempo)[0]
     weights = np.array([e.weight for e in events])
-    most = starts[np.argmax(_spoken(events, np.array([beat_s]))[0])]
+    most = starts[np.argmax(spoken)]
     near = np.abs(starts - most) < INLIER_S / 2
     return Line(_mean(starts[near], weights[near]), beat_s)
 
 
 def rival_of(events: Sequence[Event], line: Line) -> Line | None:
     """Where else a figure may lie at the tempo of its line, if more than half as much speaks for that."""
-    spoken = _spoken(events, np.array([line.beat_s]))[0]
-    starts = np.array([e.time_s - (e.beat - 1.0) * line.beat_s for e in events])
+    tempo = np.array([line.beat_s])
+    starts, spoken = _starts(events, tempo)[0], _spoken(events, tempo)[0]
     elsewhere = np.where(np.abs(starts - line.start_s) > RIVAL_S, spoken, 0.0)
     at = int(np.argmax(elsewhere))
     return line_at([events[at]], line.beat_s) if elsewhere[at] > RIVAL_SHARE * spoken.max() else None
