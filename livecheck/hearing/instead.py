@@ -104,8 +104,10 @@ def _places(
         late_s = float(np.median([s.onset.time_s - s.asked.window.expected_s for s in siblings])) if siblings else 0.0
         return [_nearest(scene, one.window.expected_s + late_s) for one in missing]
     if siblings:
-        came_s = float(np.median([s.onset.time_s for s in siblings]))
+        onsets_s = sorted(s.onset.time_s for s in siblings)
+        came_s = onsets_s[(len(onsets_s) - 1) // 2]
         nearest = _nearest(scene, came_s)
+        # Where these were faded in there may be no onset.
         is_far = abs(scene.moments[nearest].onset.time_s - came_s) > SNAP_S
         return [] if is_far else [nearest] * len(missing)
     window = missing[0].window

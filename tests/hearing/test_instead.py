@@ -16,6 +16,7 @@ from tests.hearing.played import Part, Stroke
 STEP = 2
 GRIP = Part.of("{ beat = 1, fret = 10, pick = [5, 6] }", '{ beat = 3, fret = 6, down = ["A"], pick = [4, 5] }')
 FADED = Part.of("{ beat = 1, fret = 10, pick = [5, 6] }", "{ beat = 3, fret = 6, pick = [4, 8], swell = true }")
+THREE = Part.of("{ beat = 1, fret = 10, pick = [5, 6] }", "{ beat = 3, fret = 6, pick = [4, 5, 6] }")
 LONE = Part.of("{ beat = 1, fret = 3, pick = [5] }", "{ beat = 3, fret = 5, pick = [5] }")
 
 
@@ -70,6 +71,22 @@ def test_a_neighbour_struck_in_a_string_s_place_is_named(neighbour: int) -> None
     (found,) = _instead(GRIP, [*strokes.values(), other], {5})
     assert (found.string, found.asked.note.string) == (neighbour, 5)
     assert found.midi == pytest.approx(midi, abs=0.1)
+
+
+def test_where_the_others_of_a_grip_came_one_after_the_other_a_wrong_note_is_looked_for_where_one_did() -> None:
+    strokes = {key: s for key, s in THREE.strokes().items() if key != (STEP, 5)}
+    strokes[STEP, 6] = replace(strokes[STEP, 6], start_s=3.3)
+    played = [*strokes.values(), Stroke(2, 3.0, 5.0, ((3.0, 69.0),))]
+    scene = THREE.scene(played)
+    sounding = [
+        replace(s, onset=min((m.onset for m in scene.moments), key=lambda onset: abs(onset.time_s - begun.start_s)))
+        for s in THREE.sounding(THREE.strokes())
+        if (begun := strokes.get((s.asked.checkpoint.step, s.string))) is not None
+    ]
+    lost = [one for one in asked_of(THREE.score) if (one.checkpoint.step, one.note.string) == (STEP, 5)]
+    (found,) = instead(scene, STEP, lost, sounding, set())
+    assert found.midi == pytest.approx(69.0, abs=0.1)
+    assert found.onset.time_s == pytest.approx(3.0, abs=0.01)
 
 
 @pytest.mark.parametrize("semitones", [-4.0, 3.4, 5.0])
