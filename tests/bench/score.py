@@ -175,7 +175,7 @@ def _checkpoint(tally: Tally, wanted: Row, got: Row, echoing: bool) -> tuple[str
     if echoing:
         truth -= HOLDING
         report -= {"cut-short"}
-    if wanted.get("half_way_db", 0.0) < FADED_DB:
+    if wanted.get("later_db", 0.0) < FADED_DB:
         report -= {"cut-short"}
         truth -= {"cut-short"}
     tally.checkpoints += 1

@@ -212,7 +212,7 @@ def report(
 
     Where the lesson has a fixed pitch nothing is taken off: what is expected lies as far from A4 = 440 Hz as it does.
 
-    On an instrument each checkpoint also tells how loud the string still was: `level_db` at the event, `half_way_db`
+    On an instrument each checkpoint also tells how loud the string still was: `level_db` at the event, `later_db`
     half-way through its written time (three quarters of the way to its next move, where it must still ring for that),
     both against the loudest that a note can be.
     """
@@ -314,9 +314,9 @@ def _levels(finding: Finding, performance: Performance, notes: Bank | None) -> d
     note = performance.expectation.notes[finding.note]
     following = [c.beat for c in note.checkpoints if c.beat > finding.checkpoint.beat]
     share = 0.75 if following else 0.5
-    half_s = share * (min([note.end_beat, *following]) - finding.checkpoint.beat) * performance.beat_s
+    later_s = share * (min([note.end_beat, *following]) - finding.checkpoint.beat) * performance.beat_s
     at_s = finding.expected_s if finding.heard_s is None else finding.heard_s
     return {
         "level_db": round(level_db(struck, notes, at_s + 0.1), 1),
-        "half_way_db": round(level_db(struck, notes, at_s + half_s), 1),
+        "later_db": round(level_db(struck, notes, at_s + later_s), 1),
     }
