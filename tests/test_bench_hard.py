@@ -15,9 +15,9 @@ from tests.bench.hands import HARD
 from tests.bench.levels import HABITS, LEVELS, SOUND, at_level
 from tests.bench.picture import picture_worst
 from tests.bench.run import Task
-from tests.bench.score import compare
+from tests.bench.score import FADED_DB, compare
 from tests.bench.strings import MODELLED, plucked
-from tests.bench.table import calibration
+from tests.bench.table import calibration, left_out
 from tests.bench.take import make
 from tests.bench.trial import kinds, tasks
 
@@ -153,6 +153,19 @@ def test_a_fault_of_which_the_report_is_unsure_accuses_nobody(confidence: float,
     assert (tally.alarms, tally.unsure) == (alarms, unsure)
     assert len(tally.beliefs) == len(rows)
     assert f"{100.0 * (len(rows) - 1) / (len(rows) - 1):.1f} %" in calibration(tally).splitlines()[-1]
+
+
+@pytest.mark.parametrize(("asked", "said", "name"), [([], ["cut-short"], "invented"), (["cut-short"], [], "lost")])
+def test_what_fading_excuses_is_counted(asked: list[str], said: list[str], name: str) -> None:
+    truth = make("double-stops", 0, True).truth(None)
+    rows = truth["figures"][0]["checkpoints"]
+    faded = [{**rows[0], "faults": asked, "later_db": FADED_DB - 1.0}, *rows[1:]]
+    told = [{**rows[0], "faults": said}, *rows[1:]]
+    ours, theirs = ({**truth, "figures": [{**truth["figures"][0], "checkpoints": some}]} for some in (faded, told))
+    tally = compare(ours, theirs, "take")
+    assert (tally.f1("holding")[3:], tally.excused) == ((0, 0, 0), {"found": 0, "invented": 0, "lost": 0} | {name: 1})
+    assert f" 1 {name}" in left_out(tally)
+    assert left_out(compare(truth, truth, "take")) == ""
 
 
 def test_every_kind_has_tasks() -> None:

@@ -64,7 +64,7 @@ def _add_score(parser: argparse.ArgumentParser) -> None:
 def _score(given: argparse.Namespace) -> None:
     from tests.bench.run import UNSEEN_INSTRUMENTS, UNSEEN_SEEDS, Task, run_all
     from tests.bench.score import Tally
-    from tests.bench.table import faults, table
+    from tests.bench.table import faults, left_out, table
 
     sets = lessons.available() if given.sets == "all" else given.sets.split(",")
     seeds = list(UNSEEN_SEEDS) if given.unseen else _numbers(given.seeds)
@@ -86,6 +86,7 @@ def _score(given: argparse.Namespace) -> None:
         print(*total.wrong, sep="\n")
     print("\n" + faults(total) + "\n")
     print(table({**tallies, "total": total}))
+    print(left_out(total))
     print(f"({time.monotonic() - began_s:.0f} s)")
 
 
@@ -109,7 +110,7 @@ def _hard(given: argparse.Namespace) -> None:
     from tests.bench import trial
     from tests.bench.run import run_all
     from tests.bench.score import Tally
-    from tests.bench.table import calibration, table
+    from tests.bench.table import calibration, left_out, table
 
     tasks = [
         task
@@ -129,6 +130,7 @@ def _hard(given: argparse.Namespace) -> None:
     if given.list:
         print(*total.wrong, sep="\n")
     print("\n" + table({**tallies, "total": total}))
+    print(left_out(total))
     print("\n" + (calibration(total) or "The report says nothing of confidence."))
     print(f"({time.monotonic() - began_s:.0f} s)")
     if given.pictures:

@@ -72,6 +72,10 @@ class Tally:
     """(confidence, whether a fault is said, whether the verdict is right) of each judged checkpoint."""
     unheard: int = 0
     """Judged in truth, not judged in the report."""
+    faint: int = 0
+    """Checkpoints left out, and with them whatever was said of them: the instrument was too faint by then."""
+    excused: Counter[str] = field(default_factory=Counter)
+    """Faults of holding left out where nothing tells them: what they would have counted as."""
     off_cents: list[float] = field(default_factory=list)
     pick_off_ms: list[float] = field(default_factory=list)
     arrival_off_ms: list[float] = field(default_factory=list)
@@ -169,15 +173,19 @@ def _figure(tally: Tally, truth: Row, report: Row, name: str, echoing: bool) -> 
 def _checkpoint(tally: Tally, wanted: Row, got: Row, echoing: bool) -> tuple[str, str] | None:
     """Count one checkpoint; what was wanted and got, if they differ."""
     if wanted.get("level_db", 0.0) < FAINT_DB:
+        tally.faint += 1
         return None
     truth, report = set(wanted["faults"]), set(got["faults"])
     confidence = got.get("confidence")
+    asked, said = frozenset(truth), frozenset(report)
     if echoing:
         truth -= HOLDING
         report -= {"cut-short"}
     if wanted.get("later_db", 0.0) < FADED_DB:
         report -= {"cut-short"}
         truth -= {"cut-short"}
+    tally.excused.update(found=len((asked - truth) & said), lost=len(asked - truth - said))
+    tally.excused.update(invented=len(said - report - asked))
     tally.checkpoints += 1
     if confidence is not None and got["judged"]:
         tally.beliefs.append((confidence, bool(report), truth == report))

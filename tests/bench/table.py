@@ -43,6 +43,17 @@ def faults(tally: Tally) -> str:
     return "\n".join(lines)
 
 
+def left_out(tally: Tally) -> str:
+    """What counts neither way, since nothing in the sound tells it; empty if that is nothing."""
+    if not tally.faint and not tally.excused.total():
+        return ""
+    found, invented, lost = (tally.excused[name] for name in ("found", "invented", "lost"))
+    return (
+        f"left out: {tally.faint} checkpoints of which the instrument had faded; of holding, where echo or fading leave"
+        f" nothing to tell it by, {found} faults found, {invented} invented, {lost} lost"
+    )
+
+
 def _row(name: str, tally: Tally) -> list[str]:
     cells = [name, str(tally.takes)]
     for group in GROUPS:
