@@ -16,6 +16,8 @@ from weakref import finalize
 import numpy as np
 from numpy.typing import NDArray
 
+from livecheck.errors import Unusable
+
 
 class Aside:
     """`Recording(Aside())`: pieces of float32 samples. In a folder, beside what else is kept, as that is on a disk, or
@@ -42,13 +44,22 @@ class Aside:
         return written
 
     def read(self, at: int, count: int) -> NDArray[np.float32]:
-        """So many samples that were written from a byte on."""
+        """So many samples that were written from a byte on. Unusable if the disk does not give them back."""
         assert self._file is not None
-        self._file.seek(at)
         out = bytearray(count * np.dtype(np.float32).itemsize)
         left = memoryview(out)
-        while left and (got := self._file.readinto(left)):
-            left = left[got:]
+        said = "it has become shorter"
+        try:
+            self._file.seek(at)
+            while left and (got := self._file.readinto(left)):
+                left = left[got:]
+        except OSError as error:
+            said = error.strerror or str(error)
+        if left:
+            raise Unusable(
+                f"the temporary file in which the take lies cannot be read back ({said}); wanted a disk that keeps it:"
+                " the variable TMPDIR names another folder"
+            )
         return np.frombuffer(out, dtype=np.float32)
 
 

@@ -6,6 +6,7 @@ import os
 import resource
 from collections.abc import Iterator
 from contextlib import contextmanager
+from io import FileIO
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from livecheck.errors import Unusable
 from livecheck.hearing.recording import Recording
 from livecheck.keeping.aside import Aside
 
@@ -54,6 +56,18 @@ def test_nothing_is_left_in_the_folder_and_nothing_is_seen_in_it(tmp_path: Path)
     recording = filled(Recording(Aside(tmp_path)), [3000])
     assert os.listdir(tmp_path) == []
     assert len(recording.slice(0, 3000)) == 3000
+
+
+@pytest.mark.parametrize(("mode", "size"), [("w+", 0), ("w", 4 * PIECE)])
+def test_what_a_failing_disk_does_not_give_back_is_told_in_a_sentence(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, mode: str, size: int
+) -> None:
+    with FileIO(tmp_path / "aside", mode) as file:
+        monkeypatch.setattr("tempfile.TemporaryFile", lambda **_: file)
+        written = Aside(tmp_path)(np.ones(PIECE, dtype=np.float32))
+        file.truncate(size)
+        with pytest.raises(Unusable, match=r"cannot be read back \(.*\); wanted a disk that keeps it"):
+            written[0:PIECE]
 
 
 def test_what_a_full_disk_does_not_take_stays_in_memory(tmp_path: Path) -> None:
