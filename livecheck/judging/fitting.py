@@ -21,11 +21,12 @@ from livecheck.judging.verdict import CheckpointVerdict, FigureVerdict
 from livecheck.lesson.expectation import expect
 
 LEAST_SUPPORT = 0.3
-FOUND_BY = ((0.66, 0.0), (0.5, 0.34), (0.42, 0.45), (LEAST_SUPPORT, 0.6))
-"""With so much support a figure is found if so large a share of its checkpoints was heard at the right pitch."""
-UNJUDGED_WEIGHT = 0.5
-"""What a checkpoint counts for that is not judged, because its string had gone astray or faded: it speaks against the
-figure less than one that was wrong."""
+FOUND_BY = ((0.66, 0.0), (0.5, 0.4), (0.42, 0.5), (LEAST_SUPPORT, 0.6))
+"""With so much support a figure is found if so large a share of its checkpoints was heard at the right pitch: what
+agrees with it by halves may be another, which is of no lesson, and would be told full of mistakes."""
+UNJUDGED_WEIGHT, EXTRA_WEIGHT = 0.5, 0.5
+"""What a checkpoint counts for that is not judged, because its string had gone astray or faded, and, where a figure is
+in doubt, what was struck beyond what it asks: they speak against it less than a checkpoint that was wrong."""
 PATH_MOVE_WEIGHT = 0.3
 DWELT_S = 0.2
 """Where the way stays so long at a pick, it began there with another sound of the same pitch."""
@@ -132,6 +133,7 @@ class Fitting:
             return False
         asked = sum(1.0 if checkpoint.judged else UNJUDGED_WEIGHT for checkpoint in judgement.checkpoints)
         if passage.doubtful:
+            asked += EXTRA_WEIGHT * len(judgement.extras)
             return judgement.right >= (ALONE_RIGHT if alone else DOUBTFUL_RIGHT) * asked
         least = next(share for support, share in FOUND_BY if passage.support >= support)
         return judgement.right >= least * asked

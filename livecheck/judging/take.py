@@ -96,6 +96,10 @@ def _is_of(one: Passage, other: Passage) -> bool:
     return one.figure == other.figure and bool(shared_s > 0.5 * (other.times_s[-1] - other.times_s[0]))
 
 
+def _nothing_found(take: str, brief: Brief) -> Unusable:
+    return Unusable(f'{take}: no figure of this lesson was found in it; wanted a take of "{brief.lesson.title}"')
+
+
 class TakeJudge:
     """Judges a take: fed glances while it is played, asked for the verdict at its end."""
 
@@ -137,9 +141,7 @@ class TakeJudge:
             reading = self._read(passages, reading.tuning, judge, sound, reading)
             rejected += [guess for guess in guessed if not any(_is_of(guess, p) for p in reading.passages)]
         if not reading.passages:
-            raise Unusable(
-                f'{take}: no figure of this lesson was found in it; wanted a take of "{self.brief.lesson.title}"'
-            )
+            raise _nothing_found(take, self.brief)
         if self.brief.timing == "free":
             reading = self._least_mistaken(reading, judge, sound)
         notes = [note for look in reading.looks for note in look.notes]
@@ -359,11 +361,16 @@ class TakeJudge:
     ) -> TakeVerdict:
         found: list[FigureVerdict] = []
         attempts: dict[int, int] = {}
+        alone = all(passage.doubtful for passage in reading.passages)
         laid = zip(reading.passages, reading.lines, reading.looks, judgements, strict=True)
         for passage, line, look, judgement in laid:
+            if passage.doubtful and not self._fitting.is_found(passage, judgement, alone):
+                continue  # when all is told, too much speaks against it
             attempts[passage.figure] = attempts.get(passage.figure, 0) + 1
             found.append(self._fitting.verdict(passage, attempts[passage.figure], line, judgement))
             self._heard[found[-1].figure.name, found[-1].attempt] = look.notes
+        if not found:
+            raise _nothing_found(take, self.brief)
         for index, (one, following) in enumerate(pairwise(found)):
             if one.figure is following.figure:
                 found[index] = broken_off(one, following)

@@ -12,7 +12,7 @@ from livecheck.judging.fitting import Fitting
 from livecheck.judging.follow import Passage
 from livecheck.judging.judge import Judgement
 from livecheck.judging.timing import Line
-from livecheck.judging.verdict import CheckpointVerdict, Fault
+from livecheck.judging.verdict import CheckpointVerdict, ExtraVerdict, Fault
 from livecheck.lesson.reading import read_lesson
 from livecheck.sources.library import load_copedent, load_tolerances
 from tests.judging.midi_player import figure_of, lesson_of
@@ -75,10 +75,35 @@ def _checkpoint(judged: bool, right: bool) -> CheckpointVerdict:
 def test_what_is_not_judged_after_a_string_went_astray_hardly_speaks_against_a_figure(
     wrong: int, unjudged: int, is_found: bool
 ) -> None:
-    """Two picks are right; with support for half of the sound a good third must be."""
+    """Two picks are right; with support for half of the sound two fifths must be."""
     fitting = _fitting(figure_of("1", 6, *STEPS))
     checkpoints = [_checkpoint(True, True)] * 2 + [_checkpoint(True, False)] * wrong
     checkpoints += [_checkpoint(False, False)] * unjudged
     judgement = Judgement(fitting.brief.figures[0], tuple(checkpoints), (), {})
     passage = Passage(0, np.array([1.0, 2.0]), np.array([1.0, 2.0]), 0.58)
+    assert fitting.is_found(passage, judgement, alone=False) is is_found
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "support", "is_found"),
+    [(4, 7, 0.7, True), (4, 7, 0.56, False), (2, 3, 0.56, True), (6, 7, 0.48, False), (3, 3, 0.48, True)],
+)
+def test_the_weaker_the_sound_of_the_whole_the_more_must_be_right(
+    right: int, wrong: int, support: float, is_found: bool
+) -> None:
+    """What shares some notes with a figure would be told full of mistakes."""
+    fitting = _fitting(figure_of("1", 6, *STEPS))
+    checkpoints = [_checkpoint(True, True)] * right + [_checkpoint(True, False)] * wrong
+    judgement = Judgement(fitting.brief.figures[0], tuple(checkpoints), (), {})
+    passage = Passage(0, np.array([1.0, 2.0]), np.array([1.0, 2.0]), support)
+    assert fitting.is_found(passage, judgement, alone=False) is is_found
+
+
+@pytest.mark.parametrize(("extras", "is_found"), [(0, True), (1, False)])
+def test_what_is_struck_beyond_a_figure_speaks_against_one_in_doubt(extras: int, is_found: bool) -> None:
+    fitting = _fitting(figure_of("1", 6, *STEPS))
+    checkpoints = [_checkpoint(True, True)] * 3 + [_checkpoint(True, False)] * 3
+    strays = (ExtraVerdict("extra-note", 1.5, None, 70.0, 1),) * extras
+    judgement = Judgement(fitting.brief.figures[0], tuple(checkpoints), strays, {})
+    passage = Passage(0, np.array([1.0, 2.0]), np.array([1.0, 2.0]), 0.4, doubtful=True)
     assert fitting.is_found(passage, judgement, alone=False) is is_found
