@@ -78,9 +78,18 @@ def struck_again(
             if _struck_s(one, sounding) < onset.time_s - AGAIN_AFTER_S
         }
         steps = [one.asked.checkpoint.step for one, _ in around]
-        for index in _struck(onset, grown, steps, scene.has_background and share < OWN_SHARE, moment.driven):
-            again[ringing[index]].append(onset)
+        struck = _struck(onset, grown, steps, scene.has_background and share < OWN_SHARE, moment.driven)
+        # Where others play, a clear attack or that a string grew may be theirs.
+        if not scene.has_background or any(_came_back(grown[index]) for index in struck):
+            for index in struck:
+                again[ringing[index]].append(onset)
     return again
+
+
+def _came_back(one: Growth) -> bool:
+    """Whether a string is what it was when it was struck: only its own stroke makes one that has faded as loud as that
+    was."""
+    return one.back_db > (-WHOLE_DB if one.gain_db < BESIDE_OTHERS_GAIN_DB else -BACK_DB)
 
 
 def _struck_s(one: Sounding, sounding: Sequence[Sounding]) -> float:

@@ -139,6 +139,20 @@ def test_beside_others_a_soft_attack_must_bring_a_string_no_less_than_a_clear_on
     assert len(_again(TWO, played, background=True)) == count
 
 
+@pytest.mark.parametrize("at_s", [3.0, 4.0])
+def test_beside_others_a_string_must_come_back_to_what_it_was(at_s: float) -> None:
+    """Another player's tone at its pitch raises it as well, by nothing but its own partials."""
+    theirs = [tone for at_s in (5.0, 5.3, 5.6, 5.9, 6.2, 6.5) for tone in _chord(at_s, 0.004)]
+    ((_, midi), *_) = ONE.strokes()[1, 5].knots
+    another = Stroke(0, at_s, at_s + 0.5, ((at_s, midi),), 0.03)
+    assert _again(ONE, [*ONE.strokes().values(), another, *theirs], background=True) == {}
+    assert _again(ONE, [*_cut(ONE, at_s, [5], 0.07), *theirs], background=True) == _at(at_s, 5)
+    # By one that came back it was the player's own hand, whatever the others did.
+    softer = [Stroke(one.string, one.start_s, one.end_s, one.knots, 0.04) for one in _cut(TWO, at_s, [6])[-1:]]
+    both = [*(one for one in _cut(TWO, at_s, [5, 6]) if one.string == 5 or one.start_s < at_s), *softer]
+    assert _again(TWO, [*both, *theirs], background=True) == _at(at_s, 5, 6)
+
+
 @pytest.mark.parametrize(("strings", "told"), [([2, 4], [2, 4]), ([4], [2, 4]), ([6], [6]), ([2, 4, 6], [2, 4, 6])])
 def test_strings_in_unison_are_told_together(strings: list[int], told: list[int]) -> None:
     assert _again(UNISON, _cut(UNISON, 3.0, strings)) == _at(3.0, *told)
