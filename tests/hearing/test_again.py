@@ -13,6 +13,7 @@ from tests.hearing.played import Part, Stroke, driven, tracked
 
 ONE = Part.of("{ beat = 1, fret = 3, pick = [5] }")
 TWO = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }")
+WIDE = Part.of("{ beat = 1, fret = 3, pick = [5, 8] }")
 THREE = Part.of("{ beat = 1, fret = 3, pick = [4, 5, 6] }")
 # Strings 3 and 4 are an octave above 6 and 8.
 FOUR = Part.of("{ beat = 1, fret = 3, pick = [3, 4, 6, 8] }")
@@ -164,6 +165,28 @@ def test_a_string_that_a_limiter_leaves_nothing_to_grow_by_is_told(at_s: float, 
     recording = driven(_cut(ONE, at_s, strings), 30.0)
     scene = Scene(recording, onsets(recording), ONE.copedent, ONE.score)
     assert _again_in(scene, ONE) == _at(at_s, *strings)
+
+
+@pytest.mark.parametrize(
+    ("part", "strings"),
+    [(TWO, [5, 6]), (TWO, [5]), (TWO, [6]), (WIDE, [5, 8]), (WIDE, [5]), (WIDE, [8]), (THREE, [4, 5, 6]), (THREE, [])],
+)
+@pytest.mark.parametrize("at_s", [1.5, 1.8, 2.5])
+def test_of_strings_that_are_driven_together_those_that_lose_nothing_were_struck(
+    part: Part, strings: list[int], at_s: float
+) -> None:
+    """What a limiter gives one it takes from the others; what they mix to is none of other players."""
+    recording = driven(_cut(part, at_s, strings), 10.0)
+    scene = Scene(recording, onsets(recording), part.copedent, part.score)
+    scene.mark_driven()
+    assert _again_in(scene, part) == _at(at_s, *strings)
+
+
+def test_what_beats_in_driven_sound_is_not_struck() -> None:
+    recording = driven(THREE.strokes().values(), 30.0)
+    scene = Scene(recording, onsets(recording), THREE.copedent, THREE.score)
+    scene.mark_driven()
+    assert _again_in(scene, THREE) == {}
 
 
 @pytest.mark.parametrize("string", [1, 2])
