@@ -78,9 +78,18 @@ def struck_again(
             if _struck_s(one, sounding) < onset.time_s - AGAIN_AFTER_S
         }
         steps = [one.asked.checkpoint.step for one, _ in around]
-        for index in _struck(onset, grown, steps, scene.has_background and share < OWN_SHARE, moment.driven):
-            again[ringing[index]].append(onset)
+        struck = _struck(onset, grown, steps, scene.has_background and share < OWN_SHARE, moment.driven)
+        # Where others play, a clear attack or that a string grew may be theirs.
+        if not scene.has_background or any(_came_back(grown[index]) for index in struck):
+            for index in struck:
+                again[ringing[index]].append(onset)
     return again
+
+
+def _came_back(one: Growth) -> bool:
+    """Whether a string is what it was when it was struck: only its own stroke makes one that has faded as loud as that
+    was."""
+    return one.back_db > (-WHOLE_DB if one.gain_db < BESIDE_OTHERS_GAIN_DB else -BACK_DB)
 
 
 def _struck_s(one: Sounding, sounding: Sequence[Sounding]) -> float:
@@ -100,13 +109,16 @@ def _struck(
     least_db = max(SOFT_GAIN_DB if soft else AGAIN_GAIN_DB, BESIDE_OTHERS_GAIN_DB if beside_others else -math.inf)
     most_db = min(0.0, max((one.back_db for one in grown.values()), default=0.0))
     gains_db = {index: one.gain_db + _faded_db(grown, index) for index, one in grown.items()}
+    # What strings mix to in driven sound beats, and swells all of them or what one shares with a lower one; of a stroke
+    # that a limiter leaves room for those that were not struck lose.
+    beats = driven and soft and len(grown) > 1 and all(one.gain_db > 0.0 for one in grown.values())
     grew = {
         index
         for index, one in grown.items()
         if gains_db[index] > least_db
         and one.back_db > (-BACK_DB if soft or gains_db[index] < SOFT_GAIN_DB else most_db - EVEN_DB)
-        # In driven sound what a string shares with a lower one swells and sinks with what both mix to.
         and not (driven and soft and one.behind)
+        and not beats
     }
     # What hides behind a string that grew as well is no more than that one.
     grew |= {low for index in grew for low in grown[index].behind if low in grown and _lends(grown[low])}
@@ -115,6 +127,8 @@ def _struck(
     beside = {index: {other for other in grown if other != index and steps[other] == steps[index]} for index in grown}
     hidden = {index for index, one in grown.items() if one.behind}
     struck |= {i for i in grown.keys() - struck if _is_struck_with(beside[i], hidden, struck, grown[i], i in grew)}
+    if driven and struck and not soft:
+        struck |= {i for i, one in grown.items() if _loses_nothing(one)}
     if struck or onset.rise <= SURE_RISE:
         return struck
     return _likeliest(grown, beside_others)
@@ -142,6 +156,13 @@ def _holds(one: Growth) -> bool:
     """Whether a string is as loud as when it was struck and fades no more, as after a stroke where a limiter, such as
     an amplifier that is driven, leaves it nothing to grow by."""
     return one.gain_db > -AGAIN_GAIN_DB and one.back_db > -WHOLE_DB
+
+
+def _loses_nothing(one: Growth) -> bool:
+    """Whether a string is as loud as before an onset by which another one grew, and about as loud as when it was
+    struck: an amplifier that is driven gives what one gains out of what the others have, so that a string that was not
+    struck as well would lose more than by fading."""
+    return not one.behind and one.gain_db >= 0.0 and one.back_db > -WHOLE_DB
 
 
 def _lends(one: Growth) -> bool:

@@ -21,9 +21,11 @@ LEAST_GAIN_DB = 1.0
 """A track that leaps to what is struck grows by more."""
 LOST_DB = 10.0
 """A track that has lost so much by a leap did not move with its string."""
-STILL_SEMITONES = 0.1
-STAYED_PRESENCE, STAYED_FREE, STAYED_CENTS, STAYED_DB = 0.35, 0.2, 10.0, 3.0
-"""Where a string stood still and is heard on, as loud as before, it did not go elsewhere."""
+STILL_SEMITONES = 0.2
+"""A track of what stands still wavers by as much where another string is near."""
+STAYED_PRESENCE, STAYED_FREE, STAYED_CENTS, STAYED_GAIN_DB, STAYED_LOSS_DB = 0.35, 0.2, 10.0, 3.0, 6.0
+"""Where a string stood still and is heard on, hardly louder or softer than before, it did not go elsewhere: what goes
+leaves less behind, what is struck there is louder."""
 
 
 def captured(scene: Scene, moment: Moment, ringing: Sequence[tuple[Sounding, Track]]) -> set[int]:
@@ -65,7 +67,8 @@ def _leapt(scene: Scene, track: Track, moment: Moment) -> float | None:
     midis = track_midis(scene, track, times_s)
     away = midis[3:] - midis[2]
     furthest = float(away[np.argmax(np.abs(away))])
-    return furthest if np.ptp(midis[:3]) < STILL_SEMITONES and abs(furthest) >= SLIP_SEMITONES else None
+    leapt = np.abs(np.diff(midis[2:])).max() >= LEAP_SEMITONES
+    return furthest if np.ptp(midis[:3]) < STILL_SEMITONES and leapt else None
 
 
 def _has_stayed(scene: Scene, track: Track, moment: Moment, ringing: Sequence[tuple[Sounding, Track]]) -> bool:
@@ -76,7 +79,11 @@ def _has_stayed(scene: Scene, track: Track, moment: Moment, ringing: Sequence[tu
         midi for _, other in ringing if other is not track for midi in track_midis(scene, other, around_s).tolist()
     ]
     there = moment.evidence(track_midi(scene, track, float(around_s[0])), others, STAYED_CENTS)
-    return there.free > STAYED_FREE and there.presence > STAYED_PRESENCE and abs(there.gain_db) < STAYED_DB
+    return (
+        there.free > STAYED_FREE
+        and there.presence > STAYED_PRESENCE
+        and -STAYED_LOSS_DB < there.gain_db < STAYED_GAIN_DB
+    )
 
 
 def _is_lost(scene: Scene, track: Track, moment: Moment) -> bool:

@@ -132,10 +132,13 @@ class Moment:
         return grown
 
     def brought(self, midis: Sequence[float], others: Sequence[float]) -> tuple[float, float]:
-        """Level of what the onset brought near the partials of some pitches, in dB, and its share, 0 to 1, in all that
-        it brought where others have none."""
+        """Level of what the onset brought near the partials of some pitches, in dB, and what these mix to in driven
+        sound, and its share, 0 to 1, in all that it brought where others have none."""
         bins_hz = self.peaks.bin_hz * np.arange(len(self._new), dtype=np.float64)
-        own = self._new * _is_of(bins_hz, midis, OWN_BINS * self.peaks.bin_hz)
+        is_own = _is_of(bins_hz, midis, OWN_BINS * self.peaks.bin_hz)
+        if self.driven and len(mixed_hz := mixtures(midis)):
+            is_own |= (np.abs(bins_hz[:, None] - mixed_hz) < OWN_BINS * self.peaks.bin_hz).any(axis=1)
+        own = self._new * is_own
         free = ~_is_of(bins_hz, others, GUARD_BINS * self.peaks.bin_hz)
         own_db = 10.0 * np.log10(max(float(own.sum()), 1e-14))
         return float(own_db), float(own[free].sum() / max(float(self._new[free].sum()), 1e-14))

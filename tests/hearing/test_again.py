@@ -13,6 +13,7 @@ from tests.hearing.played import Part, Stroke, driven, tracked
 
 ONE = Part.of("{ beat = 1, fret = 3, pick = [5] }")
 TWO = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }")
+WIDE = Part.of("{ beat = 1, fret = 3, pick = [5, 8] }")
 THREE = Part.of("{ beat = 1, fret = 3, pick = [4, 5, 6] }")
 # Strings 3 and 4 are an octave above 6 and 8.
 FOUR = Part.of("{ beat = 1, fret = 3, pick = [3, 4, 6, 8] }")
@@ -139,6 +140,20 @@ def test_beside_others_a_soft_attack_must_bring_a_string_no_less_than_a_clear_on
     assert len(_again(TWO, played, background=True)) == count
 
 
+@pytest.mark.parametrize("at_s", [3.0, 4.0])
+def test_beside_others_a_string_must_come_back_to_what_it_was(at_s: float) -> None:
+    """Another player's tone at its pitch raises it as well, by nothing but its own partials."""
+    theirs = [tone for at_s in (5.0, 5.3, 5.6, 5.9, 6.2, 6.5) for tone in _chord(at_s, 0.004)]
+    ((_, midi), *_) = ONE.strokes()[1, 5].knots
+    another = Stroke(0, at_s, at_s + 0.5, ((at_s, midi),), 0.03)
+    assert _again(ONE, [*ONE.strokes().values(), another, *theirs], background=True) == {}
+    assert _again(ONE, [*_cut(ONE, at_s, [5], 0.07), *theirs], background=True) == _at(at_s, 5)
+    # By one that came back it was the player's own hand, whatever the others did.
+    softer = [Stroke(one.string, one.start_s, one.end_s, one.knots, 0.04) for one in _cut(TWO, at_s, [6])[-1:]]
+    both = [*(one for one in _cut(TWO, at_s, [5, 6]) if one.string == 5 or one.start_s < at_s), *softer]
+    assert _again(TWO, [*both, *theirs], background=True) == _at(at_s, 5, 6)
+
+
 @pytest.mark.parametrize(("strings", "told"), [([2, 4], [2, 4]), ([4], [2, 4]), ([6], [6]), ([2, 4, 6], [2, 4, 6])])
 def test_strings_in_unison_are_told_together(strings: list[int], told: list[int]) -> None:
     assert _again(UNISON, _cut(UNISON, 3.0, strings)) == _at(3.0, *told)
@@ -150,6 +165,28 @@ def test_a_string_that_a_limiter_leaves_nothing_to_grow_by_is_told(at_s: float, 
     recording = driven(_cut(ONE, at_s, strings), 30.0)
     scene = Scene(recording, onsets(recording), ONE.copedent, ONE.score)
     assert _again_in(scene, ONE) == _at(at_s, *strings)
+
+
+@pytest.mark.parametrize(
+    ("part", "strings"),
+    [(TWO, [5, 6]), (TWO, [5]), (TWO, [6]), (WIDE, [5, 8]), (WIDE, [5]), (WIDE, [8]), (THREE, [4, 5, 6]), (THREE, [])],
+)
+@pytest.mark.parametrize("at_s", [1.5, 1.8, 2.5])
+def test_of_strings_that_are_driven_together_those_that_lose_nothing_were_struck(
+    part: Part, strings: list[int], at_s: float
+) -> None:
+    """What a limiter gives one it takes from the others; what they mix to is none of other players."""
+    recording = driven(_cut(part, at_s, strings), 10.0)
+    scene = Scene(recording, onsets(recording), part.copedent, part.score)
+    scene.mark_driven()
+    assert _again_in(scene, part) == _at(at_s, *strings)
+
+
+def test_what_beats_in_driven_sound_is_not_struck() -> None:
+    recording = driven(THREE.strokes().values(), 30.0)
+    scene = Scene(recording, onsets(recording), THREE.copedent, THREE.score)
+    scene.mark_driven()
+    assert _again_in(scene, THREE) == {}
 
 
 @pytest.mark.parametrize("string", [1, 2])

@@ -94,6 +94,24 @@ def test_where_strings_are_heard_on_all_tracks_were_drawn_away(
     assert captured(scene, moment, drawn) == found
 
 
+@pytest.mark.parametrize(("level", "found"), [(0.0125, {5, 6}), (0.04, set())])
+def test_a_string_that_fades_on_and_whose_track_wavers_did_not_move(level: float, found: set[int]) -> None:
+    """String 6 loses five decibels, or was struck."""
+    softened = [
+        part
+        for one in PART.strokes().values()
+        for part in (
+            replace(one, end_s=STRAY_S + 0.03),
+            replace(one, start_s=STRAY_S, level=level if one.string == 6 else 0.0, swell_s=0.03),
+        )
+    ]
+    scene, moment, by_string = _around_stray(softened)
+    drawn = [(one, _drawn(scene, track, 2.0, 0.5)) for one, track in by_string.values()]
+    for _, track in drawn:
+        track.midis[: scene.spectra.frame_at(STRAY_S) - track.first : 2] += 0.15
+    assert captured(scene, moment, drawn) == found
+
+
 def test_one_that_is_heard_on_tells_that_the_bar_did_not_move_the_others() -> None:
     """String 6 is no longer heard."""
     scene, moment, by_string = _around_stray(
