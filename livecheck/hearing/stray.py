@@ -54,6 +54,11 @@ class _Ringing:
     carried: Mapping[int, Track]
     """Strays of a moment ago, with their tracks."""
 
+    @property
+    def kept(self) -> list[tuple[Sounding, Track]]:
+        """Those whose tracks stayed with them."""
+        return [(one, track) for one, track in self.asked if one.string not in self.captured]
+
     def others(self, scene: Scene) -> set[int]:
         """The strings that may have been struck."""
         return scene.strings - self.captured - self.lingering - set(self.carried)
@@ -67,12 +72,15 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
             continue
         asked = ringing_at(moment, sounding, tracks)
         gone = captured(scene, moment, asked)
+        kept = [(one, track) for one, track in asked if one.string not in gone]
         present = [
-            where_left(scene, one, track, moment) if one.string in gone else _midi_after(scene, index, asked, moment)
+            where_left(scene, one, track, moment, kept)
+            if one.string in gone
+            else _midi_after(scene, index, asked, moment)
             for index, (one, track) in enumerate(asked)
         ]
         if moment.onset.rise < AGAIN_RISE:
-            present += [midi for one, track in asked for midi in _under_way(scene, one, track, moment)]
+            present += [midi for one, track in kept for midi in _under_way(scene, one, track, moment)]
         lingering = lingering_at(scene, moment, sounding, tracks)
         if place not in used:
             lingering -= _struck_anew(scene, moment, present, lingering)
@@ -183,7 +191,7 @@ def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) ->
             continue
         then.append(abs(float(track.midis[last] - track.midis[first])))
         if one.string in now.captured:
-            present.append(where_left(scene, one, track, moment))
+            present.append(where_left(scene, one, track, moment, now.kept))
         else:
             present.append(float(track.midis[first]))
             here = stance.midi(one.string, scene.copedent) + scene.offset

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from livecheck.hearing.capture import captured, where_left
-from livecheck.hearing.moment import Moment
+from livecheck.hearing.moment import AFTER_S, Moment
 from livecheck.hearing.scene import Scene, Sounding
 from livecheck.hearing.tracks import Track
 from tests.hearing.played import Part, Stroke, tracked
@@ -117,5 +117,36 @@ def test_one_that_has_one_number_with_another_and_stays_in_place_tells_nothing_o
 def test_a_string_is_where_its_track_left_it(heard: Heard) -> None:
     scene, moment, by_string = heard
     one, track = by_string[5]
-    there = where_left(scene, one, _drawn(scene, track, 3.0, 15.0), moment)
+    there = where_left(scene, one, _drawn(scene, track, 3.0, 15.0), moment, [])
     assert there == pytest.approx(62.0, abs=0.1)
+
+
+# soft strokes, and a bar on its way
+
+
+@pytest.mark.parametrize(("rise", "found"), [(0.2, {5}), (0.12, set())])
+def test_by_a_soft_stroke_a_track_leaves_its_string_where_another_is_seen_to_go_on(
+    heard: Heard, rise: float, found: set[int]
+) -> None:
+    """Under several strings that ring a stroke is no great rise."""
+    scene, moment, by_string = heard
+    soft = replace(moment, onset=replace(moment.onset, rise=rise))
+    (one, track), (other, trail) = by_string[5], by_string[6]
+    leapt = one, _drawn(scene, track, 3.0, 15.0)
+    assert captured(scene, soft, [leapt, (other, _drawn(scene, trail, 0.0, 0.0))]) == found
+    assert captured(scene, soft, [leapt]) == set()
+    assert captured(scene, soft, [leapt, (other, _drawn(scene, trail, -3.0, 0.0))]) == set()
+
+
+@pytest.mark.parametrize(("lost_db", "went"), [(0.0, 1.5), (-20.0, 0.0)])
+def test_a_string_whose_track_left_it_is_where_the_bar_took_the_others(
+    heard: Heard, lost_db: float, went: float
+) -> None:
+    """They went on by a semitone and a half, which is not written there. One that was lost tells nothing."""
+    scene, moment, by_string = heard
+    (one, track), (other, trail) = by_string[5], by_string[6]
+    times_s = scene.spectra.times_s[trail.first : trail.stop]
+    moved = np.interp(times_s, [STRAY_S - 0.1, STRAY_S + 0.1], [0.0, 1.5])
+    beside = replace(_drawn(scene, trail, 0.0, lost_db), midis=np.median(trail.midis) + moved)
+    there = where_left(scene, one, _drawn(scene, track, 3.0, 15.0), moment, [(other, beside)])
+    assert there == pytest.approx(62.0 + went * (0.1 + AFTER_S) / 0.2, abs=0.1)
