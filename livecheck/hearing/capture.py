@@ -2,44 +2,98 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from livecheck.hearing.again import AGAIN_RISE
+from livecheck.hearing.departure import LEAP_S, Departure, Way, departures, heard_on
 from livecheck.hearing.growth import gained_db, track_midi, track_midis
-from livecheck.hearing.moment import AFTER_S, Moment
+from livecheck.hearing.moment import Moment
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
+from livecheck.hearing.straightened import WAY_S
 from livecheck.hearing.tracks import Track
 
-LEAP_S, LEAP_SEMITONES = 0.05, 0.8
-"""A track that leaps to what another string sounds leaps by nearly a semitone or more, sooner than a hand goes so
-far."""
+LEAP_SEMITONES = 0.8
+"""A track that leaps to what another string sounds leaps by nearly a semitone or more."""
 BEFORE_LEAP_S = 0.1
 """A track that leaps to what is struck has left its string by so much before."""
+FAINT_RISE = 0.15
+"""Under several strings that ring a stroke is no great rise: where another one is seen to go on, so faint an attack is
+enough."""
 LEAST_GAIN_DB = 1.0
 """A track that leaps to what is struck grows by more."""
 LOST_DB = 10.0
 """A track that has lost so much by a leap did not move with its string."""
-STILL_SEMITONES = 0.2
-"""A track of what stands still wavers by as much where another string is near."""
-STAYED_PRESENCE, STAYED_FREE, STAYED_CENTS, STAYED_GAIN_DB, STAYED_LOSS_DB = 0.35, 0.2, 10.0, 3.0, 6.0
-"""Where a string stood still and is heard on, hardly louder or softer than before, it did not go elsewhere: what goes
-leaves less behind, what is struck there is louder."""
 
 
-def captured(scene: Scene, moment: Moment, ringing: Sequence[tuple[Sounding, Track]]) -> set[int]:
+@dataclass(frozen=True)
+class Left:
+    """A string that its track left."""
+
+    way: Way
+    is_heard: bool
+    """Whether it is heard there, or should be there by all else."""
+
+
+def captured(scene: Scene, moment: Moment, ringing: Sequence[tuple[Sounding, Track]]) -> dict[Sounding, Left]:
     """The ringing strings whose tracks left them at an onset."""
-    if moment.onset.rise < AGAIN_RISE:
-        return set()
+    going_on = [pair for pair in ringing if _goes_on(scene, *pair, moment)]
+    if moment.onset.rise < (FAINT_RISE if going_on else AGAIN_RISE):
+        return {}
     rang = [(one, track) for one, track in ringing if one.onset.time_s <= moment.onset.time_s - BEFORE_LEAP_S]
-    gone = {one.string for one, track in rang if _is_captured(scene, one, track, moment, ringing)}
-    leapt = {place: went for place, (_, track) in enumerate(rang) if (went := _leapt(scene, track, moment)) is not None}
-    stayed = [went for place, went in leapt.items() if _has_stayed(scene, rang[place][1], moment, ringing)]
-    # The bar moves all strings or none.
-    return gone | {
-        rang[place][0].string for place, went in leapt.items() if any(went * other > 0.0 for other in stayed)
+    leapt = {one: left for one, track in rang if (left := departures(scene, track, moment))}
+    heard = {
+        one: there
+        for one, left in leapt.items()
+        if (there := heard_on(scene, left, moment, [trail for other, trail in ringing if other is not one]))
     }
+    gone = [
+        (one, track)
+        for one, track in rang
+        if _is_captured(scene, one, track, moment, ringing) or _leaps_with(leapt.get(one, []), heard.values())
+    ]
+    steady = [pair for pair in going_on if pair[0] not in dict(gone)]
+    return {
+        one: Left(heard[one].way, True) if one in heard else Left(_beside(scene, one, track, moment, steady), False)
+        for one, track in gone
+    }
+
+
+def _leaps_with(left: Sequence[Departure], others: Iterable[Departure]) -> bool:
+    """Whether a track leaps as one does whose string was left: the bar moves all strings or none."""
+    return any(one.leap * other.leap > 0.0 for one in left[:1] for other in others)
+
+
+def _beside(scene: Scene, one: Sounding, track: Track, moment: Moment, steady: Sequence[tuple[Sounding, Track]]) -> Way:
+    """Where a string whose track has left it was around an onset: where it was before, and from there on as it is
+    written but for how much further other strings went, if any tell. Of an even number of them the one that went less
+    far tells."""
+    onset_s = moment.onset.time_s
+    here = track_midi(scene, track, onset_s - BEFORE_LEAP_S) + _written(scene, one, moment)
+    if not steady:
+        return Way(here)
+    further = np.sort(
+        [
+            _since(track_midis(scene, trail, onset_s + WAY_S)) - _written(scene, other, moment)
+            for other, trail in steady
+        ],
+        axis=0,
+    )
+    low, high = further[(len(further) - 1) // 2], further[len(further) // 2]
+    return Way(here + np.where(np.abs(low) < np.abs(high), low, high))
+
+
+def _since(way: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far a way has gone since before a leap."""
+    return way - float(np.interp(-BEFORE_LEAP_S, WAY_S, way))
+
+
+def _written(scene: Scene, one: Sounding, moment: Moment) -> NDArray[np.float64]:
+    """How far a string should have gone since before a leap, as the player's way may be drawn from it too."""
+    return _since(scene.carried_midi(one.string, moment.onset.time_s + WAY_S, written=True))
 
 
 def _is_captured(
@@ -51,7 +105,7 @@ def _is_captured(
     if own_db is not None and own_db <= LEAST_GAIN_DB:
         return False
     beside = [pair for pair in ringing if pair[0] is not one and not _is_lost(scene, pair[1], moment)]
-    for after_s in (moment.onset.time_s + share * LEAP_S for share in (0.0, 0.5, 1.0)):
+    for after_s in _leaps_s(moment):
         leap, off = _leap(scene, one, track, after_s)
         # The way may be early for all of them, or drawn from where they are by the one that was struck.
         usual = [_leap(scene, other, trail, after_s)[1] for other, trail in beside] or [0.0]
@@ -60,30 +114,16 @@ def _is_captured(
     return False
 
 
-def _leapt(scene: Scene, track: Track, moment: Moment) -> float | None:
-    """How far a track that stood still until an onset is away from there right after it, in semitones; None where it
-    moved before or does not leap."""
-    times_s = moment.onset.time_s + LEAP_S * np.array([-3.0, -2.0, -1.0, 0.0, 1.0, 2.0])
-    midis = track_midis(scene, track, times_s)
-    away = midis[3:] - midis[2]
-    furthest = float(away[np.argmax(np.abs(away))])
-    leapt = np.abs(np.diff(midis[2:])).max() >= LEAP_SEMITONES
-    return furthest if np.ptp(midis[:3]) < STILL_SEMITONES and leapt else None
+def _goes_on(scene: Scene, one: Sounding, track: Track, moment: Moment) -> bool:
+    """Whether a track goes through an onset without a leap and is not lost there, so that it tells how far the bar
+    went."""
+    leaps = [_leap(scene, one, track, after_s)[0] for after_s in _leaps_s(moment)]
+    return max(map(abs, leaps)) < LEAP_SEMITONES and not _is_lost(scene, track, moment)
 
 
-def _has_stayed(scene: Scene, track: Track, moment: Moment, ringing: Sequence[tuple[Sounding, Track]]) -> bool:
-    """Whether a string is heard on where it was while its track is elsewhere, as all tracks may be that a string struck
-    louder has drawn away."""
-    around_s = moment.onset.time_s + np.array([-LEAP_S, LEAP_S])
-    others = [
-        midi for _, other in ringing if other is not track for midi in track_midis(scene, other, around_s).tolist()
-    ]
-    there = moment.evidence(track_midi(scene, track, float(around_s[0])), others, STAYED_CENTS)
-    return (
-        there.free > STAYED_FREE
-        and there.presence > STAYED_PRESENCE
-        and -STAYED_LOSS_DB < there.gain_db < STAYED_GAIN_DB
-    )
+def _leaps_s(moment: Moment) -> list[float]:
+    """The times around an onset by which a track may have leapt."""
+    return [moment.onset.time_s + share * LEAP_S for share in (0.0, 0.5, 1.0)]
 
 
 def _is_lost(scene: Scene, track: Track, moment: Moment) -> bool:
@@ -96,11 +136,3 @@ def _leap(scene: Scene, one: Sounding, track: Track, after_s: float) -> tuple[fl
     before_s = after_s - LEAP_S
     leap = track_midi(scene, track, after_s) - track_midi(scene, track, before_s)
     return leap, leap - (scene.expected(one, after_s) - scene.expected(one, before_s))
-
-
-def where_left(scene: Scene, one: Sounding, track: Track, moment: Moment) -> float:
-    """Where a string whose track has left it is just after an onset: it has moved as it is written, since the player's
-    way may have left it too."""
-    before_s, after_s = moment.onset.time_s - BEFORE_LEAP_S, moment.onset.time_s + AFTER_S
-    moved = float(np.diff(scene.carried_midi(one.string, np.array([before_s, after_s]), written=True))[0])
-    return track_midi(scene, track, before_s) + moved

@@ -9,8 +9,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from livecheck.hearing.again import AGAIN_RISE, BACK_DB, ringing_at
-from livecheck.hearing.capture import LEAP_S, captured, where_left
+from livecheck.hearing.capture import Left, captured
 from livecheck.hearing.carried import carried_along
+from livecheck.hearing.departure import LEAP_S
 from livecheck.hearing.growth import growth, track_midi, track_midis
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import newly
@@ -47,7 +48,7 @@ class _Ringing:
 
     asked: Sequence[tuple[Sounding, Track]]
     """Strings of the figure, with their tracks."""
-    captured: set[int]
+    captured: Mapping[Sounding, Left]
     """Those of them whose tracks left them for what was struck."""
     lingering: set[int]
     """Strings that should be silent."""
@@ -56,7 +57,7 @@ class _Ringing:
 
     def others(self, scene: Scene) -> set[int]:
         """The strings that may have been struck."""
-        return scene.strings - self.captured - self.lingering - set(self.carried)
+        return scene.strings - {one.string for one in self.captured} - self.lingering - set(self.carried)
 
 
 def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], used: set[int]) -> list[HeardNote]:
@@ -68,11 +69,12 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
         asked = ringing_at(moment, sounding, tracks)
         gone = captured(scene, moment, asked)
         present = [
-            where_left(scene, one, track, moment) if one.string in gone else _midi_after(scene, index, asked, moment)
-            for index, (one, track) in enumerate(asked)
+            gone[one].way.at(AFTER_S) if one in gone else _midi_after(scene, index, asked, moment)
+            for index, (one, _) in enumerate(asked)
         ]
         if moment.onset.rise < AGAIN_RISE:
-            present += [midi for one, track in asked for midi in _under_way(scene, one, track, moment)]
+            kept = [(one, track) for one, track in asked if one not in gone]
+            present += [midi for one, track in kept for midi in _under_way(scene, one, track, moment)]
         lingering = lingering_at(scene, moment, sounding, tracks)
         if place not in used:
             lingering -= _struck_anew(scene, moment, present, lingering)
@@ -108,7 +110,7 @@ def _is_struck_again(scene: Scene, moment: Moment, now: _Ringing, midi: float) -
     again, and is not quite where it was looked for."""
     for index, (one, track) in enumerate(now.asked):
         there = track_midi(scene, track, moment.onset.time_s + AFTER_S)
-        if one.string not in now.captured and shadows(there, midi):
+        if one not in now.captured and shadows(there, midi):
             grown = growth(scene, moment, index, now.asked)
             if grown.gain_db > BACK_GAIN_DB and grown.back_db > -BACK_DB:
                 return True
@@ -176,19 +178,24 @@ def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) ->
     present = [track_midi(scene, track, first_s) for track in now.carried.values()]
     # A track may have been with that stray ever since.
     present += [scene.expected(one, first_s) for one, _ in now.asked if now.carried]
-    off, followed, then = [], [], []
+    off, ways, then, left = [], [], [], []
     for one, track in now.asked:
         first, last = (scene.spectra.frame_at(t) - track.first for t in (first_s, last_s))
         if not 0 <= first < last < len(track.midis):
             continue
         then.append(abs(float(track.midis[last] - track.midis[first])))
-        if one.string in now.captured:
-            present.append(where_left(scene, one, track, moment))
+        here = stance.midi(one.string, scene.copedent) + scene.offset
+        if one in now.captured:
+            gone = now.captured[one]
+            midi = gone.way.at(AFTER_S)
+            left.append(midi)
+            ways.append(gone.way.midis - midi)
+            off += [(gone.way.at(-LEAP_S) - here, midi - here)] if gone.is_heard else []
         else:
-            present.append(float(track.midis[first]))
-            here = stance.midi(one.string, scene.copedent) + scene.offset
-            off.append((track_midi(scene, track, time_s - LEAP_S) - here, present[-1] - here))
-            followed.append((track, present[-1]))
+            midi = float(track.midis[first])
+            present.append(midi)
+            ways.append(track_midis(scene, track, time_s + WAY_S) - midi)
+            off.append((track_midi(scene, track, time_s - LEAP_S) - here, midi - here))
     if max(then, default=0.0) < GLIDING_SEMITONES:
         return None
     others = now.others(scene)
@@ -199,11 +206,11 @@ def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) ->
     between = np.linspace(begun, since, 1 + math.ceil(abs(since - begun) / WAY_SEMITONES))
     offers += in_stances(scene, [(stance, 0.0, way) for way in between.tolist()], others)
     looks = [Moment.at(moment.onset, first_s, scene.spectra)]
-    if followed:
-        ways = [track_midis(scene, track, time_s + WAY_S) - midi for track, midi in followed]
+    if ways:
         still = straightened(scene.recording, moment.onset, time_s + WAY_S, np.median(ways, axis=0), WINDOW)
         present += [_nearby(still, midi) for midi in present]
         looks.append(still)
+    present += left
     proof = Proof.of(scene, beside, still=True)
     found = [best(replace(look, driven=moment.driven), offers, present, proof) for look in looks]
     return max((stray for stray in found if stray is not None), key=lambda stray: stray.clear, default=None)
@@ -215,7 +222,7 @@ def _glides(scene: Scene, moment: Moment, now: _Ringing) -> bool:
     gone = [
         abs(track_midi(scene, track, last_s) - track_midi(scene, track, first_s))
         for one, track in now.asked
-        if one.string not in now.captured
+        if one not in now.captured
     ]
     return min(gone, default=0.0) >= SLIP_SEMITONES
 

@@ -134,6 +134,10 @@ def test_strings_that_the_bar_takes_down_an_octave_are_followed_there() -> None:
         ("stray-in-driven-sound", "1", 10),
         # Just then it sounds where the step before has another string.
         ("stray-on-its-way-past-another-string", "4", 1),
+        # Under four strings on their way its stroke is no great rise, and the track of one of them leaps to it.
+        ("stray-under-four-strings", "1", 7),
+        # The track of the only string that rings leaps below it, to an octave below the stray. Two strings have it.
+        ("stray-an-octave-above-a-leap", "4", None),
     ],
 )
 def test_a_stray_is_told_by_its_string(name: str, figure: str, string: int | None) -> None:
