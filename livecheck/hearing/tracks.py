@@ -47,6 +47,8 @@ CHANGE_FRAMES, APART_SEMITONES, NEARER_SEMITONES = 24, 0.5, 0.5
 cross only where it is written, or where they have that much less to move than if each kept its side."""
 REFINE_PARTIALS = 6
 REFINE_CENTS = 45.0
+ALL_BUT_UNISON = 0.9
+"""Semitones to which tracks of two strings in unison may be driven apart, each finding its partials taken."""
 
 
 @dataclass(frozen=True)
@@ -247,6 +249,21 @@ def _free(targets: NDArray[np.float64], others: Sequence[NDArray[np.float64]], b
     return free
 
 
+def _is_nearest(
+    found: NDArray[np.float64], targets: NDArray[np.float64], others: Sequence[NDArray[np.float64]]
+) -> NDArray[np.bool_]:
+    """Whether what was found lies nearer to where a string has its partials than to any of another string's, which is
+    loud enough to be found at the edge of where one looks; what is all but in unison has the same ones. Shape
+    (frames, n)."""
+    off = np.abs(found - targets)
+    nearest = np.ones(found.shape, dtype=bool)
+    for other in others:
+        f0 = other[:, None]
+        unison = np.abs(np.log2(targets[:, :1] / f0)) < ALL_BUT_UNISON / 12.0
+        nearest &= ~(np.abs(found - np.maximum(np.rint(found / f0), 1.0) * f0) < off) | unison
+    return nearest
+
+
 class _Sought:
     """What the spectra hold for one quest, place by place of a grid of pitches; the same in every turn."""
 
@@ -428,6 +445,7 @@ def _refine(
     valley = np.maximum(around.min(axis=2), 1e-9)
     clear = np.clip((mid - np.log(valley)) / 2.5 - 0.4, 0.0, 1.0)
     inside = np.abs(off_cents) < np.maximum(REFINE_CENTS, 1731.0 * 0.5 * spectra.bin_hz / targets)
+    inside &= _is_nearest(found, targets, others)
     accuracy = 1.0 / np.hypot(4.0, 1731.0 * 0.05 * spectra.bin_hz / targets) ** 2
     level = np.exp(mid)
     weight = free * inside * clear * accuracy * np.sqrt(level / np.maximum(level.max(axis=1, keepdims=True), 1e-9))
