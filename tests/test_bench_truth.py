@@ -14,7 +14,7 @@ from livecheck.lesson.expectation import expect
 from livecheck.lesson.reading import read_lesson
 from livecheck.sources.library import load_copedent
 from tests.bench import lessons, render
-from tests.bench.bank import PRE_S, RATE_HZ, bank
+from tests.bench.bank import PRE_S, RATE_HZ, _flattened, bank
 from tests.bench.performance import Manner, Player
 from tests.bench.score import GROUPS, compare
 from tests.bench.slips import Slip
@@ -149,6 +149,20 @@ def _pitch_error_cents(sound: Any, row: Row) -> float:
         piece, fmin=hz / 1.3, fmax=hz * 1.3, sr=RATE_HZ, frame_length=4096, hop_length=512, center=False
     )
     return float(abs(1200.0 * np.log2(np.median(found) / hz)))
+
+
+@pytest.mark.parametrize("at_s", [0.3, 0.8, 1.3])
+def test_a_string_that_dies_away_in_a_recording_s_noise_keeps_its_pitch(at_s: float) -> None:
+    """Sounds of a frequency that is known by how they are made, one of them under noise by the end; read by a Fourier
+    transform of a quarter of a second, which tells a tone from noise all around it."""
+    times, hz = np.arange(2 * RATE_HZ) / RATE_HZ, 930.0
+    tone = sum(10.0 ** (-(10.0 + 30.0 * times) * n / 20.0) * np.sin(2.0 * np.pi * n * hz * times) for n in (1, 2))
+    noise = np.random.default_rng(5).normal(0.0, 0.004, len(times))
+    sound = _flattened(np.pad(tone + noise, (RATE_HZ // 10, 0)).astype(np.float32), 82.0).samples
+    piece = sound[round(at_s * RATE_HZ) :][: RATE_HZ // 4] * np.hanning(RATE_HZ // 4)
+    spectrum = np.abs(np.fft.rfft(piece, 16 * len(piece)))
+    found_hz = float(np.argmax(spectrum)) * RATE_HZ / (16 * len(piece))
+    assert abs(1200.0 * np.log2(found_hz / 932.33)) < 5.0
 
 
 def test_what_sounds_begins_when_the_truth_says() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import groupby
 
 import numpy as np
@@ -21,6 +21,7 @@ MIDDLE_DROP_DB, SOUNDING_SUPPORT, SILENT_SUPPORT = 14.0, 0.7, 0.5
 may be left."""
 DROP_BEFORE, DROP_AFTER = 3, 6
 """Frames before and after the moment of a fall between which it must happen: about a tenth of a second."""
+MOST = 0.5
 RANG_DROP_DB = 14.0
 REFERENCE_S = 0.2
 """How long before a string's end its level is taken: nearer to it the bar may be moving already."""
@@ -58,9 +59,11 @@ def _silenced_s(scene: Scene, one: Sounding, track: Track, tracks: Sequence[Trac
         return None
     hidden = _hidden_before_it_is_clear(track, tracks)[:clear]
     partials_db = track.partials_db[:clear]
-    fallen = _fall(_its_own_db(scene, track, track.db[:clear], hidden), partials_db, DROP_DB)
+    own_db = _its_own_db(scene, track, track.db[:clear], hidden)
+    fallen = _fall(own_db, partials_db, DROP_DB, _same_partials_fall)
     if fallen is None:
-        fallen = _fall(_its_own_db(scene, track, track.middle_db[:clear], hidden), partials_db, MIDDLE_DROP_DB)
+        middle_db = _its_own_db(scene, track, track.middle_db[:clear], hidden)
+        fallen = _fall(middle_db, partials_db, MIDDLE_DROP_DB, _most_of_it_falls)
         if fallen is not None and not _fades(track.support[:clear], fallen):
             return None
     return None if fallen is None else float(scene.spectra.times_s[track.first + fallen])
@@ -102,9 +105,14 @@ def _fades(support: NDArray[np.float64], frame: int) -> bool:
     return there and len(after) > 0 and median(after) < SILENT_SUPPORT
 
 
-def _fall(db: NDArray[np.float64], partials_db: NDArray[np.float64], least_db: float) -> int | None:
+def _fall(
+    db: NDArray[np.float64],
+    partials_db: NDArray[np.float64],
+    least_db: float,
+    partials_fall: Callable[[NDArray[np.float64], int], bool],
+) -> int | None:
     """The frame at which a level falls steeply, by so much at least, never to come back; None if it does not.
-    `partials_db`: of what it is the level."""
+    `partials_db`: of what it is the level; `partials_fall`: whether these fall from a frame on."""
     before, after = np.append(db[:1], db[:-1]), np.append(db[1:], db[-1:])
     low, high = np.minimum(before, after), np.maximum(before, after)
     middle = np.maximum(low, np.minimum(db, high))
@@ -114,7 +122,7 @@ def _fall(db: NDArray[np.float64], partials_db: NDArray[np.float64], least_db: f
     known = np.isfinite(later) & np.isfinite(earlier)
     found = np.flatnonzero(np.subtract(earlier, later, out=np.zeros(len(later)), where=known) > least_db)
     for frame in found.tolist():
-        if _same_partials_fall(partials_db, frame):
+        if partials_fall(partials_db, frame):
             return int(frame + np.flatnonzero(smooth[frame:] < smooth[frame] - HALF_DROP_DB)[0])
     return None
 
@@ -125,6 +133,20 @@ def _same_partials_fall(partials_db: NDArray[np.float64], frame: int) -> bool:
     after = frame + DROP_BEFORE + DROP_AFTER
     both = np.isfinite(partials_db[frame]) & np.isfinite(partials_db[after])
     return not both.any() or median((partials_db[after] - partials_db[frame])[both]) < -HALF_DROP_DB
+
+
+def _most_of_it_falls(partials_db: NDArray[np.float64], frame: int) -> bool:
+    """Whether most of what stands above the lowest that is left falls, in dB of all partials that are free on both
+    sides: those of a high string die away by themselves within a tenth of a second, but little of it is in them, and
+    the first goes on. Right after the stroke, when they fall most, nothing is told."""
+    span = DROP_BEFORE + DROP_AFTER
+    if frame < span:
+        return False
+    after = frame + span
+    both = np.isfinite(partials_db[frame]) & np.isfinite(partials_db[after])
+    before_db, after_db = partials_db[frame][both], partials_db[after][both]
+    standing_db = before_db - after_db.min(initial=np.inf)
+    return bool(np.maximum(before_db - after_db, 0.0).sum() >= MOST * np.maximum(standing_db, 0.0).sum())
 
 
 def _rang_until_s(scene: Scene, one: Sounding, sounding: Sequence[Sounding], before: Before) -> float:

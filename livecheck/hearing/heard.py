@@ -40,6 +40,13 @@ class HeardNote:
     supports: NDArray[np.float64] | None = None
     """How much of what its pitch calls for was there at each of its times, 0 to 1; None where the source says itself
     what was played."""
+    faded_s: float | None = None
+    """From when on it was lost in the noise, though nobody silenced it and nothing covered it; None if it was not."""
+
+    @property
+    def heard_until_s(self) -> float:
+        """When it ended, or was lost in the noise."""
+        return self.end_s if self.faded_s is None else min(self.faded_s, self.end_s)
 
     def support(self, start_s: float, stop_s: float) -> float:
         """The mean of that between two times; 0 where nothing was heard."""
@@ -61,7 +68,7 @@ class HeardNote:
     def curve(self, start_s: float, stop_s: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Times on a grid of `GRID_S` between two times, and the pitch there; only where it was heard."""
         known_s, midis = self._known
-        start_s, stop_s = max(start_s, self.start_s), min(stop_s, self.end_s)
+        start_s, stop_s = max(start_s, self.start_s), min(stop_s, self.heard_until_s)
         if not len(known_s) or stop_s < start_s:
             return np.empty(0), np.empty(0)
         count = int((stop_s - start_s) / GRID_S + 1e-6) + 1

@@ -44,6 +44,8 @@ MIMICKED_CENTS, CLEAR_PRESENCE = 25.0, 0.75
 SHORTEST_S = 0.05
 CLEAR_FRAMES = 3
 """What another string's partials seem to make of one on its way, they make of it for less."""
+LOST_FRAMES = 9
+"""For so much longer, a tenth of a second, a string must be lost in the noise than stand out of it to have faded."""
 LEARNT_S, LEARNT_SUPPORT = (0.06, 0.25), 0.6
 """When after a pick, and how clearly, a string must sound for its track to tell where it really is."""
 
@@ -348,6 +350,17 @@ def _is_clear(track: Track) -> NDArray[np.bool_]:
     return clear
 
 
+def _faded_s(scene: Scene, track: Track, stop_s: float) -> float | None:
+    """From when on a string that sounds until a time was lost in the noise, if it was: the change of a cumulated sum
+    (Page, "Continuous inspection schemes", 1954)."""
+    times = scene.spectra.times_s[track.first : track.stop]
+    standing = np.cumsum(track.standing[times <= stop_s - EDGE_S])
+    if not len(standing) or standing.max() <= 0.0:
+        return None
+    last = int(np.flatnonzero(standing == standing.max())[-1])
+    return float(times[last]) if standing[last] - standing[-1] >= LOST_FRAMES else None
+
+
 def _heard(
     scene: Scene, one: Sounding, track: Track, beside: Sequence[Track], stop_s: float, again: Sequence[Onset]
 ) -> list[HeardNote]:
@@ -357,6 +370,7 @@ def _heard(
     clear = (times <= stop_s - EDGE_S) & (times >= one.onset.time_s + EDGE_S) & _is_clear(track)
     clear &= ~covered(track, beside)
     known = clear if clear.any() else np.ones(len(times), dtype=bool)
+    faded_s = _faded_s(scene, track, stop_s)
     starts = [one.onset.time_s, *(onset.time_s for onset in again if onset.time_s < stop_s), stop_s]
     notes = []
     for start_s, end in pairwise(starts):
@@ -373,6 +387,7 @@ def _heard(
                 np.insert(times[inside], at, cuts),
                 np.insert(track.midis[inside], at, np.interp(cuts, times[known], track.midis[known])),
                 supports=np.insert(track.support[inside], at, np.interp(cuts, times, track.support)),
+                faded_s=None if faded_s is None or faded_s >= end else max(faded_s, start_s),
             )
         )
     return notes

@@ -47,6 +47,15 @@ CHANGE_FRAMES, APART_SEMITONES, NEARER_SEMITONES = 24, 0.5, 0.5
 cross only where it is written, or where they have that much less to move than if each kept its side."""
 REFINE_PARTIALS = 6
 REFINE_CENTS = 45.0
+ALL_BUT_UNISON = 0.9
+"""Semitones to which tracks of two strings in unison may be driven apart, each finding its partials taken."""
+NOISE_BINS = np.concatenate((np.arange(-14, -3), np.arange(4, 15)))
+"""Around a partial, beyond its main lobe, where the noise is looked for that it lies in."""
+NOISE_SHARE, NOISE_DB = 0.3, 14.0
+"""What so many of these bins lie below is noise, whatever other strings have there; and how far above that the highest
+of thirty bins, those of six partials, comes in one frame of sixty of mere noise (Rayleigh's distribution)."""
+SURE_SUPPORT = 0.7
+"""Of a string that is so clearly there the noise need not be asked."""
 
 
 @dataclass(frozen=True)
@@ -64,6 +73,8 @@ class Track:
     """Level of each of its first partials, shape (n, `REFINE_PARTIALS`); NaN where another string has one there."""
     support: NDArray[np.float64]
     """How much of what its pitch calls for is there, 0 to 1."""
+    standing: NDArray[np.float64]
+    """1 where one of its free partials stands out of the noise, -1 where none does, 0 where none is free."""
 
     @property
     def stop(self) -> int:
@@ -82,6 +93,7 @@ class Track:
             middle_db=np.where(chosen, other.middle_db, self.middle_db),
             partials_db=np.where(chosen[:, None], other.partials_db, self.partials_db),
             support=np.where(chosen, other.support, self.support),
+            standing=np.where(chosen, other.standing, self.standing),
         )
 
 
@@ -245,6 +257,21 @@ def _free(targets: NDArray[np.float64], others: Sequence[NDArray[np.float64]], b
         np.abs(off, out=off)
         free &= ~(off < GUARD_BINS * bin_hz)
     return free
+
+
+def _is_nearest(
+    found: NDArray[np.float64], targets: NDArray[np.float64], others: Sequence[NDArray[np.float64]]
+) -> NDArray[np.bool_]:
+    """Whether what was found lies nearer to where a string has its partials than to any of another string's, which is
+    loud enough to be found at the edge of where one looks; what is all but in unison has the same ones. Shape
+    (frames, n)."""
+    off = np.abs(found - targets)
+    nearest = np.ones(found.shape, dtype=bool)
+    for other in others:
+        f0 = other[:, None]
+        unison = np.abs(np.log2(targets[:, :1] / f0)) < ALL_BUT_UNISON / 12.0
+        nearest &= ~(np.abs(found - np.maximum(np.rint(found / f0), 1.0) * f0) < off) | unison
+    return nearest
 
 
 class _Sought:
@@ -428,6 +455,7 @@ def _refine(
     valley = np.maximum(around.min(axis=2), 1e-9)
     clear = np.clip((mid - np.log(valley)) / 2.5 - 0.4, 0.0, 1.0)
     inside = np.abs(off_cents) < np.maximum(REFINE_CENTS, 1731.0 * 0.5 * spectra.bin_hz / targets)
+    inside &= _is_nearest(found, targets, others)
     accuracy = 1.0 / np.hypot(4.0, 1731.0 * 0.05 * spectra.bin_hz / targets) ** 2
     level = np.exp(mid)
     weight = free * inside * clear * accuracy * np.sqrt(level / np.maximum(level.max(axis=1, keepdims=True), 1e-9))
@@ -443,7 +471,18 @@ def _refine(
     partials_db = np.where(free, partials_db, np.nan)
     support = (free * clear * inside * WEIGHTS[:REFINE_PARTIALS]).sum(axis=1)
     support /= np.maximum((free * WEIGHTS[:REFINE_PARTIALS]).sum(axis=1), 1e-9)
-    return Track(quest.first, midis, db, middle_db, partials_db, support)
+    standing = np.where(free.any(axis=1), 1.0, 0.0)
+    weak = np.flatnonzero((support < SURE_SUPPORT) & (standing > 0.0))
+    loud = level[weak] > _noise(magnitudes, at[weak]) * 10.0 ** (NOISE_DB / 20.0)
+    standing[weak] = np.where((loud & (free & inside & (clear > 0.0))[weak]).any(axis=1), 1.0, -1.0)
+    return Track(quest.first, midis, db, middle_db, partials_db, support, standing)
+
+
+def _noise(magnitudes: NDArray[np.float32], at: NDArray[np.int64]) -> NDArray[np.float32]:
+    """The noise around some places in all magnitudes; same shape."""
+    around = magnitudes.take(at[:, :, None] + NOISE_BINS, mode="clip")
+    place = round(NOISE_SHARE * len(NOISE_BINS))
+    return np.partition(around, place, axis=2)[:, :, place]
 
 
 def _weighted_median(values: NDArray[np.float64], weights: NDArray[np.float64]) -> NDArray[np.float64]:

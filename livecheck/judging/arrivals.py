@@ -182,8 +182,8 @@ class Arrivals:
             for (begin, a), (_, b) in pairwise(self._note.knots)
             if begin >= last.beat - 1e-6 and abs(a - b) > 1e-9
         ]
-        limit_s = min([self._chain.end_s, *(self._score.time_s(beat) - EARLY_MOVE_S for beat in changes[:1])])
-        return max(limit_s, min(window.expected_s + SETTLE_S, self._chain.end_s))
+        limit_s = min([self._chain.heard_until_s, *(self._score.time_s(beat) - EARLY_MOVE_S for beat in changes[:1])])
+        return max(limit_s, min(window.expected_s + SETTLE_S, self._chain.heard_until_s))
 
     def _tail(self, window: Window, asked: float, limit_s: float) -> NDArray[np.float64]:
         """The part of the curve on which a move has settled; later than its window where it is still moving there."""
@@ -213,7 +213,7 @@ class Arrivals:
 
     def _settled(self, index: int, heard_s: float, following: Glide | None) -> float | None:
         note, chain, score = self._note, self._chain, self._score
-        stop_s = min(chain.end_s, score.time_s(note.end_beat) if following is None else following.start_s)
+        stop_s = min(chain.heard_until_s, score.time_s(note.end_beat) if following is None else following.start_s)
         if index + 1 < len(note.checkpoints) and following is None:
             after = note.checkpoints[index + 1]
             stop_s = min(stop_s, score.time_s(after.beat - after.over) - EARLY_MOVE_S)

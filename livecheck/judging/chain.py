@@ -21,6 +21,7 @@ class Chain:
     def __init__(self, notes: tuple[HeardNote, ...]) -> None:
         self.start_s = notes[0].start_s
         self.end_s = notes[-1].end_s
+        self.heard_until_s = notes[-1].heard_until_s
         parts = [note.curve(note.start_s, note.end_s) for note in notes]
         self.times_s = np.concatenate([times for times, _ in parts])
         self.midis = np.concatenate([midis for _, midis in parts])

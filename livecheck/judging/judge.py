@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from livecheck.hearing.heard import SETTLE_S, HeardNote
 from livecheck.hearing.score import TimedScore
-from livecheck.judging.arrivals import Arrivals
+from livecheck.judging.arrivals import LEAST_SETTLED_S, Arrivals, Glide
 from livecheck.judging.cause import causes_of
 from livecheck.judging.chain import Chain
 from livecheck.judging.confidence import Confidence
@@ -203,7 +203,7 @@ class _Attempt:
         for index, (checkpoint, glide) in enumerate(zip(note.checkpoints, arrivals.glides, strict=True)):
             due_s = self.score.time_s(checkpoint.beat)
             came = index == 0 or glide is not None
-            if failed or not (came or chain.end_s > due_s - self._slack_s(checkpoint)):
+            if failed or not self._is_told(checkpoint, chain, glide):
                 verdicts.append(self._unjudged(checkpoint))
                 continue
             if not came:
@@ -225,6 +225,19 @@ class _Attempt:
             faults += self._held(note, index, heard_s, chain, failed)
             verdicts.append(self._verdict(checkpoint, heard_s, midi, tuple(faults)))
         return verdicts
+
+    def _is_told(self, checkpoint: Checkpoint, chain: Chain, glide: Glide | None) -> bool:
+        """Whether what was heard of a string tells how it came to a checkpoint: not if it was lost in the noise before
+        its pitch there could be told, or it could still come."""
+        faded = chain.heard_until_s < chain.end_s
+        if checkpoint.kind == "pick":
+            return True
+        if glide is not None:
+            return not faded or chain.heard_until_s >= glide.end_s + SETTLE_S + LEAST_SETTLED_S
+        due_s = self.score.time_s(checkpoint.beat)
+        if faded:
+            return chain.heard_until_s > due_s + self.limit_s(checkpoint.step, checkpoint.kind)
+        return chain.end_s > due_s - self._slack_s(checkpoint)
 
     def _is_there(self, arrival: Checkpoint, before: float | None, midi: float) -> bool:
         """Whether a string is where a move should have taken it, though its way there was not heard: nearer to that

@@ -27,7 +27,7 @@ from tests.bench.strings import CONE, MODELLED, plucked
 RATE_HZ = 48000
 SOUNDFONT = Path("sounds", "sf2", "FluidR3_GM.sf2")
 """Where Debian's fluid-soundfont-gm puts it, in one of the system's data folders (XDG base directories)."""
-CACHE = Path(tempfile.gettempdir()) / "livecheck-bench" / "bank-3"
+CACHE = Path(tempfile.gettempdir()) / "livecheck-bench" / "bank-4"
 PROGRAMS = {
     "steel": (8, 26), "nylon": (0, 24), "acoustic": (0, 25), "jazz": (0, 26), "clean": (0, 27),
     "banjo": (0, 105), "shamisen": (0, 106), "koto": (0, 107),
@@ -40,6 +40,9 @@ HELD_S = 8.0
 PRE_S = 0.001
 FADE_S = 0.25
 """At a recording's end, so that it does not stop with a click."""
+PERIODIC = 0.99
+"""A frame less like itself one period later holds so much noise (20 dB under the string, and more) that YIN reads it,
+not the string, some cents off at first and tens of cents further down."""
 BEGINS_AT = 0.03
 """A sound begins where it first reaches this share of its loudest sample within the first tenth of a second."""
 
@@ -181,7 +184,8 @@ def _flattened(sound: Samples, nominal: float) -> HeldNote:
 
 
 def track(sound: Samples, nominal: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Semitones off the nominal pitch against time, by YIN, smoothed over about a fifth of a second."""
+    """Semitones off the nominal pitch against time, by YIN, smoothed over about a fifth of a second; as far as the
+    string stands out of the recording's noise."""
     import librosa
     import soxr
 
@@ -197,11 +201,25 @@ def track(sound: Samples, nominal: float) -> tuple[NDArray[np.float64], NDArray[
     offs = np.where(np.abs(offs) < 1.0, offs, np.nan)
     times = np.arange(len(offs)) * hop / (factor * RATE_HZ)
     usable = np.isfinite(offs) & (times > 0.045) & (times < len(sound) / RATE_HZ - 0.06)
-    times, offs = times[usable], offs[usable]
+    times, offs, f0 = times[usable], offs[usable], f0[usable]
+    periodic = [
+        _periodicity(fine, round(time_s * factor * RATE_HZ), frame, round(factor * RATE_HZ / tone_hz))
+        for time_s, tone_hz in zip(times, f0, strict=True)
+    ]
+    heard = np.flatnonzero(np.array(periodic) >= PERIODIC)
+    if len(heard):
+        times, offs = times[: heard[-1] + 1], offs[: heard[-1] + 1]
     width = 17
     padded = np.pad(offs, width // 2, mode="edge")
     medians = np.median(np.lib.stride_tricks.sliding_window_view(padded, width), axis=1)
     return times, medians
+
+
+def _periodicity(sound: Samples, centre: int, frame: int, period: int) -> float:
+    """How much a frame is like itself one period later: the normalised correlation of both, at most 1."""
+    here = sound[max(0, centre - frame // 2) : centre + frame // 2].astype(np.float64)
+    now, later = here[:-period], here[period:]
+    return float(now @ later) / max(float(np.sqrt((now @ now) * (later @ later))), 1e-12)
 
 
 def read_at(sound: Samples, position: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -13,7 +13,7 @@ FRAMES = 60
 
 def track(midis: NDArray[np.float64], db: float) -> Track:
     partials_db = np.full((FRAMES, REFINE_PARTIALS), db)
-    return Track(0, midis, np.full(FRAMES, db), np.full(FRAMES, db), partials_db, np.ones(FRAMES))
+    return Track(0, midis, np.full(FRAMES, db), np.full(FRAMES, db), partials_db, np.ones(FRAMES), np.ones(FRAMES))
 
 
 def way(*knots: tuple[int, float]) -> NDArray[np.float64]:

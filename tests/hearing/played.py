@@ -50,6 +50,7 @@ class Stroke:
     level: float = 0.1
     swell_s: float = 0.0
     partials: int = 8
+    dying: float = 1.0
 
     def midi_at(self, times_s: NDArray[np.float64] | float) -> NDArray[np.float64]:
         xs, ys = zip(*self.knots, strict=True)
@@ -58,7 +59,7 @@ class Stroke:
     def samples(self) -> Samples:
         count = round((self.end_s - self.start_s) * WORK_RATE_HZ)
         pitch = self.midi_at(self.start_s + np.arange(count) / WORK_RATE_HZ)
-        return tone(pitch, count / WORK_RATE_HZ, self.partials, self.level, self.swell_s)
+        return tone(pitch, count / WORK_RATE_HZ, self.partials, self.level, self.swell_s, self.dying)
 
 
 @dataclass(frozen=True)

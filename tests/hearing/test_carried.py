@@ -17,7 +17,7 @@ def _track(first: int, midi: float, count: int = COUNT, lost: int = COUNT, faded
     at = np.arange(count)
     db = np.where(at < faded, -20.0, -20.5 - FADED_DB)
     support = np.where(at < lost, CLEAR_SUPPORT + 0.1, CLEAR_SUPPORT - 0.1)
-    return Track(first, np.full(count, midi), db, db, db[:, None], support)
+    return Track(first, np.full(count, midi), db, db, db[:, None], support, np.ones(count))
 
 
 @pytest.mark.parametrize(

@@ -85,6 +85,14 @@ def test_what_holds_one_of_its_partials_up_does_not_hide_that_a_string_was_silen
     assert _ends(PART, strokes) == pytest.approx({4: 3.0, 5: 2.0}, abs=0.08)
 
 
+@pytest.mark.parametrize("dying", [6.0, 9.0, 12.0])
+@pytest.mark.parametrize("fret", [15, 20, 24])
+def test_a_high_string_whose_upper_partials_die_away_at_once_is_not_silenced(fret: int, dying: float) -> None:
+    part = Part.of(f"{{ beat = 1, fret = {fret}, pick = [3, 5] }}", '{ beat = 3, block = "all" }')
+    strokes = {key: replace(stroke, dying=dying) for key, stroke in part.strokes().items()}
+    assert all(found_s > 1.9 for found_s in _ends(part, strokes).values())
+
+
 @pytest.mark.parametrize("string", [4, 5])
 @pytest.mark.parametrize("over_s", [0.4, 0.8, 1.5])
 def test_a_string_that_no_block_silenced_rings_on_and_the_other_does_not(string: int, over_s: float) -> None:

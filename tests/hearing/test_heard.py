@@ -44,6 +44,14 @@ def test_how_much_of_a_stretch_was_heard() -> None:
     assert GLIDE.share(1.2, 1.4) == 1.0  # the source says itself what was played
 
 
+def test_there_is_no_pitch_where_it_was_lost_in_the_noise() -> None:
+    faded = replace(GLIDE, faded_s=1.7)
+    assert faded.heard_until_s == 1.7
+    assert faded.curve(1.0, 2.0)[0][-1] == pytest.approx(1.7)
+    assert faded.median_midi(1.8, 2.0) is None
+    assert replace(GLIDE, faded_s=2.5).heard_until_s == GLIDE.heard_until_s == 2.0
+
+
 def test_there_is_no_pitch_where_nothing_was_heard() -> None:
     assert GLIDE.median_midi(2.1, 3.0) is None
     assert GLIDE.median_midi(0.1, 0.9) is None

@@ -201,3 +201,17 @@ def test_a_glimpse_has_the_picks_and_how_far_they_are_off() -> None:
     for one in seen:
         assert one.time_s == pytest.approx(strokes[one.checkpoint.step, one.checkpoint.string].start_s, abs=0.006)
         assert one.cents == pytest.approx(20.0, abs=11.0)
+
+
+@pytest.mark.parametrize("dying", [10.0, 12.0, 20.0])
+def test_a_string_that_dies_away_is_heard_at_its_pitch_until_it_is_lost_in_the_noise(dying: float) -> None:
+    """Its first partial falls from -20 dB to 14 dB above what a window holds of the noise in a bin, -120 dB. Its second
+    lies 15 Hz beside one of string 8, which rings on."""
+    part = Part.of("{ beat = 1, fret = 15, pick = [3, 8] }", "{ beat = 4, fret = 17 }", "{ beat = 5, fret = 15 }")
+    strokes = part.strokes()
+    strokes[1, 3] = replace(strokes[1, 3], dying=dying)
+    lost, kept = (_by_key(_hear(part, strokes.values()))[string, 1.0] for string in (3, 8))
+    until_s = 1.0 + (120.0 - 14.0 - 20.0) / (3.5 * dying)
+    assert lost.faded_s == pytest.approx(until_s, abs=0.25)
+    assert lost.median_midi(until_s - 0.7, until_s - 0.2) == pytest.approx(83.0, abs=0.03)
+    assert kept.faded_s is None

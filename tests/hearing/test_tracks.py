@@ -71,6 +71,16 @@ def test_a_string_that_stays_is_not_drawn_along() -> None:
     assert np.median(_off_cents(spectra, tracks[1], played[1])[end]) < 5.0
 
 
+@pytest.mark.parametrize("dying", [10.0, 12.0, 15.0])
+def test_a_string_that_dies_away_is_not_read_where_a_louder_one_has_a_partial_beside_it(dying: float) -> None:
+    """The fifth partial of the lower string lies 15 Hz below the second of the upper one."""
+    curves = [(67.0, 0.0, 0.7, 1.0), (83.0, 0.0, 0.7, 1.0)]
+    tones = [(0.0, tone(67.0, LENGTH_S)), (0.0, tone(83.0, LENGTH_S, dying=dying))]
+    spectra, tracks = _tracked(laid(tones, LENGTH_S), curves, [(67.0,), (83.0,)])
+    late = spectra.times_s > 0.9
+    assert np.percentile(_off_cents(spectra, tracks[1], curves[1])[late], 90) < 4.0
+
+
 @pytest.mark.parametrize(("falls", "stays"), [(-2.0, 62.0), (-3.0, 61.0)])
 def test_strings_do_not_change_places_where_one_did_not_move(falls: float, stays: float) -> None:
     """One comes down while its neighbour, which should have come up to meet it, stays."""

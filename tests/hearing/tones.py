@@ -14,17 +14,22 @@ FADE_S = 0.03
 
 
 def tone(
-    midi: float | NDArray[np.float64], duration_s: float, partials: int = 8, level: float = 0.1, swell_s: float = 0.0
+    midi: float | NDArray[np.float64],
+    duration_s: float,
+    partials: int = 8,
+    level: float = 0.1,
+    swell_s: float = 0.0,
+    dying: float = 1.0,
 ) -> Samples:
     """A tone at the working rate. `midi`: one pitch, or a pitch per sample. `swell_s`: faded in over so long, no
-    pick heard."""
+    pick heard. `dying`: how many times 3.5 dB a second each partial's number falls."""
     count = round(duration_s * WORK_RATE_HZ)
     pitch = np.broadcast_to(np.asarray(midi, dtype=np.float64), (count,))
     phase = 2.0 * np.pi * np.cumsum(440.0 * 2.0 ** ((pitch - 69.0) / 12.0)) / WORK_RATE_HZ
     times = np.arange(count) / WORK_RATE_HZ
     total = np.zeros(count)
     for number in range(1, partials + 1):
-        total += 0.75 ** (number - 1) * np.exp(-times * 0.4 * number) * np.sin(number * phase + number)
+        total += 0.75 ** (number - 1) * np.exp(-times * 0.4 * dying * number) * np.sin(number * phase + number)
     scrape = np.random.default_rng(count).normal(0.0, 0.5, count) * np.exp(-times / 0.004)
     ends = np.minimum(times / (swell_s or 0.002), 1.0) * np.clip((duration_s - times) / FADE_S, 0.0, 1.0)
     return np.asarray(level * (total + scrape * (swell_s == 0.0)) * ends, dtype=np.float32)

@@ -245,10 +245,10 @@ def test_strings_that_are_faded_in_are_no_wrong_notes(name: str, figure: str, st
 
 
 def test_a_stray_that_draws_all_tracks_away_moves_no_string() -> None:
-    """Right after the bar has arrived, louder than the strings, a semitone off partials of both."""
+    """String 2, right after the bar has arrived, louder than the strings, a semitone off partials of both."""
     figure = _found("all-drawn-to-a-stray")["2"]
     assert [c.faults for c in figure.checkpoints if c.faults] == []
-    assert [(extra.fault, extra.string) for extra in figure.extras][1:] == [("extra-note", None)]
+    assert [(extra.fault, extra.string) for extra in figure.extras][1:] == [("extra-note", 2)]
 
 
 def test_a_string_slid_into_is_not_the_one_an_octave_above_that_comes_next() -> None:

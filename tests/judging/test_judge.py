@@ -11,8 +11,15 @@ import copy
 import math
 from typing import Any
 
+import numpy as np
 import pytest
 
+from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.score import TimedScore
+from livecheck.judging.judge import Judge
+from livecheck.lesson.expectation import expect
+from livecheck.lesson.reading import read_lesson
+from livecheck.sources.library import load_copedent, load_tolerances
 from tests.judging.midi_player import Stroke, Take, checkpoint, extras, faults, figure_of, lesson_of
 
 SECOND = figure_of(
@@ -658,3 +665,41 @@ def test_a_string_left_ringing_takes_nothing_from_the_next_figure() -> None:
     string.end_s = 9.4
     report = take.report()
     assert {key for key in faults(report) if key[0] == "2"} == set()
+
+
+# what was lost in the noise
+
+
+def _score_and_judge(*steps: str) -> tuple[TimedScore, Judge]:
+    lesson = read_lesson(lesson_of(figure_of("1", 8, *steps)), "lesson.toml", load_copedent)
+    score = TimedScore(expect(lesson.figures[0], lesson.copedent), 1.0, 1.0)
+    return score, Judge(lesson.copedent, load_tolerances("standard"), 0.0)
+
+
+@pytest.mark.parametrize(
+    ("faded_s", "judged"),
+    [
+        (3.6, False),  # before the move
+        (4.05, False),  # as it might still come late
+        (4.3, True),  # when it should long have come
+        (None, True),
+    ],
+)
+def test_of_a_string_that_had_died_away_nothing_is_said(faded_s: float | None, judged: bool) -> None:
+    """It was heard where it was picked, and not on the way to where it should go."""
+    score, judge = _score_and_judge(*SLIDE)
+    times_s = np.arange(1.1, 4.9, 0.05)
+    heard = [HeardNote(5, 1.0, 5.0, times_s, np.full(len(times_s), 62.0), faded_s=faded_s)]
+    pick, move = (c for c in judge.judge(score, heard).checkpoints if c.string == 5)
+    assert pick.right
+    assert (move.judged, move.faults) == (judged, ("missed-move",) if judged else ())
+
+
+@pytest.mark.parametrize(("faded_s", "judged"), [(4.1, False), (4.3, True)])
+def test_of_a_string_that_died_away_as_it_arrived_nothing_is_said(faded_s: float, judged: bool) -> None:
+    """A semitone sharp, which nobody can tell before it has come to rest."""
+    score, judge = _score_and_judge(*SLIDE)
+    times_s = np.arange(1.1, 4.9, 0.05)
+    heard = [HeardNote(5, 1.0, 5.0, times_s, np.interp(times_s, [3.5, 4.0], [62.0, 65.0]), faded_s=faded_s)]
+    _, move = (c for c in judge.judge(score, heard).checkpoints if c.string == 5)
+    assert (move.judged, move.faults) == (judged, ("wrong-note",) if judged else ())
