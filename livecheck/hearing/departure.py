@@ -26,8 +26,8 @@ CLEAN_S = float(BEGINS_S[0])
 MOVING_S = 0.06
 """So long before and after a leap one can see how the string moves."""
 STAYED_PRESENCE, STAYED_FREE, STAYED_CENTS, STAYED_DB = 0.35, 0.2, 25.0, (-6.0, 3.0)
-"""Where a string that did not go elsewhere is heard on, hardly louder or softer than before: what goes leaves less behind,
-what is struck there is louder."""
+"""Where a string that did not go elsewhere is heard on, hardly louder or softer than before: what goes leaves less
+behind, what is struck there is louder."""
 
 
 @dataclass(frozen=True)
