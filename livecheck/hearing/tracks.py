@@ -479,8 +479,11 @@ def _refine(
 
 
 def _noise(magnitudes: NDArray[np.float32], at: NDArray[np.int64]) -> NDArray[np.float32]:
-    """The noise around some places in all magnitudes; same shape."""
-    around = magnitudes.take(at[:, :, None] + NOISE_BINS, mode="clip")
+    """The noise around some places in all magnitudes, as a magnitude; same shape. What would lie beyond an edge of a
+    spectrum, in the frame before or after, is looked for further out on the other side."""
+    around = (at % magnitudes.shape[1])[:, :, None] + NOISE_BINS
+    beyond = (around < 0).astype(int) - (around >= magnitudes.shape[1])
+    around = magnitudes.take(at[:, :, None] + NOISE_BINS + beyond * (NOISE_BINS[-1] - NOISE_BINS[0] + 1))
     place = round(NOISE_SHARE * len(NOISE_BINS))
     return np.partition(around, place, axis=2)[:, :, place]
 

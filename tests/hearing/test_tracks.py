@@ -81,6 +81,21 @@ def test_a_string_that_dies_away_is_not_read_where_a_louder_one_has_a_partial_be
     assert np.percentile(_off_cents(spectra, tracks[1], curves[1])[late], 90) < 4.0
 
 
+@pytest.mark.parametrize("midi", [34.0, 38.0, 43.0, 60.0])
+def test_mere_noise_does_not_stand_out_of_itself(midi: float) -> None:
+    """Of 60 frames one may. Where a string is low the noise around its first partial is looked for at the lower edge of
+    the spectrum; at the upper one there is none, as in what was recorded at a higher rate."""
+    count = round(LENGTH_S * WORK_RATE_HZ)
+    standing = []
+    for seed in range(6):
+        spectrum = np.fft.rfft(np.random.default_rng(seed).normal(0.0, 0.003, count))
+        spectrum[round(0.9 * len(spectrum)) :] = 0.0
+        recording = Recording()
+        recording.append(np.fft.irfft(spectrum, count).astype(np.float32))
+        standing.append(_tracked(recording, [(midi, 0.0, 0.7, 1.0)], [(midi,)])[1][0].standing)
+    assert np.mean(np.array(standing) > 0.0) < 0.05
+
+
 @pytest.mark.parametrize(("falls", "stays"), [(-2.0, 62.0), (-3.0, 61.0)])
 def test_strings_do_not_change_places_where_one_did_not_move(falls: float, stays: float) -> None:
     """One comes down while its neighbour, which should have come up to meet it, stays."""
