@@ -350,11 +350,12 @@ def _is_clear(track: Track) -> NDArray[np.bool_]:
     return clear
 
 
-def _faded_s(scene: Scene, track: Track, stop_s: float) -> float | None:
-    """From when on a string that sounds until a time was lost in the noise, if it was: the change of a cumulated sum
-    (Page, "Continuous inspection schemes", 1954)."""
+def _faded_s(scene: Scene, track: Track, start_s: float, stop_s: float) -> float | None:
+    """From when on a string that was struck at one time and sounds until another was lost in the noise, if it was: the
+    change of a cumulated sum (Page, "Continuous inspection schemes", 1954)."""
     times = scene.spectra.times_s[track.first : track.stop]
-    standing = np.cumsum(track.standing[times <= stop_s - EDGE_S])
+    inside = (times >= start_s) & (times <= stop_s - EDGE_S)
+    times, standing = times[inside], np.cumsum(track.standing[inside])
     if not len(standing) or standing.max() <= 0.0:
         return None
     last = int(np.flatnonzero(standing == standing.max())[-1])
@@ -370,7 +371,6 @@ def _heard(
     clear = (times <= stop_s - EDGE_S) & (times >= one.onset.time_s + EDGE_S) & _is_clear(track)
     clear &= ~covered(track, beside)
     known = clear if clear.any() else np.ones(len(times), dtype=bool)
-    faded_s = _faded_s(scene, track, stop_s)
     starts = [one.onset.time_s, *(onset.time_s for onset in again if onset.time_s < stop_s), stop_s]
     notes = []
     for start_s, end in pairwise(starts):
@@ -387,7 +387,7 @@ def _heard(
                 np.insert(times[inside], at, cuts),
                 np.insert(track.midis[inside], at, np.interp(cuts, times[known], track.midis[known])),
                 supports=np.insert(track.support[inside], at, np.interp(cuts, times, track.support)),
-                faded_s=None if faded_s is None or faded_s >= end else max(faded_s, start_s),
+                faded_s=_faded_s(scene, track, start_s, end),
             )
         )
     return notes

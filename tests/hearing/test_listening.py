@@ -215,3 +215,18 @@ def test_a_string_that_dies_away_is_heard_at_its_pitch_until_it_is_lost_in_the_n
     assert lost.faded_s == pytest.approx(until_s, abs=0.25)
     assert lost.median_midi(until_s - 0.7, until_s - 0.2) == pytest.approx(83.0, abs=0.03)
     assert kept.faded_s is None
+
+
+@pytest.mark.parametrize("again_s", [4.2, 4.5])
+def test_a_string_that_is_struck_again_once_it_was_lost_in_the_noise_is_heard_from_there(again_s: float) -> None:
+    part = Part.of("{ beat = 1, fret = 15, pick = [3, 8] }", "{ beat = 5, block = 'all' }")
+    strokes = part.strokes()
+    first = replace(strokes[1, 3], dying=20.0)
+    struck = replace(first, start_s=again_s, knots=((again_s, first.knots[0][1]),))
+    before, after = (
+        note for note in _hear(part, [replace(first, end_s=again_s), struck, strokes[1, 8]]) if note.string == 3
+    )
+    assert before.faded_s is not None
+    assert before.faded_s == pytest.approx(2.2, abs=0.3)
+    assert after.faded_s is None
+    assert after.median_midi(again_s + 0.1, again_s + 0.4) == pytest.approx(83.0, abs=0.03)
