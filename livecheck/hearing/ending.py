@@ -138,15 +138,18 @@ def _same_partials_fall(partials_db: NDArray[np.float64], frame: int) -> bool:
 def _most_of_it_falls(partials_db: NDArray[np.float64], frame: int) -> bool:
     """Whether most of what stands above the lowest that is left falls, in dB of all partials that are free on both
     sides: those of a high string die away by themselves within a tenth of a second, but little of it is in them, and
-    the first goes on. Right after the stroke, when they fall most, nothing is told."""
+    the first goes on. Some of it must fall far: where the only partial that is left goes on, it is itself the lowest.
+    Right after the stroke, when they fall most, nothing is told."""
     span = DROP_BEFORE + DROP_AFTER
     if frame < span:
         return False
     after = frame + span
     both = np.isfinite(partials_db[frame]) & np.isfinite(partials_db[after])
+    if not both.any():
+        return True
     before_db, after_db = partials_db[frame][both], partials_db[after][both]
-    standing_db = before_db - after_db.min(initial=np.inf)
-    return bool(np.maximum(before_db - after_db, 0.0).sum() >= MOST * np.maximum(standing_db, 0.0).sum())
+    fallen_db, standing_db = np.maximum(before_db - after_db, 0.0), np.maximum(before_db - after_db.min(), 0.0)
+    return bool(fallen_db.max() > HALF_DROP_DB and fallen_db.sum() >= MOST * standing_db.sum())
 
 
 def _rang_until_s(scene: Scene, one: Sounding, sounding: Sequence[Sounding], before: Before) -> float:

@@ -13,6 +13,7 @@ from livecheck.hearing.onset import onsets
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.scene import Scene
+from livecheck.hearing.tracks import REFINE_PARTIALS
 from tests.hearing.played import Part, Stroke, recorded, tracked
 
 PART = Part.of("{ beat = 1, fret = 3, pick = [4, 5] }", '{ beat = 3, block = "all" }', "{ beat = 5, pick = [6] }")
@@ -91,6 +92,25 @@ def test_a_high_string_whose_upper_partials_die_away_at_once_is_not_silenced(fre
     part = Part.of(f"{{ beat = 1, fret = {fret}, pick = [3, 5] }}", '{ beat = 3, block = "all" }')
     strokes = {key: replace(stroke, dying=dying) for key, stroke in part.strokes().items()}
     assert all(found_s > 1.9 for found_s in _ends(part, strokes).values())
+
+
+@pytest.mark.parametrize(("gain_db", "silenced"), [(0.0, False), (2.0, False), (-4.0, False), (-12.0, True)])
+def test_a_string_of_which_one_partial_is_left_is_silenced_where_that_falls(gain_db: float, silenced: bool) -> None:
+    """Another string comes upon all the others, from 2.0 s on, and little of what it calls for is found any more."""
+    scene, sounding = PART.scene(PART.strokes().values()), PART.sounding(PART.strokes())
+    one, track = sounding[0], tracked(scene, sounding)[0]
+    since = scene.spectra.times_s[track.first : track.stop] >= 2.0
+    partials_db = np.where(since[:, None], np.nan, np.linspace(-30.0, -60.0, REFINE_PARTIALS))
+    partials_db[:, -1] = np.where(since, -60.0 + gain_db, -60.0)
+    drawn = replace(
+        track,
+        db=np.full(len(since), -35.0),
+        middle_db=np.where(since, -60.0 + gain_db, -42.0),
+        partials_db=partials_db,
+        support=np.where(since, 0.2, 1.0),
+    )
+    ended_s = end_s(scene, one, drawn, sounding, (one.midi, None), [drawn])
+    assert ended_s == pytest.approx(2.0 if silenced else one.stop_s, abs=0.05)
 
 
 @pytest.mark.parametrize("string", [4, 5])
