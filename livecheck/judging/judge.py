@@ -230,13 +230,14 @@ class _Attempt:
         """Whether what was heard of a string tells how it came to a checkpoint: not if it was lost in the noise before
         its pitch there could be told, or it could still come."""
         faded = chain.heard_until_s < chain.end_s
+        told_s = SETTLE_S + LEAST_SETTLED_S
         if checkpoint.kind == "pick":
             return True
         if glide is not None:
-            return not faded or chain.heard_until_s >= glide.end_s + SETTLE_S + LEAST_SETTLED_S
+            return not faded or chain.heard_until_s >= glide.end_s + told_s
         due_s = self.score.time_s(checkpoint.beat)
         if faded:
-            return chain.heard_until_s > due_s + self.limit_s(checkpoint.step, checkpoint.kind)
+            return chain.heard_until_s > due_s + max(told_s, self.limit_s(checkpoint.step, checkpoint.kind))
         return chain.end_s > due_s - self._slack_s(checkpoint)
 
     def _is_there(self, arrival: Checkpoint, before: float | None, midi: float) -> bool:

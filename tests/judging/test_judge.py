@@ -681,6 +681,7 @@ def _score_and_judge(*steps: str) -> tuple[TimedScore, Judge]:
     [
         (3.6, False),  # before the move
         (4.05, False),  # as it might still come late
+        (4.12, False),  # when it should have come, but where it was then cannot be told
         (4.3, True),  # when it should long have come
         (None, True),
     ],
