@@ -24,7 +24,7 @@ class Aside:
     in the system's for temporary files."""
 
     def __init__(self, folder: Path | None = None) -> None:
-        self._file = _nameless(folder)
+        self._file, self._where = _nameless(folder)
         self._bytes = 0
         if self._file is not None:
             finalize(self, self._file.close)
@@ -57,8 +57,8 @@ class Aside:
             said = error.strerror or str(error)
         if left:
             raise Unusable(
-                f"the temporary file in which the take lies cannot be read back ({said}); wanted a disk that keeps it:"
-                " the variable TMPDIR names another folder"
+                f"{self._where}: the temporary file in which the take lies cannot be read back ({said}); wanted a disk"
+                " that keeps it"
             )
         return np.frombuffer(out, dtype=np.float32)
 
@@ -74,9 +74,10 @@ class _Written:
         return self._aside.read(self._at + np.dtype(np.float32).itemsize * part.start, part.stop - part.start)
 
 
-def _nameless(folder: Path | None) -> FileIO | None:
-    """A file in a folder, or in the system's for temporary files, or none."""
+def _nameless(folder: Path | None) -> tuple[FileIO | None, str]:
+    """A file in a folder, or in the system's for temporary files, or none; and where, as one is told."""
     for place in (folder, None):
         with suppress(OSError):
-            return tempfile.TemporaryFile(dir=place, buffering=0)
-    return None
+            where = f"{tempfile.gettempdir()} (TMPDIR names another folder)" if place is None else str(place)
+            return tempfile.TemporaryFile(dir=place, buffering=0), where
+    return None, ""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import resource
+import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from io import FileIO
@@ -58,16 +59,20 @@ def test_nothing_is_left_in_the_folder_and_nothing_is_seen_in_it(tmp_path: Path)
     assert len(recording.slice(0, 3000)) == 3000
 
 
+@pytest.mark.parametrize("is_asked", [True, False])
 @pytest.mark.parametrize(("mode", "size"), [("w+", 0), ("w", 4 * PIECE)])
 def test_what_a_failing_disk_does_not_give_back_is_told_in_a_sentence(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, mode: str, size: int
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, mode: str, size: int, is_asked: bool
 ) -> None:
+    """And where that was: TMPDIR changes nothing where the take lies in a folder of its own."""
     with FileIO(tmp_path / "aside", mode) as file:
         monkeypatch.setattr("tempfile.TemporaryFile", lambda **_: file)
-        written = Aside(tmp_path)(np.ones(PIECE, dtype=np.float32))
+        written = Aside(tmp_path if is_asked else None)(np.ones(PIECE, dtype=np.float32))
         file.truncate(size)
-        with pytest.raises(Unusable, match=r"cannot be read back \(.*\); wanted a disk that keeps it"):
+        with pytest.raises(Unusable, match=r"cannot be read back \(.*\); wanted a disk that keeps it") as told:
             written[0:PIECE]
+    assert str(told.value).startswith(f"{tmp_path if is_asked else tempfile.gettempdir()}")
+    assert ("TMPDIR" in str(told.value)) is not is_asked
 
 
 def test_what_a_full_disk_does_not_take_stays_in_memory(tmp_path: Path) -> None:
