@@ -80,7 +80,7 @@ class AudioEngine:
         return _AudioSoFar(self._ear, self._judge.brief.lesson.copedent, self._clearness_so_far)
 
     def finish(self, take: str) -> TakeVerdict:
-        """The verdict on all that was fed. Unusable if no figure of the lesson is in it."""
+        """The verdict on all that was fed. NothingFound if no figure of the lesson is in it."""
         for glance in self._ear.finish():
             self._judge.follow(glance)
         unit = DelayUnit.in_take(self._ear.recording)
@@ -205,7 +205,7 @@ class MidiEngine:
         return ended
 
     def finish(self, take: str) -> TakeVerdict:
-        """The verdict on all that was fed. Unusable if no figure of the lesson is in it."""
+        """The verdict on all that was fed. NothingFound if no figure of the lesson is in it."""
         sound = _MidiSound(self._ear.finish(self._last_s))
         for glance in sound.glances(0.0, float("inf")):
             self._judge.follow(glance)

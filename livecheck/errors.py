@@ -9,3 +9,7 @@ from __future__ import annotations
 
 class Unusable(Exception):
     """A lesson, take or call that cannot be used; the message is one line and complete."""
+
+
+class NothingFound(Unusable):
+    """A take that was judged, and no figure of the lesson was in it."""

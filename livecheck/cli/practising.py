@@ -18,7 +18,7 @@ from livecheck.cli.record import attempt_of
 from livecheck.cli.rest import REST, Rest
 from livecheck.cli.stand import Broken, CountIn, Ended, Stand
 from livecheck.engine import Brief
-from livecheck.errors import Unusable
+from livecheck.errors import NothingFound
 from livecheck.judging.verdict import TakeVerdict
 from livecheck.keeping.keeper import NOT_KEPT, Keeper
 from livecheck.lesson.figure import Figure
@@ -163,7 +163,7 @@ class Practising:
         """Keep the verdict, tell it, and go on in the plan."""
         try:
             verdict = live.finish()
-        except Unusable:
+        except NothingFound:
             self._tell("nothing", "not heard as asked: once more", [])
             return
         whole = not live.gaps_s

@@ -12,7 +12,7 @@ from livecheck.cli.record import attempt_of
 from livecheck.cli.rest import REST, Rest
 from livecheck.cli.stop import Stop
 from livecheck.cli.telling import Told, tell_figure, tell_gap, tell_remark, tell_revised
-from livecheck.errors import Unusable
+from livecheck.errors import NothingFound, Unusable
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.keeping.attempt import Attempt
 from livecheck.keeping.keeper import Keeper
@@ -46,7 +46,8 @@ class Session:
         """What was said before a figure had ended: faults alone."""
 
     def play(self, source: LiveInput) -> TakeVerdict:
-        """Listen until the player ends the take. Unusable if no figure of the lesson was played."""
+        """Listen until the player ends the take. NothingFound if no figure of the lesson was played; Unusable if it
+        cannot be judged, which revises nothing."""
         with Stop() as stop:
             self._listen(source, stop)
         self._live.end()
@@ -54,7 +55,7 @@ class Session:
             raise Unusable("nothing was heard; wanted a take")
         try:
             verdict = self._live.finish()
-        except Unusable:
+        except NothingFound:
             self._settle([])
             raise
         found = [figure for figure in verdict.figures if figure.found]

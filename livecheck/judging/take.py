@@ -15,7 +15,7 @@ from typing import Literal
 
 import numpy as np
 
-from livecheck.errors import Unusable
+from livecheck.errors import NothingFound
 from livecheck.hearing.ear import Glance
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.salience import HOP_S
@@ -96,8 +96,8 @@ def _is_of(one: Passage, other: Passage) -> bool:
     return one.figure == other.figure and bool(shared_s > 0.5 * (other.times_s[-1] - other.times_s[0]))
 
 
-def _nothing_found(take: str, brief: Brief) -> Unusable:
-    return Unusable(f'{take}: no figure of this lesson was found in it; wanted a take of "{brief.lesson.title}"')
+def _nothing_found(take: str, brief: Brief) -> NothingFound:
+    return NothingFound(f'{take}: no figure of this lesson was found in it; wanted a take of "{brief.lesson.title}"')
 
 
 class TakeJudge:
@@ -128,7 +128,7 @@ class TakeJudge:
         return self._so_far.ended(sound, now_s)
 
     def verdict(self, take: str, sound: Sound) -> TakeVerdict:
-        """The verdict on all that was fed. Unusable if no figure of the lesson is in it."""
+        """The verdict on all that was fed. NothingFound if no figure of the lesson is in it."""
         judge = Judge(self.brief.lesson.copedent, self.brief.tolerances, sound.blur_s)
         passages, tuning = self._passages(sound)
         reading = self._read(passages, tuning, judge, sound)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import cast
@@ -14,8 +15,11 @@ from livecheck.cli.live_midi import LiveMidi
 from livecheck.cli.rest import REST
 from livecheck.cli.session import Session
 from livecheck.engine import Brief
+from livecheck.errors import NothingFound, Unusable
 from livecheck.judging.verdict import TakeVerdict
+from livecheck.keeping.folder import NOTEBOOK
 from livecheck.keeping.keeper import Keeper
+from livecheck.keeping.notebook import Notebook
 from livecheck.sources.driver_message import Opened, Sent
 from livecheck.sources.library import lesson_tolerances, load_input, load_lesson
 from livecheck.sources.live_input import LOOK_S, LiveInput
@@ -75,6 +79,22 @@ def test_a_take_of_midi_that_was_forgotten_ends_while_it_can_be_read(
     assert [figure.found for figure in verdict.figures] == [False, True]
     assert "nothing has come for 29 minutes: the take ends here\n" in capsys.readouterr().err
     assert read_midi(keeper.path).messages, "it can be read"
+
+
+@pytest.mark.parametrize(("error", "left"), [(Unusable, ["2"]), (NothingFound, [])])
+def test_only_a_take_that_was_judged_takes_back_what_was_kept_while_it_was_played(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, error: type[Unusable], left: list[str]
+) -> None:
+    """A disk that does not give the take back says nothing of how it was played."""
+
+    def failing(_: LiveMidi) -> TakeVerdict:
+        raise error("as it may be")
+
+    monkeypatch.setattr(LiveMidi, "finish", failing)
+    with pytest.raises(error, match="as it may be"):
+        forgotten(folder, monkeypatch)
+    with closing(Notebook(folder / "kept" / NOTEBOOK)) as notebook:
+        assert [attempt.figure for attempt in notebook.attempts("Rain")] == left
 
 
 def test_a_rest_is_suggested_when_a_figure_has_ended(
