@@ -132,8 +132,8 @@ class Moment:
         return grown
 
     def brought(self, midis: Sequence[float], others: Sequence[float]) -> tuple[float, float]:
-        """Level of what the onset brought near the partials of some pitches, in dB, and what these mix to in driven
-        sound, and its share, 0 to 1, in all that it brought where others have none."""
+        """Level, in dB, of what the onset brought near the partials of some pitches, in driven sound also near what
+        these mix to; and its share, 0 to 1, in all that it brought where others have no partials."""
         bins_hz = self.peaks.bin_hz * np.arange(len(self._new), dtype=np.float64)
         is_own = _is_of(bins_hz, midis, OWN_BINS * self.peaks.bin_hz)
         if self.driven and len(mixed_hz := mixtures(midis)):
