@@ -79,7 +79,7 @@ def _strips(
     for string in strings:
         heard = [e.midi for e in played.verdict.extras if e.string == string]
         for sounded in _sounded(played, string, asked.keys(), span):
-            known = sounded.midis[np.isfinite(sounded.midis)]
+            known = sounded.midis[np.isfinite(sounded.midis) & (sounded.times_s <= sounded.heard_until_s)]
             heard += [float(np.quantile(known, q)) for q in (0.05, 0.95)] if len(known) else []
         strips.append(Strip.around(string, top, asked.get(string, []), heard))
         top = strips[-1].bottom + BETWEEN

@@ -112,7 +112,7 @@ class Strip:
         points = [
             (span.x(time_s), self.y(midi), time_s)
             for time_s, midi in zip(note.times_s.tolist(), note.midis.tolist(), strict=True)
-            if np.isfinite(midi) and span.from_s <= time_s <= min(note.end_s, span.until_s)
+            if np.isfinite(midi) and span.from_s <= time_s <= min(note.heard_until_s, span.until_s)
         ]
         sparse = not np.isnan(note.midis).any()
         ways, last = "", None
@@ -125,8 +125,8 @@ class Strip:
             else:
                 continue
             last = (x, time_s)
-        if sparse and points and points[-1][2] < note.end_s:
-            ways += "L" + _point(span.x(note.end_s), points[-1][1])
+        if sparse and points and points[-1][2] < note.heard_until_s:
+            ways += "L" + _point(span.x(note.heard_until_s), points[-1][1])
         return ways
 
 

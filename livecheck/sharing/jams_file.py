@@ -129,7 +129,7 @@ def _contour(notes: Sequence[HeardNote]) -> Iterable[Json]:
         known = np.isfinite(note.midis)
         if not known.any():
             continue
-        times_s = np.arange(note.start_s, note.end_s, CONTOUR_EVERY_S)
+        times_s = np.arange(note.start_s, note.heard_until_s, CONTOUR_EVERY_S)
         for time_s, midi in zip(times_s, np.interp(times_s, note.times_s[known], note.midis[known]), strict=True):
             value = {"index": index, "frequency": round(hz_of(float(midi)), 3), "voiced": True}
             yield _observation(float(time_s), 0.0, value)

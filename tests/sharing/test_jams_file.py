@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import json
 import warnings
+from dataclasses import replace
 
 import mir_eval
 import numpy as np
@@ -58,6 +60,20 @@ def test_the_contour_of_a_string_goes_where_the_slide_goes(read: jams.JAMS) -> N
     first = [one for one in contour.data if one.value["index"] == 0]
     assert first[10].value["frequency"] == pytest.approx(293.7, rel=0.01)  # D4, equal temperament
     assert first[-10].value["frequency"] == pytest.approx(392.0, rel=0.01)  # G4
+
+
+def test_no_pitch_is_told_of_what_was_lost_in_the_noise() -> None:
+    take = demo_take()
+    figures = tuple(
+        replace(one, notes=tuple(replace(note, faded_s=note.start_s + 0.2) for note in one.notes))
+        for one in take.figures
+    )
+    starts_s = np.sort([note.start_s for one in figures for note in one.notes])
+    told = json.loads(jams_of(replace(take, figures=figures), "take.ogg"))
+    contours = [one["data"] for one in told["annotations"] if one["namespace"] == "pitch_contour"]
+    times_s = np.array([point["time"] for data in contours for point in data])
+    assert len(times_s) > len(starts_s)
+    assert (times_s - starts_s[np.searchsorted(starts_s, times_s + 1e-4) - 1]).max() <= 0.2 + 1e-4
 
 
 def _notes(read: jams.JAMS, what: str) -> tuple[np.ndarray, np.ndarray]:
