@@ -40,10 +40,10 @@ class Left:
 
 def captured(scene: Scene, moment: Moment, ringing: Sequence[tuple[Sounding, Track]]) -> dict[Sounding, Left]:
     """The ringing strings whose tracks left them at an onset."""
-    going_on = [pair for pair in ringing if _goes_on(scene, *pair, moment)]
+    rang = [(one, track) for one, track in ringing if one.onset.time_s <= moment.onset.time_s - BEFORE_LEAP_S]
+    going_on = [pair for pair in rang if _goes_on(scene, *pair, moment)]
     if moment.onset.rise < (FAINT_RISE if going_on else AGAIN_RISE):
         return {}
-    rang = [(one, track) for one, track in ringing if one.onset.time_s <= moment.onset.time_s - BEFORE_LEAP_S]
     leapt = {one: left for one, track in rang if (left := departures(scene, track, moment))}
     heard = {
         one: there

@@ -69,6 +69,21 @@ def _on_the_slide(scene: Scene, track: Track, semitones: float) -> Track:
     return replace(drawn, midis=begun + _slid(times_s) + semitones * since)
 
 
+def _since(track: Track, first: int) -> Track:
+    """A track from a frame on."""
+    at = first - track.first
+    return replace(
+        track,
+        first=first,
+        midis=track.midis[at:],
+        db=track.db[at:],
+        middle_db=track.middle_db[at:],
+        partials_db=track.partials_db[at:],
+        support=track.support[at:],
+        standing=track.standing[at:],
+    )
+
+
 def _left(scene: Scene, moment: Moment, ringing: Ringing) -> set[int]:
     """The numbers of the strings that tracks left."""
     return {one.string for one in captured(scene, moment, ringing)}
@@ -182,6 +197,17 @@ def test_by_a_soft_stroke_a_track_leaves_its_string_where_another_is_seen_to_go_
     assert _left(scene, soft, [leapt, (other, _drawn(scene, trail, 0.0, 0.0))]) == found
     assert _left(scene, soft, [leapt]) == set()
     assert _left(scene, soft, [leapt, (other, _drawn(scene, trail, -3.0, 0.0))]) == set()
+
+
+def test_by_a_soft_stroke_a_string_that_has_just_been_struck_is_not_seen_to_go_on(heard: Heard) -> None:
+    """Its track begins where the other one leaps."""
+    scene, moment, by_string = heard
+    soft = replace(moment, onset=replace(moment.onset, rise=0.2))
+    (one, track), (other, trail) = by_string[5], by_string[6]
+    begun = replace(other, onset=replace(other.onset, time_s=STRAY_S))
+    first = scene.spectra.frame_at(STRAY_S + 0.01)
+    since = _since(_drawn(scene, trail, 0.0, 0.0), first)
+    assert _left(scene, soft, [(one, _drawn(scene, track, 3.0, 15.0)), (begun, since)]) == set()
 
 
 def test_by_a_soft_stroke_no_string_was_left_where_all_tracks_leap(ringing_on: Heard) -> None:
