@@ -24,7 +24,7 @@ from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.salience import compressed
 from livecheck.hearing.spectrum import Spectrogram, spectrogram
-from livecheck.hearing.tracks import UNKNOWN_DB
+from livecheck.hearing.track import UNKNOWN_DB
 
 WINDOW, HOP = 2048, 256
 HOP_S = HOP / WORK_RATE_HZ

@@ -15,7 +15,7 @@ from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.moment import Moment
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.scene import Scene, Sounding
-from livecheck.hearing.tracks import Track
+from livecheck.hearing.track import Track
 
 AGAIN_RISE = 0.28
 SOFT_RISE, SOFT_GAIN_DB = 0.2, 2.0

@@ -14,7 +14,7 @@ from livecheck.hearing.growth import gained_db, track_midi, track_midis
 from livecheck.hearing.moment import Moment
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
 from livecheck.hearing.straightened import WAY_S
-from livecheck.hearing.tracks import Track
+from livecheck.hearing.track import Track
 
 LEAP_SEMITONES = 0.8
 """A track that leaps to what another string sounds leaps by nearly a semitone or more."""

@@ -15,7 +15,7 @@ from livecheck.hearing.growth import track_midi, track_midis
 from livecheck.hearing.moment import AFTER_S, BEFORE_S, Evidence, Moment
 from livecheck.hearing.scene import SLIP_SEMITONES, WINDOW, Scene
 from livecheck.hearing.straightened import WAY_S, straightened
-from livecheck.hearing.tracks import Track
+from livecheck.hearing.track import Track
 
 LEAP_S = 0.05
 """A track that leaps to what another string sounds does so sooner than a hand goes so far."""

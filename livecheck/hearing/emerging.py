@@ -12,7 +12,7 @@ from livecheck.hearing.onset import Onset
 from livecheck.hearing.partials import Peaks, support
 from livecheck.hearing.picks import Asked
 from livecheck.hearing.scene import Scene, Sounding
-from livecheck.hearing.tracks import UNKNOWN_DB
+from livecheck.hearing.track import UNKNOWN_DB
 
 SOON_S = 0.25
 """By then a string that was faded in is there."""

@@ -18,7 +18,7 @@ from livecheck.hearing.partials import UNISON_SEMITONES, free_partials, partials
 from livecheck.hearing.scene import WINDOW, Scene, Sounding
 from livecheck.hearing.spectrum import loudest_near
 from livecheck.hearing.straightened import WAY_S, straightened
-from livecheck.hearing.tracks import REFINE_PARTIALS, UNKNOWN_DB, Track
+from livecheck.hearing.track import REFINE_PARTIALS, UNKNOWN_DB, Track
 
 STRUCK_AFTER_S = 0.06
 """So long after a string was struck it is as loud as that made it."""

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from livecheck.hearing.again import AGAIN_AFTER_S
 from livecheck.hearing.moment import Moment
 from livecheck.hearing.scene import Scene, Sounding
-from livecheck.hearing.tracks import Track
+from livecheck.hearing.track import Track
 
 LINGER_S = 1.2
 BETWEEN = 9

@@ -31,7 +31,8 @@ from livecheck.hearing.recording import Recording
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
 from livecheck.hearing.score import TimedScore
 from livecheck.hearing.stray import strays
-from livecheck.hearing.tracks import Quest, Track, scaled, track_all
+from livecheck.hearing.track import Track
+from livecheck.hearing.tracks import Quest, scaled, track_all
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.expectation import Checkpoint
 

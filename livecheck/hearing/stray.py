@@ -21,7 +21,7 @@ from livecheck.hearing.offer import STRAY_CENTS, Proof, Stray, best, in_stances,
 from livecheck.hearing.partials import shadows, support
 from livecheck.hearing.scene import SLIP_SEMITONES, WINDOW, Scene, Sounding
 from livecheck.hearing.straightened import WAY_S, straightened
-from livecheck.hearing.tracks import Track
+from livecheck.hearing.track import Track
 
 STILL_THERE = 0.55
 STILL_S = 0.3

@@ -19,7 +19,8 @@ from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.salience import compressed
 from livecheck.hearing.scene import Scene, Sounding
 from livecheck.hearing.score import TimedScore
-from livecheck.hearing.tracks import Quest, Track, track_all
+from livecheck.hearing.track import Track
+from livecheck.hearing.tracks import Quest, track_all
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.expectation import Expectation, expect
 from livecheck.lesson.reading import read_lesson

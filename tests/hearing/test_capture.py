@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from livecheck.hearing.capture import captured
 from livecheck.hearing.moment import AFTER_S, Moment
 from livecheck.hearing.scene import Scene, Sounding
-from livecheck.hearing.tracks import Track
+from livecheck.hearing.track import Track
 from tests.hearing.played import Part, Stroke, tracked
 
 Ringing = Sequence[tuple[Sounding, Track]]

@@ -7,7 +7,7 @@ import pytest
 
 from livecheck.hearing.carried import FADED_DB, covered
 from livecheck.hearing.heard import CLEAR_SUPPORT
-from livecheck.hearing.tracks import Track
+from livecheck.hearing.track import Track
 
 COUNT = 40
 

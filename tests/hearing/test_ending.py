@@ -13,7 +13,7 @@ from livecheck.hearing.onset import onsets
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.scene import Scene
-from livecheck.hearing.tracks import REFINE_PARTIALS
+from livecheck.hearing.track import REFINE_PARTIALS
 from tests.hearing.played import Part, Stroke, recorded, tracked
 
 PART = Part.of("{ beat = 1, fret = 3, pick = [4, 5] }", '{ beat = 3, block = "all" }', "{ beat = 5, pick = [6] }")

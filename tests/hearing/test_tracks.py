@@ -10,7 +10,8 @@ from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.salience import compressed
 from livecheck.hearing.spectrum import Spectrogram, spectrogram
-from livecheck.hearing.tracks import Quest, Track, change_back, side_by_side, track_all
+from livecheck.hearing.track import Track
+from livecheck.hearing.tracks import Quest, change_back, side_by_side, track_all
 from tests.hearing.tones import laid, tone
 
 Curve = NDArray[np.float64]
