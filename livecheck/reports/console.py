@@ -13,6 +13,7 @@ from collections.abc import Iterator, Sequence
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from livecheck.judging.partly import PITCH
 from livecheck.judging.verdict import CheckpointVerdict, FigureVerdict, TakeVerdict
 from livecheck.lesson.figure import Lesson
 from livecheck.lesson.listing import listed
@@ -94,9 +95,13 @@ def _figure(
     last = len(figure.figure.steps) if figure.broken_off is None else figure.broken_off
     if figure.broken_off is not None:
         yield Hanging(f"broken off after step {figure.broken_off}, and begun anew", "  ", 4)
+    unjudged = [c for c in figure.checkpoints if not c.judged and c.step <= last]
+    failed = {c.string: c.step for c in reversed(figure.checkpoints) if set(PITCH) & set(c.faults)}
+    after = [c for c in unjudged if failed.get(c.string, last) < c.step]
     for what, checkpoints in (
         ("unsure, too little of it can be told from the rest", figure.unsure),
-        ("not judged after that", [c for c in figure.checkpoints if not c.judged and c.step <= last]),
+        ("not judged after that", after),
+        ("no longer heard well enough to be judged", [c for c in unjudged if c not in after]),
     ):
         if checkpoints:
             yield Hanging(f"{what}: {_places(checkpoints)}", "  ", 4, style="dim")

@@ -171,6 +171,11 @@ def test_what_was_not_judged_is_mentioned_briefly() -> None:
     assert len(lines) == 3
 
 
+def test_a_string_that_died_away_is_not_said_to_have_gone_astray() -> None:
+    lines = one({(3, 5): {"judged": False, **NOT_HEARD}, (4, 4): {"ms": -92, "faults": ("early",)}})
+    assert lines[-1] == "no longer heard well enough to be judged: step 3, string 5"
+
+
 def test_nobody_is_accused_of_what_is_not_sure() -> None:
     wrong = {(3, 5): {"faults": ("missed",), **NOT_HEARD, "confidence": 0.4}}
     lines = one(wrong)
