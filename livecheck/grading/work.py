@@ -14,14 +14,13 @@ from typing import TYPE_CHECKING, Any
 from livecheck.errors import Unusable
 from livecheck.grading.job import Candidate, Job
 from livecheck.grading.take import play
-from livecheck.judging.verdict import FigureVerdict, TakeVerdict
+from livecheck.judging.verdict import ASTRAY, FigureVerdict, TakeVerdict
 
 if TYPE_CHECKING:
     from livecheck.reports.played import PlayedTake
 
 LEAST_SHARE = 0.5
 """A lesson of which less than this was played right is not the one that was played."""
-PITCH_FAULTS = frozenset({"missed", "wrong-note", "missed-move"})
 
 
 @dataclass(frozen=True)
@@ -83,7 +82,7 @@ def _best(job: Job, path: str) -> tuple[Candidate, PlayedTake]:
 def _share_right(verdict: TakeVerdict) -> float:
     """How much of all that a lesson asks was heard as it asks."""
     checkpoints = [checkpoint for figure in verdict.figures for checkpoint in figure.checkpoints]
-    right = sum(checkpoint.judged and not PITCH_FAULTS & set(checkpoint.faults) for checkpoint in checkpoints)
+    right = sum(checkpoint.judged and not ASTRAY & set(checkpoint.faults) for checkpoint in checkpoints)
     not_played = sum(_picks(figure) for figure in verdict.figures if not figure.found)
     return right / max(len(checkpoints) + not_played, 1)
 

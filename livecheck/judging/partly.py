@@ -17,7 +17,7 @@ from livecheck.judging.judge import Judge, Judgement
 from livecheck.judging.remark import Remark
 from livecheck.judging.sound import Sound
 from livecheck.judging.timing import Line
-from livecheck.judging.verdict import Fault, FigureVerdict
+from livecheck.judging.verdict import ASTRAY, Fault, FigureVerdict
 from livecheck.lesson.expectation import Checkpoint, Expectation
 
 LATER_S = 0.3
@@ -28,7 +28,6 @@ NEAR_END_S = 0.8
 """So shortly before a figure's last beat there is more use in waiting for its verdict."""
 AHEAD_BEATS = 0.5
 LEAST_RIGHT = 0.5
-PITCH: tuple[Fault, ...] = ("missed", "wrong-note", "missed-move")
 TUNED: tuple[Fault, ...] = ("flat", "sharp")
 TIMED: tuple[Fault, ...] = ("early", "late")
 
@@ -90,7 +89,7 @@ class Partly:
         right = [c for c in new if c.right]
         if not new or len(right) < LEAST_RIGHT * len(new):
             return []
-        told = PITCH + (TUNED if is_tuned else ()) + (TIMED if self._fitting.brief.timing == "click" else ())
+        told = (*ASTRAY, *(TUNED if is_tuned else ()), *(TIMED if self._fitting.brief.timing == "click" else ()))
         faulty = [replace(c, faults=tuple(f for f in c.faults if f in told)) for c in new if c.judged]
         faulty = [c for c in faulty if c.faults]
         after_s, until_s = (score.time_s(beat) for beat in (done + AHEAD_BEATS, decided))

@@ -15,6 +15,9 @@ from livecheck.lesson.figure import Figure
 Fault = Literal["missed", "wrong-note", "missed-move", "early", "late", "flat", "sharp", "cut-short", "rang-on"]
 Extra = Literal["extra-pick", "extra-note"]
 
+ASTRAY: frozenset[Fault] = frozenset({"missed", "wrong-note", "missed-move"})
+"""What leaves a string elsewhere than asked, or silent."""
+
 SURE = 0.5
 """A verdict less likely than that accuses nobody."""
 
@@ -42,7 +45,7 @@ class CheckpointVerdict:
     def right(self) -> bool:
         """Whether it was heard at the pitch asked for; of a move, its end alone may have been."""
         is_heard = self.heard_s is not None or self.heard_midi is not None
-        return is_heard and not {"missed", "wrong-note", "missed-move"} & set(self.faults)
+        return is_heard and not ASTRAY & set(self.faults)
 
     @property
     def sure(self) -> bool:

@@ -13,8 +13,7 @@ from collections.abc import Iterator, Sequence
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from livecheck.judging.partly import PITCH
-from livecheck.judging.verdict import CheckpointVerdict, FigureVerdict, TakeVerdict
+from livecheck.judging.verdict import ASTRAY, CheckpointVerdict, FigureVerdict, TakeVerdict
 from livecheck.lesson.figure import Lesson
 from livecheck.lesson.listing import listed
 from livecheck.lesson.pitch import A4_MIDI, hz_of
@@ -96,7 +95,7 @@ def _figure(
     if figure.broken_off is not None:
         yield Hanging(f"broken off after step {figure.broken_off}, and begun anew", "  ", 4)
     unjudged = [c for c in figure.checkpoints if not c.judged and c.step <= last]
-    failed = {c.string: c.step for c in reversed(figure.checkpoints) if set(PITCH) & set(c.faults)}
+    failed = {c.string: c.step for c in reversed(figure.checkpoints) if ASTRAY & set(c.faults)}
     after = [c for c in unjudged if failed.get(c.string, last) < c.step]
     for what, checkpoints in (
         ("unsure, too little of it can be told from the rest", figure.unsure),
