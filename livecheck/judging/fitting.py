@@ -5,6 +5,7 @@ The same for a whole take and for what has been played of it so far.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
@@ -83,6 +84,20 @@ class Fitting:
             if certain or line.time_s(beats[0]) >= ended_s:
                 kept.append(place)
         return kept
+
+    def is_free(self, passages: Sequence[Passage], lines: Sequence[Line], index: int, line: Line) -> bool:
+        """Whether one of some passages could lie on a line and take no pick of its neighbours."""
+        beats = self.expectations[passages[index].figure].beats
+        before = [
+            one.time_s(self.expectations[p.figure].beats[-1]) for p, one in zip(passages[:index], lines, strict=False)
+        ]
+        after = [
+            one.time_s(self.expectations[p.figure].beats[0])
+            for p, one in zip(passages[index + 1 :], lines[index + 1 :], strict=True)
+        ]
+        return max(before[-1:], default=-math.inf) < line.time_s(beats[0]) and line.time_s(beats[-1]) < min(
+            after[:1], default=math.inf
+        )
 
     def path_events(self, passage: Passage) -> list[Event]:
         """When the player's way came to each beat on which something is asked; picks have an onset to go by, unless

@@ -27,9 +27,10 @@ from livecheck.judging.follow import Follower, Passage
 from livecheck.judging.judge import Judge, Judgement
 from livecheck.judging.placing import Place, Placing
 from livecheck.judging.remark import Remark
+from livecheck.judging.rival import rivals, unexplained
 from livecheck.judging.so_far import SoFar
 from livecheck.judging.sound import Sound
-from livecheck.judging.timing import RIVAL_S, Line, line_at, rival_of
+from livecheck.judging.timing import RIVAL_S, Event, Line, line_at
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.judging.wet import is_wet, without_repeats
 
@@ -262,23 +263,35 @@ class TakeJudge:
         return _Reading(trimmed, looks, lines, tuning)
 
     def _least_mistaken(self, reading: _Reading, judge: Judge, sound: Sound) -> _Reading:
-        """The same reading, each figure on whose line only half of it agrees laid where fewer mistakes explain it: a
-        late pick and a string struck again may agree as well as all the rest does."""
+        """The same reading, each figure laid where less is left unexplained than on its own line: a late pick and a
+        string struck again may agree as well as all the rest does, and of equal notes the first may be wrong."""
         looks, lines = list(reading.looks), list(reading.lines)
-        for index, (passage, line, look) in enumerate(zip(reading.passages, lines, looks, strict=True)):
-            rival = rival_of(look.judgement.events(), line) if look.judgement else None
-            if rival is None:
-                continue
-            score = self._fitting.score(passage, rival, reading.tuning)
-            other = replace(look, score=score, heard_by=score, notes=sound.hear(score, look.from_s, look.until_s))
-            here, there = judge.judge(look.at(line, reading.tuning), look.notes), judge.judge(score, other.notes)
-            if there.right < here.right:  # what is not heard makes no mistakes
-                continue
-            moved = line_at(there.events(), line.beat_s)
-            if abs(moved.start_s - line.start_s) <= RIVAL_S:  # it lies where it lay, and was heard better from there
-                continue
-            if judge.judge(other.at(moved, reading.tuning), other.notes).mistakes < here.mistakes:
-                looks[index], lines[index] = other, moved
+        for index, passage in enumerate(reading.passages):
+            expectation = self._fitting.expectations[passage.figure]
+            judgement = looks[index].judgement
+            for rival in rivals(expectation, lines[index], judgement) if judgement else ():
+                if not self._fitting.is_free(reading.passages, lines, index, rival):
+                    continue
+                line, look = lines[index], looks[index]
+                score = self._fitting.score(passage, rival, reading.tuning)
+                other = replace(look, score=score, heard_by=score, notes=sound.hear(score, look.from_s, look.until_s))
+                moved = line_at(
+                    judge.judge_briefly(score, other.notes).events() or [Event(1.0, rival.start_s)], rival.beat_s
+                )
+                if (
+                    abs(moved.start_s - line.start_s) <= RIVAL_S
+                ):  # it lies where it lay, and was heard better from there
+                    continue
+                from_s, until_s = (
+                    one(line.time_s(beat), moved.time_s(beat))
+                    for one, beat in ((min, expectation.beats[0]), (max, expectation.beats[-1]))
+                )
+                here, there = (
+                    judge.judge(look.at(line, reading.tuning), look.notes),
+                    judge.judge(other.at(moved, reading.tuning), other.notes),
+                )
+                if unexplained(there, other.notes, from_s, until_s) < unexplained(here, look.notes, from_s, until_s):
+                    looks[index], lines[index] = other, moved
         return replace(reading, looks=looks, lines=lines)
 
     def _fitted_in(

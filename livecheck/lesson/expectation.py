@@ -85,6 +85,18 @@ class Expectation:
         """The different beats on which something is to be checked."""
         return tuple(sorted({checkpoint.beat for checkpoint in self.checkpoints}))
 
+    @cached_property
+    def shifts(self) -> tuple[float, ...]:
+        """By how many beats the figure may be mistaken for itself: so much later half of its notes come again."""
+        begun = {(note.start_beat, note.string, round(note.checkpoints[0].midi)) for note in self.notes}
+        later = [
+            beat - start
+            for start, string, midi in begun
+            for beat in {n.start_beat for n in self.notes}
+            if beat > start and (beat, string, midi) in begun
+        ]
+        return tuple(sorted(beats for beats in set(later) if 2 * later.count(beats) >= len(begun) - 1))
+
 
 def expect(figure: Figure, copedent: Copedent) -> Expectation:
     """Compile a figure to the notes that it asks for."""

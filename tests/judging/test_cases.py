@@ -71,6 +71,20 @@ def test_a_figure_lies_where_its_picks_agree() -> None:
     assert [c.faults for c in checkpoints] == [("flat",), (), ("wrong-note",)]
 
 
+def test_the_first_of_equal_notes_was_wrong_where_the_others_are_all_there() -> None:
+    """Four picks of one note, the first on the next string: they were counted from the second, and the fourth was
+    missed. What was struck where the figure should begin speaks for its being one of them."""
+    checkpoints = _found("first-of-equals-wrong")["1"].checkpoints
+    assert [(c.step, c.faults) for c in checkpoints if c.faults] == [(1, ("wrong-note",))]
+    assert all(c.judged for c in checkpoints)
+
+
+def test_the_first_of_equal_notes_was_left_out_where_the_last_would_come_too_early() -> None:
+    """Five picks at one pitch on two strings and one of another; the first was left out, the third was wrong."""
+    checkpoints = _found("first-of-equals-left-out")["5"].checkpoints
+    assert [(c.step, c.faults) for c in checkpoints if c.faults] == [(1, ("missed",)), (3, ("wrong-note",))]
+
+
 def test_where_the_picks_do_not_tell_what_is_heard_does() -> None:
     """Of two picks at one pitch the first was left out: the other is seen wherever it is taken for either."""
     checkpoints = _found("first-of-two-alike-missed")["5"].checkpoints
