@@ -30,7 +30,7 @@ from livecheck.judging.remark import Remark
 from livecheck.judging.rival import rivals, unexplained
 from livecheck.judging.so_far import SoFar
 from livecheck.judging.sound import Sound
-from livecheck.judging.timing import RIVAL_S, Event, Line, line_at
+from livecheck.judging.timing import RIVAL_S, Line, line_at
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.judging.wet import is_wet, without_repeats
 
@@ -267,29 +267,24 @@ class TakeJudge:
         string struck again may agree as well as all the rest does, and of equal notes the first may be wrong."""
         looks, lines = list(reading.looks), list(reading.lines)
         for index, passage in enumerate(reading.passages):
-            expectation = self._fitting.expectations[passage.figure]
             judgement = looks[index].judgement
+            expectation = self._fitting.expectations[passage.figure]
             for rival in rivals(expectation, lines[index], judgement) if judgement else ():
                 if not self._fitting.is_free(reading.passages, lines, index, rival):
                     continue
-                line, look = lines[index], looks[index]
+                look, line = looks[index], lines[index]
                 score = self._fitting.score(passage, rival, reading.tuning)
                 other = replace(look, score=score, heard_by=score, notes=sound.hear(score, look.from_s, look.until_s))
-                moved = line_at(
-                    judge.judge_briefly(score, other.notes).events() or [Event(1.0, rival.start_s)], rival.beat_s
-                )
+                events = judge.judge_briefly(score, other.notes).events()
+                moved = line_at(events, line.beat_s) if events else line
                 if (
                     abs(moved.start_s - line.start_s) <= RIVAL_S
                 ):  # it lies where it lay, and was heard better from there
                     continue
-                from_s, until_s = (
-                    one(line.time_s(beat), moved.time_s(beat))
-                    for one, beat in ((min, expectation.beats[0]), (max, expectation.beats[-1]))
-                )
-                here, there = (
-                    judge.judge(look.at(line, reading.tuning), look.notes),
-                    judge.judge(other.at(moved, reading.tuning), other.notes),
-                )
+                from_s = min(one.time_s(expectation.beats[0]) for one in (line, moved))
+                until_s = max(one.time_s(expectation.beats[-1]) for one in (line, moved))
+                here = judge.judge(look.at(line, reading.tuning), look.notes)
+                there = judge.judge(other.at(moved, reading.tuning), other.notes)
                 if unexplained(there, other.notes, from_s, until_s) < unexplained(here, look.notes, from_s, until_s):
                     looks[index], lines[index] = other, moved
         return replace(reading, looks=looks, lines=lines)

@@ -37,6 +37,9 @@ FREE_BEATS = 5
 FREE_RANGE = 0.08
 FREE_GAIN = 0.7
 """A figure takes a tempo of its own only if that leaves less than this share of the deviations."""
+OWN_MORE = 1.0
+"""A tempo by which something comes at the wrong time that is right by the common one needs more than one pick's word:
+that pick may be early or late."""
 
 
 @dataclass(frozen=True)
@@ -185,7 +188,15 @@ def _own(events: Sequence[Event], common: Line) -> Line:
     own = line_at(events, _refined([events], slope))
     if not range_s[0] <= own.beat_s <= range_s[1]:
         own = line_at(events, slope)
-    return own if _misfit(events, own) < FREE_GAIN * _misfit(events, common) - 0.002 else common
+    clearly = _misfit(events, own) < FREE_GAIN * _misfit(events, common) - 0.002
+    astray = any(_speaks(e, common) >= 0.5 * e.weight > _speaks(e, own) for e in events)
+    more = sum(_speaks(e, own) - _speaks(e, common) for e in events)
+    return own if clearly and (not astray or more > OWN_MORE) else common
+
+
+def _speaks(event: Event, line: Line) -> float:
+    """How much an event says for a line."""
+    return event.weight / (1.0 + ((event.time_s - line.time_s(event.beat)) / NEAR_S) ** 2)
 
 
 def _misfit(events: Sequence[Event], line: Line) -> float:
