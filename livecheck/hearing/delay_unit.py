@@ -20,6 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from livecheck.hearing.median import median
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 
@@ -69,7 +70,7 @@ class DelayUnit:
         delay = first + int(np.argmax(range_))
         peak = float(cepstrum[delay])
         least = LEAST_PEAK * (HIGHEST_HZ - LOWEST_HZ) / (0.5 * WORK_RATE_HZ)
-        noise = float(np.median(np.abs(range_))) / 0.6745
+        noise = median(np.abs(range_)) / 0.6745
         again = float(cepstrum[_near(2 * delay)].max())
         if peak < least or peak < LEAST_OVER_NOISE * noise or again > MOST_AGAIN * peak:
             return None

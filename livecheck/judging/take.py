@@ -18,6 +18,7 @@ import numpy as np
 from livecheck.errors import NothingFound
 from livecheck.hearing.ear import Glance
 from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.median import median
 from livecheck.hearing.salience import HOP_S
 from livecheck.hearing.score import TimedScore
 from livecheck.judging.brief import Brief
@@ -87,7 +88,7 @@ class _Reading:
     @property
     def beat_s(self) -> float:
         """How long a beat is in the take; only where something was found."""
-        return float(np.median([line.beat_s for line in self.lines]))
+        return median([line.beat_s for line in self.lines])
 
 
 def _is_of(one: Passage, other: Passage) -> bool:

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from livecheck.hearing.median import median
+from livecheck.hearing.median import median, medians
 
 NUMBERS = st.lists(st.floats(-1e6, 1e6), min_size=1, max_size=40)
 
@@ -19,3 +19,15 @@ def test_it_is_what_numpy_calls_the_median(numbers: list[float]) -> None:
 
 def test_of_an_even_count_it_is_the_mean_of_the_two_in_the_middle() -> None:
     assert median(np.array([4.0, 1.0, 10.0, 2.0])) == 3.0
+
+
+@given(st.integers(1, 6), st.integers(0, 1 << 32))
+def test_of_rows_it_is_that_of_each_column(rows: int, seed: int) -> None:
+    numbers = np.random.default_rng(seed).normal(size=(rows, 5))
+    assert medians(numbers) == pytest.approx(np.median(numbers, axis=0), rel=1e-12)
+
+
+def test_what_is_given_stays_in_its_order() -> None:
+    numbers = np.array([3.0, 1.0, 2.0])
+    assert median(numbers) == 2.0
+    assert numbers.tolist() == [3.0, 1.0, 2.0]
