@@ -103,10 +103,11 @@ def track_all(
             follow([i for i in row if beside[i] or turn == rounds - 1], turn)
     for index in change_back(quests, paths):
         follow([index], rounds - 1)
-    return [
-        refined(spectra, quest.first, path, _seen([_together(quest, quests[i], paths[i]) for i in near], hides))
-        for quest, path, near, hides in zip(quests, paths, beside, behind, strict=True)
+    seen = [
+        _seen([_together(quest, quests[i], paths[i]) for i in near], hides)
+        for quest, near, hides in zip(quests, beside, behind, strict=True)
     ]
+    return refined(spectra, [quest.first for quest in quests], paths, seen)
 
 
 def side_by_side(spans: Sequence[tuple[int, int]]) -> list[list[int]]:
