@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.hearing.best_path import STEP_CENTS, best_paths
+from livecheck.hearing.median import nearest_middle
 from livecheck.hearing.partials import hz, shadows
 from livecheck.hearing.salience import compressed
 from livecheck.hearing.spectrum import Spectrogram
@@ -185,11 +186,7 @@ def _drift(quest: Quest, beside: Sequence[tuple[Quest, NDArray[np.float64]]]) ->
     for row, (other, path) in enumerate(beside):
         here, there = shared(quest, other)
         off[row, here] = path[there] - other.guess[there]
-    ordered = np.sort(off, axis=0)
-    count = np.isfinite(off).sum(axis=0)
-    frames = np.arange(off.shape[1])
-    low, high = ordered[np.maximum(count - 1, 0) // 2, frames], ordered[count // 2, frames]
-    return np.where(count > 0, np.where(np.abs(low) < np.abs(high), low, high), 0.0)
+    return nearest_middle(off)
 
 
 class _Sought:

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from livecheck.hearing.median import median, medians
+from livecheck.hearing.median import median, medians, nearest_middle
 
 NUMBERS = st.lists(st.floats(-1e6, 1e6), min_size=1, max_size=40)
 
@@ -31,3 +31,10 @@ def test_what_is_given_stays_in_its_order() -> None:
     numbers = np.array([3.0, 1.0, 2.0])
     assert median(numbers) == 2.0
     assert numbers.tolist() == [3.0, 1.0, 2.0]
+
+
+def test_the_middle_row_that_is_there_tells_and_of_two_the_one_nearer_to_nothing() -> None:
+    rows = np.array([[1.0, -3.0, np.nan, np.nan], [5.0, 2.0, np.nan, 4.0], [2.0, np.nan, np.nan, -4.5]])
+    assert nearest_middle(rows).tolist() == [2.0, 2.0, 0.0, 4.0]
+    assert nearest_middle(rows[::-1]).tolist() == [2.0, 2.0, 0.0, 4.0]
+    assert nearest_middle(rows[:1]).tolist() == [1.0, -3.0, 0.0, 0.0]
