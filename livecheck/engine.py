@@ -43,7 +43,7 @@ __all__ = ["AudioEngine", "Brief", "MidiEngine"]
 AUDIO_BLUR_S = 0.012
 """Standard deviation of the squared analysis window: how far audio smears a pitch curve."""
 
-KEPT = 1 << 21
+KEPT = 1 << 22
 """Bytes. Once a block of this size was let go of, glibc keeps smaller ones for the next use, which it otherwise gives
 back to the system each time (mallopt(3), M_MMAP_THRESHOLD): to get their pages again took a tenth of a grading."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import closing
 from pathlib import Path
@@ -112,6 +111,8 @@ def _in_class(folder: str, student: str | None, title: str) -> list[Attempt]:
 
 
 def _kept(given: str | None, title: str, path: str) -> list[Attempt]:
+    import sqlite3
+
     import msgspec
 
     from livecheck.keeping.folder import NOTEBOOK, default_folder

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sqlite3
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -29,6 +28,8 @@ class KeepFolder(argparse.Action):
 
 def keep(folder: Path, path: str, verdict: TakeVerdict) -> None:
     """Note the attempts of a take; what was noted of the same file before is replaced. Unusable if it cannot be."""
+    import sqlite3
+
     from livecheck.cli.record import attempt_of
     from livecheck.grading.roster import taken_at
     from livecheck.keeping.folder import NOTEBOOK

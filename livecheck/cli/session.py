@@ -47,10 +47,12 @@ class Session:
 
     def play(self, source: LiveInput) -> TakeVerdict:
         """Listen until the player ends the take. NothingFound if no figure of the lesson was played; Unusable if it
-        cannot be judged, which revises nothing."""
-        with Stop() as stop:
-            self._listen(source, stop)
-        self._live.end()
+        cannot be judged, which revises nothing, or can no longer be listened to: what has come by then is kept."""
+        try:
+            with Stop() as stop:
+                self._listen(source, stop)
+        finally:
+            self._live.end()
         if self._live.time_s == 0.0:
             raise Unusable("nothing was heard; wanted a take")
         try:

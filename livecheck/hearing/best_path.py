@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 STEP_CENTS = 20
@@ -77,7 +76,8 @@ def _scores(here: NDArray[np.float32], laid: Sequence[tuple[int, int]]) -> NDArr
     inner = scores[:, FASTEST_STEPS : FASTEST_STEPS + places]
     costs = _COSTS[:, None, None]
     reached = np.empty((len(_COSTS), places, columns), dtype=np.float32)
-    near = np.moveaxis(sliding_window_view(scores, places, axis=1), 3, 2)
+    frame, place, column = scores.strides
+    near = np.ndarray((frames, *reached.shape), np.float32, scores, strides=(frame, place, place, column))
     for first, stop in pairwise([*sorted({frame for _, frame in laid}), frames]):
         begun = [column for column, frame in laid if frame == first]
         inner[first][:, begun] = here[first][:, begun]

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from livecheck.hearing.again import AGAIN_RISE
 from livecheck.hearing.departure import LEAP_S, Departure, Way, departures, heard_on
 from livecheck.hearing.growth import gained_db, track_midi, track_midis
+from livecheck.hearing.median import nearest_middle
 from livecheck.hearing.moment import Moment
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
 from livecheck.hearing.straightened import WAY_S
@@ -75,15 +76,10 @@ def _beside(scene: Scene, one: Sounding, track: Track, moment: Moment, steady: S
     here = track_midi(scene, track, onset_s - BEFORE_LEAP_S) + _written(scene, one, moment)
     if not steady:
         return Way(here)
-    further = np.sort(
-        [
-            _since(track_midis(scene, trail, onset_s + WAY_S)) - _written(scene, other, moment)
-            for other, trail in steady
-        ],
-        axis=0,
-    )
-    low, high = further[(len(further) - 1) // 2], further[len(further) // 2]
-    return Way(here + np.where(np.abs(low) < np.abs(high), low, high))
+    further = [
+        _since(track_midis(scene, trail, onset_s + WAY_S)) - _written(scene, other, moment) for other, trail in steady
+    ]
+    return Way(here + nearest_middle(np.array(further)))
 
 
 def _since(way: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -20,6 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from livecheck.hearing.median import median
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 
@@ -44,7 +45,8 @@ LOUD = 1e-3
 """Of the energy of the loudest span: a softer one, in which nothing is played, tells nothing."""
 LEAST_IN_SPANS = 0.5
 """Of the least peak, in most spans: what is repeated there was partly played before, and dies away behind them."""
-FAINTEST = 1e-9
+FAINTEST = 1e-15
+"""Of full scale, below all that is recorded: silence needs a logarithm too."""
 BLOCK = 1 << 18
 
 
@@ -68,7 +70,7 @@ class DelayUnit:
         delay = first + int(np.argmax(range_))
         peak = float(cepstrum[delay])
         least = LEAST_PEAK * (HIGHEST_HZ - LOWEST_HZ) / (0.5 * WORK_RATE_HZ)
-        noise = float(np.median(np.abs(range_))) / 0.6745
+        noise = median(np.abs(range_)) / 0.6745
         again = float(cepstrum[_near(2 * delay)].max())
         if peak < least or peak < LEAST_OVER_NOISE * noise or again > MOST_AGAIN * peak:
             return None
@@ -87,10 +89,10 @@ class DelayUnit:
             yield kept[: len(recording) - start].astype(np.float32)
 
 
-def _parts(recording: Recording, size: int) -> Iterator[NDArray[np.float64]]:
+def _parts(recording: Recording, size: int) -> Iterator[NDArray[np.float32]]:
     """As many whole parts as there are, at least one."""
     for start in range(0, max(1, len(recording) - size + 1), size):
-        yield recording.slice(start, start + size).astype(np.float64)
+        yield recording.slice(start, start + size)
 
 
 def _mean_levels(recording: Recording, size: int) -> NDArray[np.float64]:
@@ -102,16 +104,19 @@ def _mean_levels(recording: Recording, size: int) -> NDArray[np.float64]:
     return total / count
 
 
-def _levels(part: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Logarithms of the magnitudes in the spectrum of so many samples; shape (samples // 2 + 1,)."""
-    return np.log(np.abs(np.fft.rfft(part)) + FAINTEST)
+def _levels(part: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Logarithms of the magnitudes in the spectrum of so many samples; shape (samples // 2 + 1,). In single
+    precision, which is far finer than the ripple: in double, most of the time went into getting memory."""
+    levels = np.abs(np.fft.rfft(part, norm="forward"))
+    levels += FAINTEST
+    return np.asarray(np.log(levels, out=levels))
 
 
-def _cepstrum(levels: NDArray[np.float64], size: int) -> NDArray[np.float64]:
+def _cepstrum(levels: NDArray[np.floating], size: int) -> NDArray[np.float64]:
     """Of some samples' `_levels`, or of a mean of them, the colour of the sound taken out; shape (size,)."""
     hz = np.arange(len(levels)) * WORK_RATE_HZ / size
     half = round(0.5 * SMOOTH_HZ * size / WORK_RATE_HZ)
-    sums = np.concatenate(([0.0], np.cumsum(np.pad(levels, half, mode="edge"))))
+    sums = np.concatenate(([0.0], np.cumsum(np.pad(levels, half, mode="edge"), dtype=np.float64)))
     ripple = levels - (sums[2 * half + 1 :] - sums[: -2 * half - 1]) / (2 * half + 1)
     inside = (hz > LOWEST_HZ) & (hz < HIGHEST_HZ)
     return np.fft.irfft(np.where(inside, ripple, 0.0), size)

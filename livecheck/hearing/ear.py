@@ -92,8 +92,7 @@ class _Gaze:
             self._frames += count
 
     def _glance(self, samples: NDArray[np.float32]) -> Glance:
-        # The follower lives on small differences between ways that are worth nearly the same.
-        magnitudes = magnitudes_of(samples, WINDOW, HOP, precision=np.float64)
+        magnitudes = magnitudes_of(samples, WINDOW, HOP)
         level = np.sqrt((magnitudes * magnitudes).sum(axis=1))
         loudest = np.maximum.accumulate(np.maximum(level, self.loudest))
         self.loudest = loudest[-1]

@@ -97,8 +97,10 @@ def _first_db(scene: Scene, one: Sounding, track: Track, before_s: float) -> NDA
 
 
 def _around_db(track: Track, at: int) -> NDArray[np.float64]:
-    """Level of each partial around a frame of a track, shape (REFINE_PARTIALS,)."""
-    return np.asarray(np.median(track.partials_db[at - 1 : at + 2], axis=0))
+    """Level of each partial around a frame of a track, the middle of three, shape (REFINE_PARTIALS,); NaN where one of
+    them is."""
+    before, here, after = track.partials_db.take((at - 1, at, at + 1), axis=0, mode="clip")
+    return np.asarray(np.maximum(np.minimum(before, here), np.minimum(np.maximum(before, here), after)))
 
 
 def _sum_db(levels_db: NDArray[np.float64]) -> float:

@@ -14,6 +14,7 @@ from dataclasses import replace
 import numpy as np
 
 from livecheck.hearing.emerging import SNAP_S, SOON_S, emerged
+from livecheck.hearing.median import median
 from livecheck.hearing.moment import Evidence, Moment
 from livecheck.hearing.partials import is_shadow
 from livecheck.hearing.picks import MIXED_DB, Asked
@@ -101,7 +102,7 @@ def _places(
         return []
     siblings = [s for s in sounding if s.asked.checkpoint.step == step]
     if missing[0].roll_s > 0.0:
-        late_s = float(np.median([s.onset.time_s - s.asked.window.expected_s for s in siblings])) if siblings else 0.0
+        late_s = median([s.onset.time_s - s.asked.window.expected_s for s in siblings]) if siblings else 0.0
         return [_nearest(scene, one.window.expected_s + late_s) for one in missing]
     if siblings:
         onsets_s = sorted(s.onset.time_s for s in siblings)

@@ -21,7 +21,7 @@ from livecheck.hearing.emerging import emerged
 from livecheck.hearing.ending import before_end, end_s, tail_db
 from livecheck.hearing.heard import CLEAR_SUPPORT, HeardNote
 from livecheck.hearing.instead import instead
-from livecheck.hearing.median import median
+from livecheck.hearing.median import median, medians
 from livecheck.hearing.mixing import Clearness
 from livecheck.hearing.moments import Moments
 from livecheck.hearing.onset import Onset
@@ -338,7 +338,7 @@ def _bar_since(
     begin = float(scene.score.beats_at(np.array(start_s)))
     ringing = [s.asked.note for s in sounding if s.onset.time_s <= start_s < s.stop_s]
     moved = [note.midi_at(beats) - float(note.midi_at(np.array(begin))) for note in ringing]
-    return np.median(moved, axis=0) if moved else np.zeros(len(times_s))
+    return medians(moved) if moved else np.zeros(len(times_s))
 
 
 def _is_clear(track: Track) -> NDArray[np.bool_]:

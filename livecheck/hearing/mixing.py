@@ -34,7 +34,7 @@ def mixtures(midis: Sequence[float], order: int = ORDER) -> NDArray[np.float64]:
         [np.abs(_coefficients(count, order) @ strings_hz[list(some)]) for count in (2, 3)
          for some in combinations(range(len(strings_hz)), count)] or [np.empty(0)]
     )  # fmt: skip
-    return np.unique(found[(found > LOWEST_HZ) & (found < HIGHEST_HZ)].round(3))
+    return np.array(sorted(set(found[(found > LOWEST_HZ) & (found < HIGHEST_HZ)].round(3).tolist())))
 
 
 @lru_cache(maxsize=8)

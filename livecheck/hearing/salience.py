@@ -25,7 +25,7 @@ HOP_S = HOP / WORK_RATE_HZ
 FLOOR_BINS = 24
 """Half-width of the neighbourhood whose mean is the local floor, in bins (280 Hz)."""
 
-FRAMES_AT_ONCE = 16
+FRAMES_AT_ONCE = 32
 """Computed together: what lies between them and the result stays in a processor's cache."""
 
 _SHIFTS = np.rint(12 * STEPS_A_SEMITONE * np.log2(np.arange(1, HARMONICS + 1))).astype(int)
@@ -45,7 +45,7 @@ def compressed(magnitudes: NDArray[np.float32], out: NDArray[np.float32] | None 
     """Square root of the magnitudes minus its local mean, not below zero; same shape. `out`: where to put it."""
     clean = np.empty_like(magnitudes) if out is None else out
     width, size = 2 * FLOOR_BINS + 1, magnitudes.shape[1]
-    padded = np.zeros((min(FRAMES_AT_ONCE, len(magnitudes)), size + width - 1))
+    padded = np.zeros((min(FRAMES_AT_ONCE, len(magnitudes)), size + width - 1), dtype=np.float32)
     floor = np.empty_like(padded)
     for first in range(0, len(magnitudes), FRAMES_AT_ONCE):
         root = np.sqrt(magnitudes[first : first + FRAMES_AT_ONCE])
@@ -53,17 +53,18 @@ def compressed(magnitudes: NDArray[np.float32], out: NDArray[np.float32] | None 
         padded[:count, FLOOR_BINS:-FLOOR_BINS] = root
         # The rows as one, end to end: the nothing between them is as wide as what is summed.
         sums = _sums(padded[:count].reshape(-1), width)
-        np.divide(sums, width, out=floor.reshape(-1)[: len(sums)])
+        np.divide(sums, np.float32(width), out=floor.reshape(-1)[: len(sums)])
         here = floor[:count, :size]
         np.subtract(root, here, out=here)
         np.maximum(here, 0.0, out=clean[first : first + count])
     return clean
 
 
-def _sums(values: NDArray[np.float64], width: int) -> NDArray[np.float64]:
-    """Sums of so many neighbours, at each value that has as many after it: from sums of 2, of 4, of 8 and so on."""
+def _sums(values: NDArray[np.float32], width: int) -> NDArray[np.float32]:
+    """Sums of so many neighbours, at each value that has as many after it: from sums of 2, of 4, of 8 and so on, which
+    loses nothing in single precision."""
     count = len(values) - width + 1
-    total = np.zeros(count)
+    total = np.zeros(count, dtype=np.float32)
     begin, run = 0, 1
     while True:
         if width & run:

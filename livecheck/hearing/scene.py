@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.median import median
 from livecheck.hearing.mixing import clearness, mixtures
 from livecheck.hearing.moment import AFTER_S, FULL_RISE, LONGEST_S, Moment
 from livecheck.hearing.moments import Moments
@@ -84,7 +85,7 @@ def _is_followed(onset: Onset, others: Sequence[Onset]) -> bool:
 def softest_db(moments: Sequence[Moment], picks: int) -> float:
     """The least that a hand brings by a stroke which brings what it does in a figure that asks for so many picks; only
     where something was struck."""
-    return float(np.median(sorted(moment.new_db for moment in moments)[-max(1, picks) :])) - SOFTEST_DB
+    return median(sorted(moment.new_db for moment in moments)[-max(1, picks) :]) - SOFTEST_DB
 
 
 def without_background(moments: Sequence[Moment], picks: int) -> list[Moment]:

@@ -16,6 +16,7 @@ from livecheck.hearing.growth import growth, track_midi, track_midis
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import newly
 from livecheck.hearing.lingering import CARRIED_AFTER_S, lingering_at
+from livecheck.hearing.median import medians
 from livecheck.hearing.moment import AFTER_S, LONGEST_S, Moment
 from livecheck.hearing.offer import STRAY_CENTS, Proof, Stray, best, in_stances, on_their_way
 from livecheck.hearing.partials import shadows, support
@@ -202,12 +203,12 @@ def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) ->
     # The strings that ring may have been drawn elsewhere, or feet move too: then it is where they were, where the way
     # is, or the line.
     offers = on_their_way(scene, np.linspace(time_s, first_s, 3), others)
-    begun, since = np.median(off, axis=0) if off else (0.0, 0.0)
+    begun, since = medians(np.array(off)).tolist() if off else (0.0, 0.0)
     between = np.linspace(begun, since, 1 + math.ceil(abs(since - begun) / WAY_SEMITONES))
     offers += in_stances(scene, [(stance, 0.0, way) for way in between.tolist()], others)
     looks = [Moment.at(moment.onset, first_s, scene.spectra)]
     if ways:
-        still = straightened(scene.recording, moment.onset, time_s + WAY_S, np.median(ways, axis=0), WINDOW)
+        still = straightened(scene.recording, moment.onset, time_s + WAY_S, medians(ways), WINDOW)
         present += [_nearby(still, midi) for midi in present]
         looks.append(still)
     present += left

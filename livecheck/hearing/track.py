@@ -67,28 +67,56 @@ class Track:
 
 
 def refined(
-    spectra: Spectrogram, first: int, path: NDArray[np.float64], others: Sequence[NDArray[np.float64]]
-) -> Track:
-    """Interpolated partials near a path, which begins at some frame, combined by their accuracy into one pitch a frame;
-    `others`: the other strings' frequencies on these frames, in Hz."""
-    magnitudes = spectra.rows(first, first + len(path))
+    spectra: Spectrogram,
+    firsts: Sequence[int],
+    paths: Sequence[NDArray[np.float64]],
+    others: Sequence[Sequence[NDArray[np.float64]]],
+) -> list[Track]:
+    """Interpolated partials near each of some paths, which begin at some frames, combined by their accuracy into one
+    pitch a frame; `others`: for each the other strings' frequencies on its frames, in Hz.
+
+    All frames of all paths are worked out together, each by itself.
+    """
+    if not paths:
+        return []
+    stops = np.cumsum([len(path) for path in paths]).tolist()
+    low, high = min(firsts), max(first + len(path) for first, path in zip(firsts, paths, strict=True))
+    frames = np.concatenate([np.arange(len(path)) + first - low for first, path in zip(firsts, paths, strict=True)])
+    every = np.full((max(map(len, others)), stops[-1]), np.nan)
+    for stop, tones in zip(stops, others, strict=True):
+        for row, tone in zip(every, tones, strict=False):
+            row[stop - len(tone) : stop] = tone
+    values = _refined(spectra.rows(low, high), frames, np.concatenate(paths), list(every), spectra.bin_hz)
+    parts = zip(*(np.split(value, stops[:-1]) for value in values), strict=True)
+    return [Track(first, *part) for first, part in zip(firsts, parts, strict=True)]
+
+
+def _refined(
+    magnitudes: NDArray[np.float32],
+    frames: NDArray[np.int64],
+    path: NDArray[np.float64],
+    others: Sequence[NDArray[np.float64]],
+    bin_hz: float,
+) -> tuple[NDArray[np.float64], ...]:
+    """The arrays of a `Track` for a path through some frames, NaN among the others' frequencies where one does not
+    sound."""
     numbers = np.arange(1, REFINE_PARTIALS + 1)
     targets = hz(path)[:, None] * numbers
-    free = free_of_others(targets, others, spectra.bin_hz)
-    centre = np.clip(np.rint(targets / spectra.bin_hz).astype(int), 3, magnitudes.shape[1] - 4)
-    at = centre + magnitudes.shape[1] * np.arange(len(magnitudes))[:, None]
+    free = free_of_others(targets, others, bin_hz)
+    centre = np.clip(np.rint(targets / bin_hz).astype(int), 3, magnitudes.shape[1] - 4)
+    at = centre + magnitudes.shape[1] * frames[:, None]
     around = magnitudes.take(at[:, :, None] + np.arange(-3, 4))
     peak = 1 + np.argmax(around[:, :, 1:-1], axis=2)
     at += peak - 3
     left, mid, right = (np.log(np.maximum(magnitudes.take(at + d), 1e-9)) for d in (-1, 0, 1))
     bend = np.minimum(left - 2.0 * mid + right, -1e-9)
-    found = (centre + peak - 3 + np.clip(0.5 * (left - right) / bend, -0.6, 0.6)) * spectra.bin_hz
+    found = (centre + peak - 3 + np.clip(0.5 * (left - right) / bend, -0.6, 0.6)) * bin_hz
     off_cents = 1200.0 * np.log2(np.maximum(found, 1.0) / targets)
     valley = np.maximum(around.min(axis=2), 1e-9)
     clear = np.clip((mid - np.log(valley)) / 2.5 - 0.4, 0.0, 1.0)
-    inside = np.abs(off_cents) < np.maximum(REFINE_CENTS, 1731.0 * 0.5 * spectra.bin_hz / targets)
+    inside = np.abs(off_cents) < np.maximum(REFINE_CENTS, 1731.0 * 0.5 * bin_hz / targets)
     inside &= _is_nearest(found, targets, others)
-    accuracy = 1.0 / np.hypot(4.0, 1731.0 * 0.05 * spectra.bin_hz / targets) ** 2
+    accuracy = 1.0 / np.hypot(4.0, 1731.0 * 0.05 * bin_hz / targets) ** 2
     level = np.exp(mid)
     weight = free * inside * clear * accuracy * np.sqrt(level / np.maximum(level.max(axis=1, keepdims=True), 1e-9))
     some = weight.sum(axis=1)
@@ -107,7 +135,7 @@ def refined(
     weak = np.flatnonzero((support < SURE_SUPPORT) & (standing > 0.0))
     loud = level[weak] > _noise(magnitudes, at[weak]) * 10.0 ** (NOISE_DB / 20.0)
     standing[weak] = np.where((loud & (free & inside & (clear > 0.0))[weak]).any(axis=1), 1.0, -1.0)
-    return Track(first, midis, db, middle_db, partials_db, support, standing)
+    return midis, db, middle_db, partials_db, support, standing
 
 
 def free_of_others(

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.hearing.best_path import STEP_CENTS, best_paths
+from livecheck.hearing.median import nearest_middle
 from livecheck.hearing.partials import hz, shadows
 from livecheck.hearing.salience import compressed
 from livecheck.hearing.spectrum import Spectrogram
@@ -103,10 +104,11 @@ def track_all(
             follow([i for i in row if beside[i] or turn == rounds - 1], turn)
     for index in change_back(quests, paths):
         follow([index], rounds - 1)
-    return [
-        refined(spectra, quest.first, path, _seen([_together(quest, quests[i], paths[i]) for i in near], hides))
-        for quest, path, near, hides in zip(quests, paths, beside, behind, strict=True)
+    seen = [
+        _seen([_together(quest, quests[i], paths[i]) for i in near], hides)
+        for quest, near, hides in zip(quests, beside, behind, strict=True)
     ]
+    return refined(spectra, [quest.first for quest in quests], paths, seen)
 
 
 def side_by_side(spans: Sequence[tuple[int, int]]) -> list[list[int]]:
@@ -184,11 +186,7 @@ def _drift(quest: Quest, beside: Sequence[tuple[Quest, NDArray[np.float64]]]) ->
     for row, (other, path) in enumerate(beside):
         here, there = shared(quest, other)
         off[row, here] = path[there] - other.guess[there]
-    ordered = np.sort(off, axis=0)
-    count = np.isfinite(off).sum(axis=0)
-    frames = np.arange(off.shape[1])
-    low, high = ordered[np.maximum(count - 1, 0) // 2, frames], ordered[count // 2, frames]
-    return np.where(count > 0, np.where(np.abs(low) < np.abs(high), low, high), 0.0)
+    return nearest_middle(off)
 
 
 class _Sought:
@@ -239,20 +237,21 @@ class _Sought:
     def _evidence(self, there: NDArray[np.float32], others: Sequence[NDArray[np.float64]]) -> NDArray[np.float32]:
         """Share of each grid pitch's free partials that is there, shape (frames, grid)."""
         tones = np.array(others) if others else np.zeros((0, len(there)))
-        alike = _run_of(tones)
-        different = tones[:, np.flatnonzero(np.diff(alike, prepend=-1))]
-        free = free_of_others(self._targets[None, :], list(different), self._bin_hz)
+        alike, firsts = _runs(tones)
+        free = free_of_others(self._targets[None, :], list(tones[:, firsts]), self._bin_hz)
         weights = (free * self._shares).reshape(len(free), PARTIALS, len(self.grid))
         weights = (weights / (weights.sum(axis=1, keepdims=True) + 0.15 * WEIGHTS.sum())).astype(np.float32)
         parts = there.reshape(len(there), PARTIALS, len(self.grid))
         return np.asarray(np.einsum("fpg,fpg->fg", parts, weights.take(alike, axis=0)))
 
 
-def _run_of(rows: NDArray[np.float64]) -> NDArray[np.int64]:
-    """For each frame the number of the run of equal frames that it belongs to; shape (n, frames) -> (frames,)."""
+def _runs(rows: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """For each frame the number of the run of equal frames that it belongs to, and the first frame of each run; shape
+    (n, frames) -> (frames,), (runs,)."""
     before, after = rows[:, :-1], rows[:, 1:]
-    changed = ((before != after) & ~(np.isnan(before) & np.isnan(after))).any(axis=0)
-    return np.cumsum(np.append(0, changed))[: rows.shape[1]]
+    begins = np.ones(rows.shape[1], dtype=bool)
+    begins[1:] = ((before != after) & ~(np.isnan(before) & np.isnan(after))).any(axis=0)
+    return np.cumsum(begins) - 1, np.flatnonzero(begins)
 
 
 def _as_it_sounds(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: float) -> Sequence[Quest]:
@@ -342,8 +341,8 @@ def _evidence_near(
     clean: NDArray[np.float32], guess: NDArray[np.float64], offsets: NDArray[np.float64], bin_hz: float
 ) -> NDArray[np.float64]:
     """Share of a string's partials that is there if it is off its guess by each offset; shape (frames, offsets)."""
-    alike = _run_of(guess[None, :])
-    f0 = hz(guess[np.flatnonzero(np.diff(alike, prepend=-1))])[:, None, None] * 2.0 ** (offsets / 12.0)
+    alike, firsts = _runs(guess[None, :])
+    f0 = hz(guess[firsts])[:, None, None] * 2.0 ** (offsets / 12.0)
     bins = np.minimum(f0 * np.arange(1, PARTIALS + 1)[:, None] / bin_hz, clean.shape[1] - 1.001)
     whole = bins.astype(int)
     part = (bins - whole).astype(np.float32)[alike]

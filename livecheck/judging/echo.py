@@ -11,6 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.median import median
 from livecheck.judging.verdict import ExtraVerdict
 
 SHORTEST_S, LONGEST_S = 0.12, 0.8
@@ -27,7 +28,7 @@ def lag_s(extras: Sequence[ExtraVerdict], notes: Sequence[HeardNote]) -> float |
         return None
     counts = [int(np.searchsorted(lags, lag + SAME_S) - np.searchsorted(lags, lag - SAME_S)) for lag in lags]
     best = float(lags[int(np.argmax(counts))])
-    best = float(np.median(lags[np.abs(lags - best) <= SAME_S]))
+    best = median(lags[np.abs(lags - best) <= SAME_S])
     explained = sum(is_repeat(extra, notes, best) for extra in extras)
     return best if explained >= max(LEAST_REPEATS, LEAST_SHARE * len(extras)) else None
 

@@ -13,6 +13,7 @@ from itertools import pairwise
 import numpy as np
 
 from livecheck.hearing.listening import Glimpse
+from livecheck.hearing.median import median
 from livecheck.hearing.score import TimedScore
 from livecheck.judging.brief import Brief
 from livecheck.judging.follow import Passage
@@ -132,7 +133,7 @@ class Fitting:
             / float(self.expectations[one.figure].figure.length)
             for one, following in pairwise(passages)
         ]
-        beat_s = float(np.median(gaps_s)) if len(gaps_s) >= LEAST_GAPS else 0.0
+        beat_s = median(gaps_s) if len(gaps_s) >= LEAST_GAPS else 0.0
         slowest, fastest = (self.brief.lesson.beat_s / speed for speed in SPEEDS)
         return beat_s if fastest <= beat_s <= slowest else None
 
@@ -140,7 +141,7 @@ class Fitting:
         """The take's own pitch from how far its checkpoints are off, in cents; the reference, if there is one."""
         if self.brief.lesson.reference_hz is not None:
             return self.reference_cents
-        return float(np.clip(np.median(cents), -MOST_TUNING_CENTS, MOST_TUNING_CENTS)) if cents else 0.0
+        return float(np.clip(median(cents), -MOST_TUNING_CENTS, MOST_TUNING_CENTS)) if cents else 0.0
 
     def is_found(self, passage: Passage, judgement: Judgement, alone: bool) -> bool:
         """Whether a passage is its figure: by the sound of the whole, or, where that is weak, by its checkpoints."""

@@ -15,7 +15,6 @@ from collections.abc import Container, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from livecheck.hearing.ear import Glance
@@ -272,7 +271,13 @@ class Follower:
         emission[:, positions.dead] = _NEVER
         scores = np.full((len(alike) + 1, len(positions.beats) + _LEAP), _NEVER, dtype=np.float32)
         scores[0, _LEAP:] = self._score
-        reaching = sliding_window_view(scores, len(positions.beats), axis=1)
+        frame_bytes, place_bytes = scores.strides
+        reaching = np.ndarray(
+            (len(alike), len(_COSTS), len(positions.beats)),
+            np.float32,
+            scores,
+            strides=(frame_bytes, place_bytes, place_bytes),
+        )
         entered = np.empty((len(alike), len(positions.first)), dtype=np.float32)
         reached = np.empty((len(_COSTS), len(positions.beats)), dtype=np.float32)
         entering = self._gap - self._entry_costs[self._gap_figure + 1]

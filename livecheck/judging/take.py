@@ -18,6 +18,7 @@ import numpy as np
 from livecheck.errors import NothingFound
 from livecheck.hearing.ear import Glance
 from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.median import median
 from livecheck.hearing.salience import HOP_S
 from livecheck.hearing.score import TimedScore
 from livecheck.judging.brief import Brief
@@ -88,7 +89,7 @@ class _Reading:
     @property
     def beat_s(self) -> float:
         """How long a beat is in the take; only where something was found."""
-        return float(np.median([line.beat_s for line in self.lines]))
+        return median([line.beat_s for line in self.lines])
 
 
 def _is_of(one: Passage, other: Passage) -> bool:
@@ -141,19 +142,35 @@ class TakeJudge:
             passages = sorted([*reading.passages, *guessed], key=lambda p: p.times_s[0])
             reading = self._read(passages, reading.tuning, judge, sound, reading)
             rejected += [guess for guess in guessed if not any(_is_of(guess, p) for p in reading.passages)]
-        if not reading.passages:
-            raise _nothing_found(take, self.brief)
-        if self.brief.timing == "free":
-            reading = self._least_mistaken(reading, judge, sound)
+        while reading.passages:
+            if self.brief.timing == "free":
+                reading = self._least_mistaken(reading, judge, sound)
+            told = self._told(reading, judge, sound)
+            believed = self._believed(reading, told)
+            if len(believed) == len(reading.passages):
+                return self._take(take, sound.source, reading, told)
+            # What is no figure when all is told has moved the tempo, the tuning and the borders of the others.
+            reading = self._read(believed, reading.tuning, judge, sound, reading)
+        raise _nothing_found(take, self.brief)
+
+    def _told(self, reading: _Reading, judge: Judge, sound: Sound) -> list[Judgement]:
+        """All that there is to say of each passage, echo and reverb allowed for."""
         notes = [note for look in reading.looks for note in look.notes]
         wet = sound.echoes or is_wet(notes)
-        final = [
+        told = [
             judge.judge(look.at(line, reading.tuning), look.notes, wet)
             for look, line in zip(reading.looks, reading.lines, strict=True)
         ]
-        if wet:
-            final = without_repeats(final, notes)
-        return self._take(take, sound.source, reading, final)
+        return without_repeats(told, notes) if wet else told
+
+    def _believed(self, reading: _Reading, told: Sequence[Judgement]) -> list[Passage]:
+        """The passages that are certain, and those doubtful ones which what is told of them bears out."""
+        alone = all(passage.doubtful for passage in reading.passages)
+        return [
+            passage
+            for passage, judgement in zip(reading.passages, told, strict=True)
+            if not passage.doubtful or self._fitting.is_found(passage, judgement, alone)
+        ]
 
     def heard(self, figure: FigureVerdict) -> list[HeardNote]:
         """The notes that a figure of the verdict was judged by."""
@@ -369,16 +386,11 @@ class TakeJudge:
     ) -> TakeVerdict:
         found: list[FigureVerdict] = []
         attempts: dict[int, int] = {}
-        alone = all(passage.doubtful for passage in reading.passages)
         laid = zip(reading.passages, reading.lines, reading.looks, judgements, strict=True)
         for passage, line, look, judgement in laid:
-            if passage.doubtful and not self._fitting.is_found(passage, judgement, alone):
-                continue  # when all is told, too much speaks against it
             attempts[passage.figure] = attempts.get(passage.figure, 0) + 1
             found.append(self._fitting.verdict(passage, attempts[passage.figure], line, judgement))
             self._heard[found[-1].figure.name, found[-1].attempt] = look.notes
-        if not found:
-            raise _nothing_found(take, self.brief)
         for index, (one, following) in enumerate(pairwise(found)):
             if one.figure is following.figure:
                 found[index] = broken_off(one, following)

@@ -14,6 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from livecheck.hearing.median import median
+
 ARRIVAL_WEIGHT = 0.6
 """The end of a glide is less sharp than a pick."""
 NEAR_S = 0.08
@@ -89,7 +91,7 @@ def fit_click(
         turns = np.exp(2j * np.pi * starts / beat_s)
         phase = float(np.angle(turns.sum()) / (2 * np.pi) * beat_s)
         offsets = (starts - phase + beat_s / 2) % beat_s - beat_s / 2
-        start_s = phase + float(np.median(offsets))
+        start_s = phase + median(offsets)
     return [Line(start_s + round((float(start) - start_s) / beat_s) * beat_s, beat_s) for start in starts]
 
 

@@ -86,7 +86,7 @@ def _score(given: argparse.Namespace) -> None:
         print(*total.wrong, sep="\n")
     print("\n" + faults(total) + "\n")
     print(table({**tallies, "total": total}))
-    print(left_out(total))
+    print(left_out(total), end="")
     print(f"({time.monotonic() - began_s:.0f} s)")
 
 
@@ -130,7 +130,7 @@ def _hard(given: argparse.Namespace) -> None:
     if given.list:
         print(*total.wrong, sep="\n")
     print("\n" + table({**tallies, "total": total}))
-    print(left_out(total))
+    print(left_out(total), end="")
     print("\n" + (calibration(total) or "The report says nothing of confidence."))
     print(f"({time.monotonic() - began_s:.0f} s)")
     if given.pictures:

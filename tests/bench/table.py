@@ -44,13 +44,13 @@ def faults(tally: Tally) -> str:
 
 
 def left_out(tally: Tally) -> str:
-    """What counts neither way, since nothing in the sound tells it; empty if that is nothing."""
+    """What counts neither way, since nothing in the sound tells it, a line; empty if that is nothing."""
     if not tally.faint and not tally.excused.total():
         return ""
     found, invented, lost = (tally.excused[name] for name in ("found", "invented", "lost"))
     return (
         f"left out: {tally.faint} checkpoints of which the instrument had faded; of holding, where echo or fading leave"
-        f" nothing to tell it by, {found} faults found, {invented} invented, {lost} lost"
+        f" nothing to tell it by, {found} faults found, {invented} invented, {lost} lost\n"
     )
 
 

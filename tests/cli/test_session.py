@@ -8,23 +8,28 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import cast
 
+import numpy as np
 import pytest
+import soundfile
 
 from livecheck.cli import live_midi, rest
+from livecheck.cli.live_audio import LiveAudio
 from livecheck.cli.live_midi import LiveMidi
 from livecheck.cli.rest import REST
 from livecheck.cli.session import Session
 from livecheck.engine import Brief
 from livecheck.errors import NothingFound, Unusable
-from livecheck.judging.verdict import TakeVerdict
+from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.keeping.folder import NOTEBOOK
 from livecheck.keeping.keeper import Keeper
 from livecheck.keeping.notebook import Notebook
-from livecheck.sources.driver_message import Opened, Sent
+from livecheck.sources.driver_message import Block, Opened, Sent
 from livecheck.sources.library import lesson_tolerances, load_input, load_lesson
 from livecheck.sources.live_input import LOOK_S, LiveInput
 from livecheck.sources.midi_file import read_midi
 from tests.cli.call import write_midi
+
+RATE_HZ, BLOCK = 48_000, 1024
 
 
 class Clock:
@@ -95,6 +100,39 @@ def test_only_a_take_that_was_judged_takes_back_what_was_kept_while_it_was_playe
         forgotten(folder, monkeypatch)
     with closing(Notebook(folder / "kept" / NOTEBOOK)) as notebook:
         assert [attempt.figure for attempt in notebook.attempts("Rain")] == left
+
+
+class Singing:
+    """Gives a tone for some seconds."""
+
+    turn_s = LOOK_S
+
+    def events(self) -> Iterator[Block]:
+        samples = (0.3 * np.sin(2.0 * np.pi * 220.0 / RATE_HZ * np.arange(10 * RATE_HZ))).astype(np.float32)
+        for start in range(0, len(samples), BLOCK):
+            yield Block(samples[start : start + BLOCK].tobytes(), 0)
+
+
+def test_a_disk_that_fails_while_a_take_is_played_loses_nothing_that_has_come(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is asked again of the take so far, the disk does not give back; the file of the take is closed all the
+    same."""
+
+    def failing(live: LiveAudio) -> list[FigureVerdict]:
+        if live.time_s >= 5.0:
+            raise Unusable("the temporary file in which the take lies cannot be read back")
+        return []
+
+    monkeypatch.setattr(LiveAudio, "ended", failing)
+    lesson = load_lesson(str(folder / "lesson.toml"))
+    brief = Brief(lesson, lesson.figures, lesson_tolerances(lesson, "lesson.toml"))
+    keeper = Keeper(folder / "kept", "Rain", datetime(2026, 11, 25, tzinfo=UTC), lambda _: None)
+    live = LiveAudio(brief, keeper, RATE_HZ, 1)
+    with pytest.raises(Unusable, match="cannot be read back"):
+        Session(live, Opened("Player (JACK)", RATE_HZ, 1), keeper, None, None).play(cast("LiveInput", Singing()))
+    keeper.close()
+    assert len(soundfile.read(keeper.path)[0]) / RATE_HZ == pytest.approx(5.0, abs=2 * BLOCK / RATE_HZ)
 
 
 def test_a_rest_is_suggested_when_a_figure_has_ended(
