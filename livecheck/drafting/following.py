@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 
 from livecheck.drafting.crossing import uncrossed
 from livecheck.hearing.partials import SHADOW_SEMITONES, SHADOW_WIDTH, hz, shadows
+from livecheck.hearing.quest import Quest
 from livecheck.hearing.spectrum import Spectrogram
 from livecheck.hearing.track import UNKNOWN_DB, Track
-from livecheck.hearing.tracks import Quest, track_all
+from livecheck.hearing.tracks import track_all
 
 WIDEST, STEP = 13.0, 0.2
 """Semitones that the bar may slide under one pick, and how finely it is looked for."""

@@ -9,9 +9,10 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.heard import CLEAR_SUPPORT, HeardNote
 from livecheck.hearing.moment import AFTER_S, Moment
+from livecheck.hearing.quest import Quest, shared
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene
 from livecheck.hearing.track import Track
-from livecheck.hearing.tracks import Quest, scaled, shared, track_all
+from livecheck.hearing.tracks import scaled, track_all
 
 STRAY_S = 0.6
 """How long a stray is thought to ring."""

@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.median import median
 from livecheck.hearing.partials import shadows
+from livecheck.hearing.quest import shared
 from livecheck.hearing.scene import STRAY_KNOWN_S, Scene, Sounding
 from livecheck.hearing.track import UNKNOWN_DB, Track
-from livecheck.hearing.tracks import shared
 
 BLEED_S = 0.055
 """From so shortly before the next pick on, a frame and its neighbours hear that pick."""

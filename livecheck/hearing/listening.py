@@ -27,12 +27,13 @@ from livecheck.hearing.moments import Moments
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.partials import is_shadow
 from livecheck.hearing.picks import ACCEPT, MASKED_FREE, Asked, Struck, asked_of, lay
+from livecheck.hearing.quest import Quest
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
 from livecheck.hearing.score import TimedScore
 from livecheck.hearing.stray import strays
 from livecheck.hearing.track import Track
-from livecheck.hearing.tracks import Quest, scaled, track_all
+from livecheck.hearing.tracks import scaled, track_all
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.expectation import Checkpoint
 

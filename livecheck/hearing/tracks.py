@@ -8,63 +8,37 @@ neighbour's pitch.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
+from livecheck.hearing.bar import HOME_BONUS, HOME_CENTS, NEAR, PARTED_SEMITONES, along_the_bar, evidence_near, runs
 from livecheck.hearing.best_path import STEP_CENTS, best_paths
 from livecheck.hearing.median import nearest_middle
 from livecheck.hearing.partials import hz, shadows
+from livecheck.hearing.quest import Quest, shared
 from livecheck.hearing.salience import compressed
 from livecheck.hearing.spectrum import Spectrogram
 from livecheck.hearing.track import PARTIALS, WEIGHTS, Track, free_of_others, refined
 
-BAR_STEPS = 13
-"""How far the bar is looked for from where it should be: 2.6 semitones to each side."""
 ALONG_BONUS = np.float32(0.1)
 """For being as far off the guess as the strings beside it: they lie under the same bar."""
-HOME_BONUS = 0.05
-HOME_CENTS = 60.0
 CORRIDOR_SEMITONES = 1.3
 """A string that hides behind a lower one is looked for only near where it should be, or where the bar has taken the
 others, or it would be drawn down."""
 HIDDEN_SHARE = 0.7
 FORBIDDEN = -2.0
-PARTED_SEMITONES = 0.5
 LEAST_GAIN = 0.05
 """By which the figure's line must be there more clearly than the player's way: what is left of silence is less."""
 PARTIAL_BINS, LEFT_OUT = np.arange(-2, 3), 24
 """Around its middle, over which a partial spreads; and how many partials of a string are left out."""
-NEAR = np.linspace(-0.6, 0.6, 7)
-"""Semitones around a guess in which a string is as good as there."""
 FAR_SEMITONES = 3.2
 """Tracks may leave the span of the expected pitches by so much."""
 CHANGE_FRAMES, APART_SEMITONES, NEARER_SEMITONES = 24, 0.5, 0.5
 """Where two tracks cross, they are compared so many frames before and after, if they are so far apart there. Strings
 cross only where it is written, or where they have that much less to move than if each kept its side."""
-
-
-@dataclass(frozen=True)
-class Quest:
-    """What to track: frames first to stop, pitches that the string is likely to have, and where it is thought to be."""
-
-    first: int
-    stop: int
-    homes: tuple[float, ...]
-    """Expected settled pitches as the take sounds."""
-    guess: NDArray[np.float64]
-    """Expected pitch per frame of its life, shape (stop - first,), as the player's way through the figure has it."""
-    written: NDArray[np.float64] | None = None
-    """The same as the figure's line has it; None where there is none."""
-
-
-def shared(one: Track | Quest, other: Track | Quest) -> tuple[slice, slice]:
-    """Where each of two strings has the frames on which both sound; empty where there are none."""
-    low = max(one.first, other.first)
-    high = max(low, min(one.stop, other.stop))
-    return slice(low - one.first, high - one.first), slice(low - other.first, high - other.first)
 
 
 def scaled(spectra: Spectrogram, first: int, stop: int) -> NDArray[np.float32]:
@@ -81,7 +55,7 @@ def track_all(
     spectra: Spectrogram, clean: NDArray[np.float32], quests: Sequence[Quest], rounds: int = 2
 ) -> list[Track]:
     """Track all strings jointly. `clean`: the same spectra `scaled`."""
-    quests = _along_the_bar(clean, _as_it_sounds(clean, quests, spectra.bin_hz), spectra.bin_hz)
+    quests = along_the_bar(clean, _as_it_sounds(clean, quests, spectra.bin_hz), spectra.bin_hz)
     sought = [_Sought(clean, quest, spectra.bin_hz) for quest in quests]
     paths = [quest.guess for quest in quests]
     spans = [(quest.first, quest.stop) for quest in quests]
@@ -237,21 +211,12 @@ class _Sought:
     def _evidence(self, there: NDArray[np.float32], others: Sequence[NDArray[np.float64]]) -> NDArray[np.float32]:
         """Share of each grid pitch's free partials that is there, shape (frames, grid)."""
         tones = np.array(others) if others else np.zeros((0, len(there)))
-        alike, firsts = _runs(tones)
+        alike, firsts = runs(tones)
         free = free_of_others(self._targets[None, :], list(tones[:, firsts]), self._bin_hz)
         weights = (free * self._shares).reshape(len(free), PARTIALS, len(self.grid))
         weights = (weights / (weights.sum(axis=1, keepdims=True) + 0.15 * WEIGHTS.sum())).astype(np.float32)
         parts = there.reshape(len(there), PARTIALS, len(self.grid))
         return np.asarray(np.einsum("fpg,fpg->fg", parts, weights.take(alike, axis=0)))
-
-
-def _runs(rows: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """For each frame the number of the run of equal frames that it belongs to, and the first frame of each run; shape
-    (n, frames) -> (frames,), (runs,)."""
-    before, after = rows[:, :-1], rows[:, 1:]
-    begins = np.ones(rows.shape[1], dtype=bool)
-    begins[1:] = ((before != after) & ~(np.isnan(before) & np.isnan(after))).any(axis=0)
-    return np.cumsum(begins) - 1, np.flatnonzero(begins)
 
 
 def _as_it_sounds(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: float) -> Sequence[Quest]:
@@ -314,38 +279,4 @@ def _presence(rest: NDArray[np.float32], quest: Quest, begin: int, bin_hz: float
     """How much of a string is there near its guess in some spectra, the first of which is frame `begin`; in frames."""
     low, high = max(begin, quest.first), min(begin + len(rest), quest.stop)
     guess = quest.guess[low - quest.first : high - quest.first]
-    return float(_evidence_near(rest[low - begin : high - begin], guess, NEAR, bin_hz).max(axis=1).sum())
-
-
-def _along_the_bar(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: float) -> Sequence[Quest]:
-    """Move all guesses by what the bar did elsewhere than written: one offset for all strings, found jointly.
-
-    A string alone can be mistaken for its neighbour; all of them together, at their distances, cannot.
-    """
-    if not quests:
-        return quests
-    first, stop = min(quest.first for quest in quests), max(quest.stop for quest in quests)
-    offsets = np.linspace(-BAR_STEPS, BAR_STEPS, 2 * BAR_STEPS + 1) * (STEP_CENTS / 100.0)
-    total = np.zeros((stop - first, len(offsets)))
-    count = np.zeros((stop - first, 1))
-    for quest in quests:
-        frames = slice(quest.first - first, quest.stop - first)
-        total[frames] += _evidence_near(clean[quest.first : quest.stop], quest.guess, offsets, bin_hz)
-        count[frames] += 1.0
-    evidence = total / np.maximum(count, 1.0) + np.where(np.abs(offsets) * 100.0 <= HOME_CENTS, HOME_BONUS, 0.0)
-    drift = offsets[best_paths([evidence.astype(np.float32)])[0]]
-    return [replace(quest, guess=quest.guess + drift[quest.first - first : quest.stop - first]) for quest in quests]
-
-
-def _evidence_near(
-    clean: NDArray[np.float32], guess: NDArray[np.float64], offsets: NDArray[np.float64], bin_hz: float
-) -> NDArray[np.float64]:
-    """Share of a string's partials that is there if it is off its guess by each offset; shape (frames, offsets)."""
-    alike, firsts = _runs(guess[None, :])
-    f0 = hz(guess[firsts])[:, None, None] * 2.0 ** (offsets / 12.0)
-    bins = np.minimum(f0 * np.arange(1, PARTIALS + 1)[:, None] / bin_hz, clean.shape[1] - 1.001)
-    whole = bins.astype(int)
-    part = (bins - whole).astype(np.float32)[alike]
-    whole = whole[alike] + clean.shape[1] * np.arange(len(clean))[:, None, None]
-    there = clean.take(whole) * (1.0 - part) + clean.take(whole + 1) * part
-    return np.asarray(np.einsum("fpo,p->fo", there, WEIGHTS) / WEIGHTS.sum())
+    return float(evidence_near(rest[low - begin : high - begin], guess, NEAR, bin_hz).max(axis=1).sum())

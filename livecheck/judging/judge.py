@@ -202,19 +202,18 @@ class _Attempt:
         faults: list[Fault]
         for index, (checkpoint, glide) in enumerate(zip(note.checkpoints, arrivals.glides, strict=True)):
             due_s = self.score.time_s(checkpoint.beat)
-            came = index == 0 or glide is not None
-            if failed or not self._is_told(checkpoint, chain, glide):
+            heard_s = chain.start_s if index == 0 else None if glide is None else glide.end_s
+            midi = arrivals.settled(index, due_s if heard_s is None else heard_s)
+            told = self._is_told(checkpoint, chain, glide) and (midi is not None or self._is_plain(checkpoint, heard_s))
+            if failed or not told:
                 verdicts.append(self._unjudged(checkpoint))
                 continue
-            if not came:
-                midi = arrivals.settled(index, due_s)
+            if heard_s is None:
                 failed = midi is None or not self._is_there(checkpoint, verdicts[-1].heard_midi, midi)
                 faults = ["missed-move"] if failed else self._in_tune(checkpoint, midi)
                 faults += self._held(note, index, due_s, chain, failed)
                 verdicts.append(self._verdict(checkpoint, None, midi, tuple(faults)))
                 continue
-            heard_s = chain.start_s if glide is None else glide.end_s
-            midi = arrivals.settled(index, heard_s)
             faults = [*self._in_time(checkpoint, heard_s), *self._in_tune(checkpoint, midi)]
             if index == 0 and one.instead and "wrong-note" not in faults:
                 midi = chain.median_midi(chain.start_s, chain.end_s) if midi is None else midi
@@ -239,6 +238,14 @@ class _Attempt:
         if faded:
             return chain.heard_until_s > due_s + max(told_s, self.limit_s(checkpoint.step, checkpoint.kind))
         return chain.end_s > due_s - self._slack_s(checkpoint)
+
+    def _is_plain(self, checkpoint: Checkpoint, heard_s: float | None) -> bool:
+        """Whether it can be told when a string came to a checkpoint, or that it did not, though no pitch was heard on
+        which it settled there: in sound what is taken for a late move, or for none, may be another string that its
+        curve has gone to, or what is left of it."""
+        if checkpoint.kind == "pick" or not self.blur_s:
+            return True
+        return heard_s is not None and not self._in_time(checkpoint, heard_s)
 
     def _is_there(self, arrival: Checkpoint, before: float | None, midi: float) -> bool:
         """Whether a string is where a move should have taken it, though its way there was not heard: nearer to that

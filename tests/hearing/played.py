@@ -14,13 +14,14 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.onset import Onset, onsets
 from livecheck.hearing.picks import asked_of
+from livecheck.hearing.quest import Quest
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.salience import compressed
 from livecheck.hearing.scene import Scene, Sounding
 from livecheck.hearing.score import TimedScore
 from livecheck.hearing.track import Track
-from livecheck.hearing.tracks import Quest, track_all
+from livecheck.hearing.tracks import track_all
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.expectation import Expectation, expect
 from livecheck.lesson.reading import read_lesson

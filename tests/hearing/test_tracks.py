@@ -6,12 +6,13 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from livecheck.hearing.quest import Quest
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.salience import compressed
 from livecheck.hearing.spectrum import Spectrogram, spectrogram
 from livecheck.hearing.track import Track
-from livecheck.hearing.tracks import Quest, change_back, side_by_side, track_all
+from livecheck.hearing.tracks import change_back, side_by_side, track_all
 from tests.hearing.tones import laid, tone
 
 Curve = NDArray[np.float64]

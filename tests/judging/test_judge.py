@@ -670,10 +670,10 @@ def test_a_string_left_ringing_takes_nothing_from_the_next_figure() -> None:
 # what was lost in the noise
 
 
-def _score_and_judge(*steps: str) -> tuple[TimedScore, Judge]:
+def _score_and_judge(*steps: str, blur_s: float = 0.0) -> tuple[TimedScore, Judge]:
     lesson = read_lesson(lesson_of(figure_of("1", 8, *steps)), "lesson.toml", load_copedent)
     score = TimedScore(expect(lesson.figures[0], lesson.copedent), 1.0, 1.0)
-    return score, Judge(lesson.copedent, load_tolerances("standard"), 0.0)
+    return score, Judge(lesson.copedent, load_tolerances("standard"), blur_s)
 
 
 @pytest.mark.parametrize(
@@ -704,3 +704,28 @@ def test_of_a_string_that_died_away_as_it_arrived_nothing_is_said(faded_s: float
     heard = [HeardNote(5, 1.0, 5.0, times_s, np.interp(times_s, [3.5, 4.0], [62.0, 65.0]), faded_s=faded_s)]
     _, move = (c for c in judge.judge(score, heard).checkpoints if c.string == 5)
     assert (move.judged, move.faults) == (judged, ("wrong-note",) if judged else ())
+
+
+# what came to rest nowhere
+
+
+@pytest.mark.parametrize(
+    ("arrives_s", "ends_s", "blur_s", "told"),
+    [
+        (4.3, 4.36, 0.0, ("late", "cut-short")),  # messages are certain
+        (4.3, 4.36, 0.02, None),
+        (4.3, 4.6, 0.02, ("late",)),
+        (4.0, 4.06, 0.02, ("cut-short",)),  # in time, wherever it was to settle
+        (9.0, 4.06, 0.0, ("missed-move",)),
+        (9.0, 4.06, 0.02, None),
+        (9.0, 4.6, 0.02, ("missed-move",)),
+    ],
+)
+def test_in_sound_a_move_is_late_or_missed_only_where_the_string_was_heard_to_settle(
+    arrives_s: float, ends_s: float, blur_s: float, told: tuple[str, ...] | None
+) -> None:
+    score, judge = _score_and_judge(*SLIDE, blur_s=blur_s)
+    times_s = np.arange(1.1, ends_s, 0.01)
+    midis = np.interp(times_s, [arrives_s - 0.1, arrives_s], [62.0, 64.0])
+    _, move = (c for c in judge.judge(score, [HeardNote(5, 1.0, ends_s, times_s, midis)]).checkpoints if c.string == 5)
+    assert (move.judged, move.faults) == (told is not None, told or ())

@@ -1,0 +1,161 @@
+"""The way of the bar under all strings that ring: what it does to one it does to all, so all of them together tell.
+
+A string alone can be mistaken for its neighbour; all of them, at their distances, cannot.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from livecheck.hearing.best_path import STEP_CENTS, best_paths
+from livecheck.hearing.median import nearest_middle
+from livecheck.hearing.partials import hz
+from livecheck.hearing.quest import Quest
+from livecheck.hearing.track import PARTIALS, WEIGHTS
+
+BAR_STEPS = 13
+"""How far the bar is looked for from where it should be: 2.6 semitones to each side."""
+FAR = np.linspace(-BAR_STEPS, BAR_STEPS, 2 * BAR_STEPS + 1) * (STEP_CENTS / 100.0)
+NEAR = np.linspace(-0.6, 0.6, 7)
+"""Semitones around a guess in which a string is as good as there."""
+HOME_BONUS = 0.05
+HOME_CENTS = 60.0
+PARTED_SEMITONES = 0.5
+RESTED_FRAMES = 9
+"""A tenth of a second without a step of the bar ends a move: the player's way may halt on its way."""
+STOOD_MORE = 1.1
+"""So many times more of all strings must be there where they were than wherever near its goal the bar may have gone:
+what leaves is gone from there within a frame or two, and a chord that stands is there with all its partials."""
+
+
+def along_the_bar(clean: NDArray[np.float32], quests: Sequence[Quest], bin_hz: float) -> list[Quest]:
+    """Move all guesses by what the bar did elsewhere than written: one offset for all strings, found jointly."""
+    if not quests:
+        return []
+    first, stop = min(quest.first for quest in quests), max(quest.stop for quest in quests)
+    sought = _as_it_stood(clean, [_Sought(quest, _near(clean, quest, bin_hz)) for quest in quests], bin_hz)
+    evidence = _of_all(sought, first, stop) + np.where(np.abs(FAR) * 100.0 <= HOME_CENTS, HOME_BONUS, 0.0)
+    drift = FAR[best_paths([evidence.astype(np.float32)])[0]]
+    return [replace(q, guess=q.guess + drift[q.first - first : q.stop - first]) for q in (one.quest for one in sought)]
+
+
+@dataclass(frozen=True)
+class _Sought:
+    """A string, and how much of it is there."""
+
+    quest: Quest
+    there: NDArray[np.float64]
+    """If it is off its guess by each of some offsets, shape (frames of its life, offsets)."""
+
+
+def _near(clean: NDArray[np.float32], quest: Quest, bin_hz: float) -> NDArray[np.float64]:
+    return evidence_near(clean[quest.first : quest.stop], quest.guess, FAR, bin_hz)
+
+
+def _of_all(sought: Sequence[_Sought], first: int, stop: int) -> NDArray[np.float64]:
+    """How much of some strings, of those that sound, is there between two frames if all are off their guesses by each
+    offset; shape (stop - first, offsets)."""
+    total = np.zeros((stop - first, sought[0].there.shape[1]))
+    count = np.zeros((stop - first, 1))
+    for one in sought:
+        low, high = max(first, one.quest.first), min(stop, one.quest.stop)
+        total[low - first : high - first] += one.there[low - one.quest.first : high - one.quest.first]
+        count[low - first : high - first] += 1.0
+    return total / np.maximum(count, 1.0)
+
+
+def _as_it_stood(clean: NDArray[np.float32], sought: Sequence[_Sought], bin_hz: float) -> list[_Sought]:
+    """The same strings, where the bar is guessed to leave with several guessed to be where they were for as long as
+    more of all of them is there than wherever it may have gone.
+
+    Of a chord that stands, those partials that lie where some of its strings should go speak for a bar that went there,
+    or near it: a grip shares many with itself a fourth higher. Each string by itself would go to the nearest of them.
+    """
+    found = list(sought)
+    asked = [place for place, one in enumerate(sought) if one.quest.written is not None]
+    first, bar = _way([sought[place].quest for place in asked])
+    moving = np.flatnonzero(np.diff(bar, prepend=0.0))
+    begins = moving[np.diff(moving, prepend=-RESTED_FRAMES) > RESTED_FRAMES]
+    for begin, until in pairwise([*begins.tolist(), len(bar)]):
+        ringing = [p for p in asked if sought[p].quest.first < first + begin < sought[p].quest.stop]
+        if len(ringing) < 2:
+            continue
+        gone = bar[begin:until] - bar[begin - 1]
+        went = [_between(sought[p], first + begin, first + until) for p in ringing]
+        lines = [_kept(found[p].quest, sought[p].quest, first + begin, gone) for p in ringing]
+        if max(np.abs(line - one.quest.guess).max() for line, one in zip(lines, went, strict=True)) < PARTED_SEMITONES:
+            continue
+        quests = [replace(one.quest, guess=line) for line, one in zip(lines, went, strict=True)]
+        stood = [_Sought(q, evidence_near(clean[q.first : q.stop], q.guess, NEAR, bin_hz)) for q in quests]
+        here, there = (_along(_of_all(some, first + begin, first + until)) for some in (stood, went))
+        left = 1 + int(np.argmax(np.cumsum(here - there)))
+        if here[:left].sum() > STOOD_MORE * there[:left].sum():
+            for place, line in zip(ringing, lines, strict=True):
+                found[place] = _guessed(clean, found[place].quest, first + begin, line[:left], bin_hz)
+    return found
+
+
+def _kept(found: Quest, quest: Quest, begin: int, gone: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Where a string is from a frame on if the bar does not go on: where it was found before, but for what its own
+    pedal does to it; shape (frames that it has of those of `gone`,)."""
+    at = begin - quest.first
+    own = quest.guess[at : at + len(gone)] - quest.guess[at - 1]
+    return np.asarray(found.guess[at - 1] + own - gone[: len(own)])
+
+
+def _guessed(clean: NDArray[np.float32], quest: Quest, begin: int, line: NDArray[np.float64], bin_hz: float) -> _Sought:
+    """A string that is guessed to be elsewhere from a frame on."""
+    guess = quest.guess.copy()
+    guess[begin - quest.first : begin - quest.first + len(line)] = line
+    moved = replace(quest, guess=guess)
+    return _Sought(moved, _near(clean, moved, bin_hz))
+
+
+def _way(quests: Sequence[Quest]) -> tuple[int, NDArray[np.float64]]:
+    """From which frame on, and how far, the bar is guessed to have gone: as far as the strings under it that ring, of
+    which the middle one tells."""
+    first, stop = min((q.first for q in quests), default=0), max((q.stop for q in quests), default=0)
+    steps = np.full((len(quests), stop - first), np.nan)
+    for row, quest in zip(steps, quests, strict=True):
+        row[quest.first + 1 - first : quest.stop - first] = np.diff(quest.guess)
+    return first, nearest_middle(steps).cumsum()
+
+
+def _between(one: _Sought, first: int, stop: int) -> _Sought:
+    """What is sought of a string between two frames."""
+    low, high = max(first, one.quest.first), min(stop, one.quest.stop)
+    frames = slice(low - one.quest.first, high - one.quest.first)
+    return _Sought(replace(one.quest, first=low, stop=high, guess=one.quest.guess[frames]), one.there[frames])
+
+
+def _along(there: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How much is there on the best path through some offsets, shape (frames, offsets) -> (frames,)."""
+    return there[np.arange(len(there)), best_paths([there.astype(np.float32)])[0]]
+
+
+def evidence_near(
+    clean: NDArray[np.float32], guess: NDArray[np.float64], offsets: NDArray[np.float64], bin_hz: float
+) -> NDArray[np.float64]:
+    """Share of a string's partials that is there if it is off its guess by each offset; shape (frames, offsets)."""
+    alike, firsts = runs(guess[None, :])
+    f0 = hz(guess[firsts])[:, None, None] * 2.0 ** (offsets / 12.0)
+    bins = np.minimum(f0 * np.arange(1, PARTIALS + 1)[:, None] / bin_hz, clean.shape[1] - 1.001)
+    whole = bins.astype(int)
+    part = (bins - whole).astype(np.float32)[alike]
+    whole = whole[alike] + clean.shape[1] * np.arange(len(clean))[:, None, None]
+    there = clean.take(whole) * (1.0 - part) + clean.take(whole + 1) * part
+    return np.asarray(np.einsum("fpo,p->fo", there, WEIGHTS) / WEIGHTS.sum())
+
+
+def runs(rows: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """For each frame the number of the run of equal frames that it belongs to, and the first frame of each run; shape
+    (n, frames) -> (frames,), (runs,)."""
+    before, after = rows[:, :-1], rows[:, 1:]
+    begins = np.ones(rows.shape[1], dtype=bool)
+    begins[1:] = ((before != after) & ~(np.isnan(before) & np.isnan(after))).any(axis=0)
+    return np.cumsum(begins) - 1, np.flatnonzero(begins)
