@@ -27,7 +27,7 @@ from livecheck.errors import Unusable
 from livecheck.sources.file import open_for_reading
 
 WANTED = "audio (WAV, FLAC, OGG, MP3 or AIFF)"
-BLOCK_FRAMES = 4096
+BLOCK_FRAMES = 8192
 """What is lost at most where a damaged file breaks off."""
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
 SHORTEST_S = 0.25
