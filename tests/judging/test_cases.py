@@ -132,6 +132,8 @@ def test_strings_that_the_bar_takes_down_an_octave_are_followed_there() -> None:
         ("stray-above-a-low-string", "3", 1),
         # Three strings and all that they mix to in an overdriven amplifier leave it nothing.
         ("stray-in-driven-sound", "1", 10),
+        # Three more ring, and all mix: hardly a partial of it is none of their mixtures.
+        ("stray-among-driven-strings", "5", None),
         # Just then it sounds where the step before has another string.
         ("stray-on-its-way-past-another-string", "4", 1),
         # Under four strings on their way its stroke is no great rise, and the track of one of them leaps to it.
