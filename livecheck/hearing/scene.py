@@ -20,7 +20,7 @@ from livecheck.hearing.moment import AFTER_S, FULL_RISE, LONGEST_S, Moment
 from livecheck.hearing.moments import Moments
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.partials import NO_TONES, Peaks, free_partials, partials_hz, support, supports
-from livecheck.hearing.picks import Asked, Struck
+from livecheck.hearing.picks import MASKED_FREE, Asked, Struck
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.score import TimedScore
@@ -265,9 +265,11 @@ class Scene:
         return [(level_db, presence > THERE) for level_db, presence in zip(levels_db, presences, strict=True)]
 
     def is_there(self, time_s: float, midi: NDArray[np.float64] | float, others: Sequence[float]) -> bool:
-        """Whether a pitch, or any of some, sounds at a time, by the partials that others leave free."""
+        """Whether a pitch, or any of some, sounds at a time, by the partials that others leave free; where these are
+        too few, it does not."""
         peaks = self._peaks_at(self.spectra.frame_at(time_s))
-        return bool((support(peaks, np.atleast_1d(midi), others, self._mixed_hz(others)).presence > THERE).any())
+        found = support(peaks, np.atleast_1d(midi), others, self._mixed_hz(others))
+        return bool(((found.presence > THERE) & (found.free >= MASKED_FREE)).any())
 
     def _mixed_hz(self, midis: Sequence[float]) -> NDArray[np.float64]:
         return mixtures(midis) if self._driven else NO_TONES
