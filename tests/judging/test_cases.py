@@ -83,6 +83,12 @@ def test_strings_faded_in_and_then_struck_were_struck_again() -> None:
     assert [(extra.fault, extra.string) for extra in extras] == [("extra-pick", 3), ("extra-pick", 5)]
 
 
+def test_where_the_lower_of_an_octave_is_struck_again_louder_the_upper_is_not() -> None:
+    """Both were faded in: what they share is louder than it was then, but by far less than the lower one's own."""
+    extras = _found("the-lower-of-an-octave-again")["4"].extras
+    assert [(extra.fault, extra.string) for extra in extras] == [("extra-pick", 8)]
+
+
 def test_strings_struck_again_and_damped_one_after_the_other_were_struck_again() -> None:
     """The first of the grip is damped an eighth of a second after its second attack, before the others."""
     extras = _found("damped-one-after-the-other")["6"].extras
