@@ -51,6 +51,8 @@ class Stray:
     clear: float
     """How clearly it is there, 0 to 1."""
     note: HeardNote
+    share: float
+    """Its share in all that is new, 0 to 1."""
 
 
 @dataclass(frozen=True)
@@ -120,7 +122,7 @@ def best(moment: Moment, offers: Sequence[Offer], present: Sequence[float], proo
     same = {s for _, p, s, _ in found if abs(p - pitch) < SLIP_SEMITONES}
     named = string if len(same) == 1 else None
     note = HeardNote(named, time_s, time_s + STRAY_LASTS_S, np.array([time_s + 0.06]), np.array([midi]))
-    return Stray(presence, note)
+    return Stray(presence, note, moment.brought([midi], ())[1])
 
 
 def _clear(

@@ -204,6 +204,8 @@ def test_a_string_struck_again_softly_is_told_by_what_the_other_faded() -> None:
         ("struck-again-with-nothing-new", "1", 4),
         # A band plays, but not just then.
         ("struck-again-beside-a-band", "4", 7),
+        # The bar is about to move: what that smears lies where another low string has its partials.
+        ("low-string-again-on-its-way", "1", 9),
     ],
 )
 def test_an_onset_that_brings_nothing_but_what_rings_was_a_stroke_on_it(name: str, figure: str, string: int) -> None:
