@@ -114,7 +114,12 @@ def best(moment: Moment, offers: Sequence[Offer], present: Sequence[float], proo
         # What mixes with nothing new is not new.
         moment = replace(moment, driven=False)
     low, high = ([offer for offer in offers if moment.is_low(offer.midi) == is_low] for is_low in (True, False))
-    found = _clear(moment, low, present, proof) + _clear(moment, high, _covering(moment, present), proof)
+    covering = _covering(moment, present)
+    found = _clear(moment, low, present, proof) + _clear(moment, high, covering, proof)
+    if len(covering) < len(present):
+        # What a low string that rings on leaves may show a gain that all partials hide, if these are there as well.
+        there = [offer for offer in high if moment.evidence(offer.midi, covering, STRAY_CENTS).presence > STRAY_ACCEPT]
+        found += _clear(moment, there, present, proof)
     found = [one for one in found if not any(shadows(other[1], one[1]) for other in found)]
     if not found:
         return None

@@ -136,6 +136,8 @@ def test_strings_that_the_bar_takes_down_an_octave_are_followed_there() -> None:
         ("stray-above-a-lower-knock", "4", 1),
         # Of D2, which rings, some partial lies next to each of its own.
         ("stray-above-a-low-string", "3", 1),
+        # Of a low string that rings a partial lies beside its first one: that is not new, the others are.
+        ("stray-beside-a-low-one", "2", 8),
         # Three strings and all that they mix to in an overdriven amplifier leave it nothing.
         ("stray-in-driven-sound", "1", 10),
         # Three more ring, and all mix: hardly a partial of it is none of their mixtures.
