@@ -6,12 +6,13 @@ to the same alignment and judging. How the input is cut into blocks changes noth
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from livecheck.hearing.amplifier import Amplifier
 from livecheck.hearing.delay_unit import DelayUnit
 from livecheck.hearing.ear import LEAST_FRAMES, AudioEar, Glance
 from livecheck.hearing.heard import HeardNote
@@ -22,7 +23,7 @@ from livecheck.hearing.midi_so_far import UNSETTLED_S, MidiEarSoFar
 from livecheck.hearing.mixing import Clearness
 from livecheck.hearing.onset import onsets
 from livecheck.hearing.onset_so_far import onsets_since
-from livecheck.hearing.recording import PutAway, in_memory
+from livecheck.hearing.recording import PutAway, Recording, in_memory
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.salience import HOP_S
 from livecheck.hearing.scene import MARGIN_S
@@ -87,7 +88,7 @@ class AudioEngine:
         ear = self._ear
         if unit is not None:
             self._judge, ear = self._without(unit)
-        sound = _AudioSound(ear, self._judge.brief.lesson.copedent, echoes=unit is not None)
+        sound = _AudioSound(ear, self._judge.brief.lesson.copedent, unit is not None, self._put_away)
         return self._judge.verdict(take, sound)
 
     def _without(self, unit: DelayUnit) -> tuple[TakeJudge, AudioEar]:
@@ -117,19 +118,44 @@ class _AudioSound:
     source: Literal["audio", "midi"] = "audio"
     blur_s = AUDIO_BLUR_S
 
-    def __init__(self, ear: AudioEar, copedent: Copedent, echoes: bool) -> None:
+    def __init__(self, ear: AudioEar, copedent: Copedent, echoes: bool, put_away: PutAway) -> None:
         self._ear = ear
+        self._copedent = copedent
+        self._put_away = put_away
         self.echoes = echoes
-        self._listener = Listener(ear.recording, onsets(ear.recording), copedent)
+        self._clearness = Clearness()
+        self._listener = Listener(ear.recording, onsets(ear.recording), copedent, self._clearness)
+        self._glimpsed: dict[float, tuple[TimedScore, float]] | None = {}
+        """What was asked for at first sight from when on; None once that told whether an amplifier is to be taken off.
+        """
 
     def glances(self, from_s: float, until_s: float) -> Iterator[Glance]:
         return self._ear.again(from_s, until_s)
 
     def glimpse(self, score: TimedScore, from_s: float, until_s: float) -> list[Glimpse]:
+        if self._glimpsed is not None:
+            self._glimpsed[from_s] = score, until_s
         return self._listener.glimpse(score, from_s, until_s)
 
     def hear(self, score: TimedScore, from_s: float, until_s: float) -> list[HeardNote]:
+        if self._glimpsed is not None:
+            if self._clearness.is_mixed:
+                self._take_off_amplifier(self._glimpsed)
+            self._glimpsed = None
         return self._listener.hear(score, from_s, until_s)
+
+    def _take_off_amplifier(self, glimpsed: Mapping[float, tuple[TimedScore, float]]) -> None:
+        """From here on the take is listened to as it was before an amplifier that was driven, if it can be told how
+        that bends it; `glimpsed` is looked at once more, as some of it may still be mixed."""
+        amplifier = Amplifier.in_take(self._ear.recording, self._clearness.chords)
+        if amplifier is None:
+            return
+        recording = Recording(self._put_away)
+        for piece in amplifier.taken_off(self._ear.recording):
+            recording.append(piece)
+        self._listener = Listener(recording, onsets(recording), self._copedent)
+        for from_s, (score, until_s) in glimpsed.items():
+            self._listener.glimpse(score, from_s, until_s)
 
 
 class _AudioSoFar:

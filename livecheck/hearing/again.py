@@ -126,7 +126,11 @@ def _struck(
     struck = {index for index in grew if by_themselves.isdisjoint(grown[index].behind)}
     beside = {index: {other for other in grown if other != index and steps[other] == steps[index]} for index in grown}
     hidden = {index for index, one in grown.items() if one.behind}
-    struck |= {i for i in grown.keys() - struck if _is_struck_with(beside[i], hidden, struck, grown[i], i in grew)}
+    struck |= {
+        i
+        for i in grown.keys() - struck
+        if _is_struck_with(beside[i], hidden, struck, grown[i], i in grew, _lower_db(grown, i, struck))
+    }
     if driven and struck and not soft:
         struck |= {i for i, one in grown.items() if _loses_nothing(one)}
     if struck or onset.rise <= SURE_RISE:
@@ -170,14 +174,22 @@ def _lends(one: Growth) -> bool:
     return one.gain_db > AGAIN_GAIN_DB and one.back_db > -WHOLE_DB
 
 
-def _is_struck_with(beside: Set[int], hidden: Set[int], struck: Set[int], one: Growth, grew: bool) -> bool:
+def _is_struck_with(
+    beside: Set[int], hidden: Set[int], struck: Set[int], one: Growth, grew: bool, lower_db: float
+) -> bool:
     """Whether a string of which that cannot be told by itself was struck with others: hands repeat a grip as a whole.
-    Of two strings one may have been struck alone; then what the upper one shares with it is not what it was."""
-    is_back = one.back_db > -WHOLE_DB and not -math.inf < one.gain_db < 0.0
+    Of two strings one may have been struck alone; then what the upper one shares with it is not what it was, as far as
+    the lower one's own came back to that: `lower_db`."""
+    is_back = one.back_db > lower_db - WHOLE_DB and not -math.inf < one.gain_db < 0.0
     if len(beside) > 1:
         seen = beside - hidden
         return (seen if len(seen) > 1 else beside) <= struck and (bool(one.behind) or is_back)
     return bool(one.behind) and grew and is_back
+
+
+def _lower_db(grown: Mapping[int, Growth], index: int, struck: Set[int]) -> float:
+    """How loud what a string hides behind is beside what it was when it was struck, if it was struck again."""
+    return max((grown[low].back_db for low in grown[index].behind if low in struck), default=0.0)
 
 
 def _faded_db(grown: Mapping[int, Growth], index: int) -> float:

@@ -80,7 +80,7 @@ class Listener:
         near = [onset for onset in self._onsets if from_s <= onset.time_s < until_s]
         scene = Scene(self._recording, near, self._copedent, score, self._moments)
         laid = lay(asked_of(score), scene.moments)
-        self._clearness.learn(from_s, scene.clearness(laid))
+        self._clearness.learn(from_s, scene.clearness(laid), scene.chords(laid))
         struck = (s for s in laid if s is not None)
         return [
             Glimpse(

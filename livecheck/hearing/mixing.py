@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import lru_cache
 from itertools import combinations, product
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +26,13 @@ NEAR_BINS = 0.6
 FEWEST = 4
 MIXED = 0.3
 """Of one figure: in driven sound most mixtures are there, in clean sound up to a fifth, seldom more."""
+
+
+class Chord(NamedTuple):
+    """Strings that sound together from a time on."""
+
+    time_s: float
+    midis: tuple[float, ...]
 
 
 def mixtures(midis: Sequence[float], order: int = ORDER) -> NDArray[np.float64]:
@@ -49,14 +57,19 @@ def _coefficients(count: int, order: int) -> NDArray[np.float64]:
     return np.array(rows, dtype=np.float64).reshape(-1, count)
 
 
+def clearest(midis: Sequence[float], bin_hz: float) -> NDArray[np.float64]:
+    """The mixtures of some strings that are clearest, those that lie away from all their partials."""
+    partials = (hz(np.asarray(midis, dtype=np.float64))[:, None] * np.arange(1, PARTIALS + 5)).ravel()
+    mixed = mixtures(midis, CLEAREST_ORDER)
+    return np.asarray(mixed[np.abs(mixed[:, None] - partials).min(axis=1, initial=np.inf) > OWN_BINS * bin_hz])
+
+
 def clearness(spectra: Sequence[tuple[Peaks, Sequence[float]]]) -> list[float]:
     """How clearly each mixture is there, 0 to 1, that lies away from all partials; of spectra, each with the strings
     that were struck at that moment."""
     clear: list[float] = []
     for there, midis in spectra:
-        partials = (hz(np.asarray(midis, dtype=np.float64))[:, None] * np.arange(1, PARTIALS + 5)).ravel()
-        mixed = mixtures(midis, CLEAREST_ORDER)
-        away = mixed[np.abs(mixed[:, None] - partials).min(axis=1) > OWN_BINS * there.bin_hz]
+        away = clearest(midis, there.bin_hz)
         if len(there.hz):
             nearest = np.abs(away[:, None] - there.hz).argmin(axis=1)
             is_near = np.abs(away - there.hz[nearest]) < NEAR_BINS * there.bin_hz
@@ -70,10 +83,18 @@ class Clearness:
 
     def __init__(self) -> None:
         self._of: dict[float, tuple[int, float]] = {}
+        self._chords: dict[float, Sequence[Chord]] = {}
 
-    def learn(self, from_s: float, clear: Sequence[float]) -> None:
-        """What was found of the passage that begins at a time; it replaces what was found of it before."""
+    def learn(self, from_s: float, clear: Sequence[float], chords: Sequence[Chord] = ()) -> None:
+        """What was found of the passage that begins at a time; it replaces what was found of it before. `chords`: where
+        it was found."""
         self._of[from_s] = len(clear), float(np.sum(clear))
+        self._chords[from_s] = chords
+
+    @property
+    def chords(self) -> list[Chord]:
+        """Where strings were struck together in the take, in order."""
+        return [chord for _, chords in sorted(self._chords.items()) for chord in chords]
 
     @property
     def is_mixed(self) -> bool:

@@ -51,6 +51,8 @@ class Stray:
     clear: float
     """How clearly it is there, 0 to 1."""
     note: HeardNote
+    share: float
+    """Its share in all that is new, 0 to 1."""
 
 
 @dataclass(frozen=True)
@@ -112,7 +114,12 @@ def best(moment: Moment, offers: Sequence[Offer], present: Sequence[float], proo
         # What mixes with nothing new is not new.
         moment = replace(moment, driven=False)
     low, high = ([offer for offer in offers if moment.is_low(offer.midi) == is_low] for is_low in (True, False))
-    found = _clear(moment, low, present, proof) + _clear(moment, high, _covering(moment, present), proof)
+    covering = _covering(moment, present)
+    found = _clear(moment, low, present, proof) + _clear(moment, high, covering, proof)
+    if len(covering) < len(present):
+        # What a low string that rings on leaves may show a gain that all partials hide, if these are there as well.
+        there = [offer for offer in high if moment.evidence(offer.midi, covering, STRAY_CENTS).presence > STRAY_ACCEPT]
+        found += _clear(moment, there, present, proof)
     found = [one for one in found if not any(shadows(other[1], one[1]) for other in found)]
     if not found:
         return None
@@ -120,7 +127,7 @@ def best(moment: Moment, offers: Sequence[Offer], present: Sequence[float], proo
     same = {s for _, p, s, _ in found if abs(p - pitch) < SLIP_SEMITONES}
     named = string if len(same) == 1 else None
     note = HeardNote(named, time_s, time_s + STRAY_LASTS_S, np.array([time_s + 0.06]), np.array([midi]))
-    return Stray(presence, note)
+    return Stray(presence, note, moment.brought([midi], ())[1])
 
 
 def _clear(

@@ -16,12 +16,12 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.median import median
-from livecheck.hearing.mixing import clearness, mixtures
+from livecheck.hearing.mixing import Chord, clearness, mixtures
 from livecheck.hearing.moment import AFTER_S, FULL_RISE, LONGEST_S, Moment
 from livecheck.hearing.moments import Moments
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.partials import NO_TONES, Peaks, free_partials, partials_hz, support, supports
-from livecheck.hearing.picks import Asked, Struck
+from livecheck.hearing.picks import MASKED_FREE, Asked, Struck
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.score import TimedScore
@@ -148,6 +148,13 @@ class Scene:
     def clearness(self, struck: Sequence[Struck | None]) -> list[float]:
         """How clearly the sums and differences are there of strings that were struck together, and of those that should
         ring beside them."""
+        return clearness([(self.moments[place].peaks, midis) for place, midis in self._together(struck)])
+
+    def chords(self, struck: Sequence[Struck | None]) -> list[Chord]:
+        """The same strings, and when they were struck."""
+        return [Chord(self.moments[place].onset.time_s, tuple(midis)) for place, midis in self._together(struck)]
+
+    def _together(self, struck: Sequence[Struck | None]) -> list[tuple[int, list[float]]]:
         together: dict[int, list[float]] = {}
         for one in struck:
             if one is not None:
@@ -156,7 +163,7 @@ class Scene:
             if one is not None:
                 here = together[one.moment]
                 here += [midi for midi in one.asked.others if all(abs(midi - m) > SLIP_SEMITONES for m in here)]
-        return clearness([(self.moments[place].peaks, midis) for place, midis in sorted(together.items())])
+        return sorted(together.items())
 
     def mark_driven(self) -> None:
         """From here on sums and differences of strings are no partials of any other."""
@@ -259,9 +266,11 @@ class Scene:
         return [(level_db, presence > THERE) for level_db, presence in zip(levels_db, presences, strict=True)]
 
     def is_there(self, time_s: float, midi: NDArray[np.float64] | float, others: Sequence[float]) -> bool:
-        """Whether a pitch, or any of some, sounds at a time, by the partials that others leave free."""
+        """Whether a pitch, or any of some, sounds at a time, by the partials that others leave free; where these are
+        too few, it does not."""
         peaks = self._peaks_at(self.spectra.frame_at(time_s))
-        return bool((support(peaks, np.atleast_1d(midi), others, self._mixed_hz(others)).presence > THERE).any())
+        found = support(peaks, np.atleast_1d(midi), others, self._mixed_hz(others))
+        return bool(((found.presence > THERE) & (found.free >= MASKED_FREE)).any())
 
     def _mixed_hz(self, midis: Sequence[float]) -> NDArray[np.float64]:
         return mixtures(midis) if self._driven else NO_TONES

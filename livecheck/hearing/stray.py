@@ -18,7 +18,7 @@ from livecheck.hearing.instead import newly
 from livecheck.hearing.lingering import CARRIED_AFTER_S, lingering_at
 from livecheck.hearing.median import medians
 from livecheck.hearing.moment import AFTER_S, LONGEST_S, Moment
-from livecheck.hearing.offer import STRAY_CENTS, Proof, Stray, best, in_stances, on_their_way
+from livecheck.hearing.offer import STRAY_CENTS, STRUCK_SHARE, Proof, Stray, best, in_stances, on_their_way
 from livecheck.hearing.partials import shadows, support
 from livecheck.hearing.scene import SLIP_SEMITONES, WINDOW, Scene, Sounding
 from livecheck.hearing.straightened import WAY_S, straightened
@@ -91,7 +91,7 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
             around_s = moment.onset.time_s + np.array([0.0, *MEANWHILE_S])
             present += [midi for track in carried.values() for midi in track_midis(scene, track, around_s).tolist()]
             stray = _stray(scene, moment, present, now, place in used, not _glides(scene, moment, now))
-        if stray is not None and not _is_struck_again(scene, moment, now, float(stray.note.midis[0])):
+        if stray is not None and not _is_struck_again(scene, moment, now, stray, place in used):
             found.append(stray.note)
     return found
 
@@ -106,12 +106,14 @@ def _struck_anew(scene: Scene, moment: Moment, present: Sequence[float], lingeri
     return {string for string, evidence in zip(still, heard, strict=True) if evidence is not None}
 
 
-def _is_struck_again(scene: Scene, moment: Moment, now: _Ringing, midi: float) -> bool:
-    """Whether what seems to be a stray hides behind a ringing string that came back to what it was: that was struck
-    again, and is not quite where it was looked for."""
+def _is_struck_again(scene: Scene, moment: Moment, now: _Ringing, stray: Stray, beside: bool) -> bool:
+    """Whether what seems to be a stray hides behind a ringing string that came back to what it was, or brings less than
+    half of all that is new beside one: that was struck again, and is not quite where it was looked for. `beside`:
+    whether asked strings are struck at the same moment."""
+    is_less = not beside and stray.share < STRUCK_SHARE
     for index, (one, track) in enumerate(now.asked):
         there = track_midi(scene, track, moment.onset.time_s + AFTER_S)
-        if one not in now.captured and shadows(there, midi):
+        if one not in now.captured and (is_less or shadows(there, float(stray.note.midis[0]))):
             grown = growth(scene, moment, index, now.asked)
             if grown.gain_db > BACK_GAIN_DB and grown.back_db > -BACK_DB:
                 return True

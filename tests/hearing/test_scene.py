@@ -98,6 +98,13 @@ def test_what_sounds_is_there_and_nothing_else() -> None:
     assert not scene.is_there(0.5, 62.0, ())
 
 
+def test_of_what_lies_too_near_to_another_string_nothing_is_there() -> None:
+    """A partial or two that the other leaves free may be anything."""
+    scene = PART.scene(PART.strokes().values())
+    assert scene.is_there(2.0, 62.0, (62.4, 59.0))
+    assert not scene.is_there(2.0, 62.0, (62.2, 59.0))
+
+
 def test_a_scene_has_its_figure_s_onsets_and_a_margin() -> None:
     far = Stroke(1, 7.5, 7.9, ((7.5, 66.0),))
     scene = PART.scene([*PART.strokes().values(), far])

@@ -97,6 +97,12 @@ def test_strings_faded_in_and_then_struck_were_struck_again() -> None:
     assert [(extra.fault, extra.string) for extra in extras] == [("extra-pick", 3), ("extra-pick", 5)]
 
 
+def test_where_the_lower_of_an_octave_is_struck_again_louder_the_upper_is_not() -> None:
+    """Both were faded in: what they share is louder than it was then, but by far less than the lower one's own."""
+    extras = _found("the-lower-of-an-octave-again")["4"].extras
+    assert [(extra.fault, extra.string) for extra in extras] == [("extra-pick", 8)]
+
+
 def test_strings_struck_again_and_damped_one_after_the_other_were_struck_again() -> None:
     """The first of the grip is damped an eighth of a second after its second attack, before the others."""
     extras = _found("damped-one-after-the-other")["6"].extras
@@ -144,8 +150,12 @@ def test_strings_that_the_bar_takes_down_an_octave_are_followed_there() -> None:
         ("stray-above-a-lower-knock", "4", 1),
         # Of D2, which rings, some partial lies next to each of its own.
         ("stray-above-a-low-string", "3", 1),
+        # Of a low string that rings a partial lies beside its first one: that is not new, the others are.
+        ("stray-beside-a-low-one", "2", 8),
         # Three strings and all that they mix to in an overdriven amplifier leave it nothing.
         ("stray-in-driven-sound", "1", 10),
+        # Three more ring, and all mix: hardly a partial of it is none of their mixtures.
+        ("stray-among-driven-strings", "5", None),
         # Just then it sounds where the step before has another string.
         ("stray-on-its-way-past-another-string", "4", 1),
         # Under four strings on their way its stroke is no great rise, and the track of one of them leaps to it.
@@ -210,6 +220,8 @@ def test_a_string_struck_again_softly_is_told_by_what_the_other_faded() -> None:
         ("struck-again-with-nothing-new", "1", 4),
         # A band plays, but not just then.
         ("struck-again-beside-a-band", "4", 7),
+        # The bar is about to move: what that smears lies where another low string has its partials.
+        ("low-string-again-on-its-way", "1", 9),
     ],
 )
 def test_an_onset_that_brings_nothing_but_what_rings_was_a_stroke_on_it(name: str, figure: str, string: int) -> None:
