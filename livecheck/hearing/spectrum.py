@@ -113,11 +113,11 @@ def magnitudes_of(
     found = np.empty((len(frames), window // 2 + 1), dtype=np.float32) if out is None else out
     together = max(1, AT_ONCE // window)
     for first in range(0, len(frames), together):
+        part = frames[first : first + together]
+        shaped = part - np.add.reduce(part, axis=1, keepdims=True) / np.float32(window)
+        shaped *= hann(window)
         # By the mean, or numpy takes the whole factor 1 for a reason to transform in double precision.
-        turned = np.fft.rfft(frames[first : first + together] * hann(window), axis=1, norm="forward")
-        # Through this window a constant lies in the first bin, and half as strong, turned, in the second.
-        turned[:, 1] += np.float32(0.5) * turned[:, 0]
-        turned[:, 0] = 0.0
+        turned = np.fft.rfft(shaped, axis=1, norm="forward")
         np.abs(turned, out=found[first : first + together])
     return found
 
