@@ -28,6 +28,8 @@ HOME_CENTS = 60.0
 PARTED_SEMITONES = 0.5
 RESTED_FRAMES = 9
 """A tenth of a second without a step of the bar ends a move: the player's way may halt on its way."""
+AT_FIRST_FRAMES = 24
+"""A chord that does not stand for the first quarter of a second is not looked at any longer."""
 STOOD_MORE = 1.1
 """So many times more of all strings must be there where they were than wherever near its goal the bar may have gone:
 what leaves is gone from there within a frame or two, and a chord that stands is there with all its partials."""
@@ -90,14 +92,32 @@ def _as_it_stood(clean: NDArray[np.float32], sought: Sequence[_Sought], bin_hz: 
         lines = [_kept(found[p].quest, sought[p].quest, first + begin, gone) for p in ringing]
         if max(np.abs(line - one.quest.guess).max() for line, one in zip(lines, went, strict=True)) < PARTED_SEMITONES:
             continue
-        quests = [replace(one.quest, guess=line) for line, one in zip(lines, went, strict=True)]
-        stood = [_Sought(q, evidence_near(clean[q.first : q.stop], q.guess, NEAR, bin_hz)) for q in quests]
-        here, there = (_along(_of_all(some, first + begin, first + until)) for some in (stood, went))
-        left = 1 + int(np.argmax(np.cumsum(here - there)))
-        if here[:left].sum() > STOOD_MORE * there[:left].sum():
+        for frames in (min(AT_FIRST_FRAMES, until - begin), until - begin):
+            left = _stood(clean, went, lines, first + begin, first + begin + frames, bin_hz)
+            if left < frames:
+                break
+        if left:
             for place, line in zip(ringing, lines, strict=True):
                 found[place] = _guessed(clean, found[place].quest, first + begin, line[:left], bin_hz)
     return found
+
+
+def _stood(
+    clean: NDArray[np.float32],
+    went: Sequence[_Sought],
+    lines: Sequence[NDArray[np.float64]],
+    first: int,
+    stop: int,
+    bin_hz: float,
+) -> int:
+    """For how many frames from one on, before another, more of some strings is there where they were (`lines`) than
+    wherever they may have gone; 0 if nowhere clearly."""
+    there = [_between(one, first, stop) for one in went]
+    quests = [replace(one.quest, guess=line[: len(one.quest.guess)]) for line, one in zip(lines, there, strict=True)]
+    here = [_Sought(q, evidence_near(clean[q.first : q.stop], q.guess, NEAR, bin_hz)) for q in quests]
+    stayed, gone = (_along(_of_all(some, first, stop)) for some in (here, there))
+    left = 1 + int(np.argmax(np.cumsum(stayed - gone)))
+    return left if stayed[:left].sum() > STOOD_MORE * gone[:left].sum() else 0
 
 
 def _kept(found: Quest, quest: Quest, begin: int, gone: NDArray[np.float64]) -> NDArray[np.float64]:
