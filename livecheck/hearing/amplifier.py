@@ -46,6 +46,8 @@ in that anything may be made of it."""
 MOST_CHORDS = 8
 """Those of a take that are mixed most tell enough."""
 FAINTEST = 1e-4
+ONE_SIDED = 1e-6
+"""Of how far samples go to one side: what goes no further than that to the other has no floor there, only rounding."""
 LEAST_DB = 6.0
 """What undoes the bend leaves so much less of the mixtures at least: where none does, as of sound that was cut off,
 others than the right one leave up to 4 dB less, the right one 10 to 19 dB."""
@@ -66,7 +68,7 @@ class Amplifier:
         """The amplifier that the mixtures of a take speak for; None if they speak for none."""
         sounds = _most_mixed(recording, chords)
         low, high = _extremes(recording)
-        if not sounds or low >= 0.0 or high <= 0.0:
+        if not sounds or min(-low, high) <= ONE_SIDED * max(-low, high):
             return None
 
         def left_db(one: Amplifier) -> float:

@@ -26,7 +26,7 @@ def unexplained(judgement: Judgement, notes: Sequence[HeardNote], from_s: float,
     """By what two places of a figure are compared, less being better: what was wrong there, not heard at all or played
     beyond it between two times, in which both lie; then how much was right, less than none."""
     told = [c.heard_s for c in judgement.checkpoints if c.heard_s is not None] + [e.at_s for e in judgement.extras]
-    struck = sorted(note.start_s for note in notes if from_s - SAME_S <= note.start_s <= until_s)
+    struck = sorted(note.start_s for note in notes if from_s <= note.start_s <= until_s)
     beyond: list[float] = []
     for at_s in struck:
         if all(abs(at_s - other_s) > SAME_S for other_s in (*told, *beyond)):

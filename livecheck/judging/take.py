@@ -23,7 +23,7 @@ from livecheck.hearing.salience import HOP_S
 from livecheck.hearing.score import TimedScore
 from livecheck.judging.brief import Brief
 from livecheck.judging.broken import broken_off
-from livecheck.judging.fitting import LEAST_SUPPORT, Fitting
+from livecheck.judging.fitting import LEAST_SUPPORT, NEAR_BEATS, Fitting
 from livecheck.judging.follow import Follower, Passage
 from livecheck.judging.judge import Judge, Judgement
 from livecheck.judging.placing import Place, Placing
@@ -75,6 +75,17 @@ class _Look:
         """Whether its neighbours are still where they were thought to be: one that was no figure cut into this one."""
         pairs = ((self.from_s, from_s), (self.until_s, until_s))
         return all(old == new or abs(old - new) <= BORDER_S for old, new in pairs)
+
+    def left_by(self, other: _Look, judge: Judge) -> _Look:
+        """What is left of it by a neighbour that was found to reach further than was thought."""
+        before = self.from_s < other.from_s
+        from_s = self.from_s if before else max(self.from_s, other.until_s)
+        until_s = min(self.until_s, other.from_s) if before else self.until_s
+        notes = [note for note in self.notes if from_s <= note.start_s < until_s]
+        if len(notes) == len(self.notes):
+            return replace(self, from_s=from_s, until_s=until_s)
+        judgement = judge.judge_briefly(self.score, notes)
+        return replace(self, notes=notes, from_s=from_s, until_s=until_s, judgement=judgement)
 
 
 @dataclass(frozen=True)
@@ -290,21 +301,30 @@ class TakeJudge:
                 if not self._fitting.is_free(reading.passages, lines, index, rival):
                     continue
                 look, line = looks[index], lines[index]
-                score = self._fitting.score(passage, rival, reading.tuning)
-                other = replace(look, score=score, heard_by=score, notes=sound.hear(score, look.from_s, look.until_s))
-                events = judge.judge_briefly(score, other.notes).events()
+                other = self._looked_elsewhere(replace(reading, lines=lines, looks=looks), index, rival, judge, sound)
+                events = other.judgement.events() if other.judgement else []
                 moved = line_at(events, line.beat_s) if events else line
-                if (
-                    abs(moved.start_s - line.start_s) <= RIVAL_S
-                ):  # it lies where it lay, and was heard better from there
-                    continue
-                from_s = min(one.time_s(expectation.beats[0]) for one in (line, moved))
-                until_s = max(one.time_s(expectation.beats[-1]) for one in (line, moved))
+                if abs(moved.start_s - line.start_s) <= RIVAL_S:
+                    continue  # it lies where it lay, and was heard better from there
+                from_s = min(one.time_s(expectation.beats[0] - NEAR_BEATS) for one in (line, moved))
+                until_s = max(one.time_s(expectation.beats[-1] + NEAR_BEATS) for one in (line, moved))
                 here = judge.judge(look.at(line, reading.tuning), look.notes)
                 there = judge.judge(other.at(moved, reading.tuning), other.notes)
-                if unexplained(there, other.notes, from_s, until_s) < unexplained(here, look.notes, from_s, until_s):
+                played = [*look.notes, *(n for n in other.notes if not look.from_s <= n.start_s < look.until_s)]
+                if unexplained(there, other.notes, from_s, until_s) < unexplained(here, played, from_s, until_s):
                     looks[index], lines[index] = other, moved
+                    for at in {index - 1, index + 1} & set(range(len(looks))):
+                        looks[at] = looks[at].left_by(other, judge)
         return replace(reading, looks=looks, lines=lines)
+
+    def _looked_elsewhere(self, reading: _Reading, index: int, line: Line, judge: Judge, sound: Sound) -> _Look:
+        """What is heard of one of the passages if it lies on another line, of which its neighbours may have taken a
+        pick."""
+        look, score = reading.looks[index], self._fitting.score(reading.passages[index], line, reading.tuning)
+        borders = self._fitting.borders(reading.passages, [*reading.lines[:index], line, *reading.lines[index + 1 :]])
+        from_s, until_s = min(look.from_s, borders[index]), max(look.until_s, borders[index + 1])
+        notes = sound.hear(score, from_s, until_s)
+        return _Look(score, score, notes, from_s, until_s, judge.judge_briefly(score, notes))
 
     def _fitted_in(
         self, passages: Sequence[Passage], known: _Reading, judge: Judge, sound: Sound

@@ -87,10 +87,11 @@ class Expectation:
 
     @cached_property
     def shifts(self) -> tuple[float, ...]:
-        """By how many beats the figure may be mistaken for itself: so much later half of its notes come again."""
+        """By how many beats the figure may be mistaken for itself: so much later half of those of its notes come again
+        that are not its last."""
         begun = {(note.start_beat, note.string, round(note.checkpoints[0].midi)) for note in self.notes}
         later = [
-            beat - start
+            round(beat - start, 6)  # thirds of a beat are not quite alike
             for start, string, midi in begun
             for beat in {n.start_beat for n in self.notes}
             if beat > start and (beat, string, midi) in begun

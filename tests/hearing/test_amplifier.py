@@ -90,3 +90,14 @@ def test_silence_and_single_strings_tell_nothing() -> None:
     driven = _recording(BENDS["tanh"](_played()))
     assert Amplifier.in_take(driven, []) is None
     assert Amplifier.in_take(driven, [Chord(0.1, (60.0,))]) is None
+
+
+@pytest.mark.parametrize("side", [1.0, -1.0])
+@pytest.mark.parametrize("faintest", [0.0, 1e-20, 1e-12, 1e-6, 1e-3])
+def test_sound_that_goes_to_one_side_alone_is_none_of_an_amplifier_that_could_be_undone(
+    side: float, faintest: float
+) -> None:
+    """What is rectified has no floor that could be told from its rounding."""
+    rectified = np.abs(_played())
+    rectified[0] = -faintest
+    assert Amplifier.in_take(_recording(side * rectified), CHORDS) is None

@@ -281,3 +281,24 @@ def test_strings_that_are_not_pulled_fall_with_the_pedals() -> None:
     assert two.midi_at(np.array([1.0, 2.0, 3.0])).tolist() == pytest.approx([71.0, 70.98, 70.97])
     assert one.midi_at(np.array([1.0, 2.0, 3.0])).tolist() == pytest.approx([74.0, 75.0, 75.0])
     assert [c.kind for c in two.checkpoints] == ["pick"]
+
+
+@pytest.mark.parametrize(
+    ("beats", "more", "shifts"),
+    [
+        (("1", "2", "3", "4"), "", (1.0, 2.0)),
+        (("1", "4/3", "5/3", "2"), "", (1 / 3, 2 / 3)),
+        (("1", "2", "3", "4"), "roll = 0.1", (1.0, 2.0)),
+        (("1",), "", ()),
+    ],
+)
+def test_a_figure_of_equal_notes_may_be_mistaken_for_itself(
+    beats: tuple[str, ...], more: str, shifts: tuple[float, ...]
+) -> None:
+    """Two beats later, two of four notes come again."""
+    steps = [f'beat = "{beat}", fret = 3, pick = [5, 6, 8]{", " + more if more else ""}' for beat in beats]
+    assert expected(*steps).shifts == pytest.approx(shifts, abs=1e-5)
+
+
+def test_a_figure_of_different_notes_is_mistaken_for_nothing() -> None:
+    assert expected(START, "beat = 2, fret = 5, pick = [5, 6]", "beat = 3, fret = 3, pick = [3, 4]").shifts == ()
