@@ -13,11 +13,12 @@ SAME_S = 0.03
 """Notes that begin so near each other were struck together."""
 
 
-def rivals(expectation: Expectation, line: Line, judgement: Judgement) -> list[Line]:
+def rivals(expectation: Expectation, line: Line, judgement: Judgement, to_click: bool) -> list[Line]:
     """Where else a figure may lie than where it was judged: where half of what was heard agrees on another line, and,
-    if it was not clean and equal notes follow each other in it, one of them earlier or later."""
-    half = rival_of(judgement.events(), line)
-    shifts = expectation.shifts if judgement.mistakes else ()
+    if it was not clean and equal notes follow each other in it, some of them earlier or later; whole beats alone if it
+    was played to a click."""
+    half = None if to_click else rival_of(judgement.events(), line)
+    shifts = [beats for beats in expectation.shifts if not to_click or beats.is_integer()] if judgement.mistakes else []
     offs_s = [beats * line.beat_s for shift in shifts for beats in (-shift, shift)]
     return [*([half] if half else []), *(Line(line.start_s + off_s, line.beat_s) for off_s in offs_s)]
 

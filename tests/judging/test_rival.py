@@ -19,11 +19,12 @@ LESSON = lesson_of(
 )  # fmt: skip
 
 
+@pytest.mark.parametrize("timing", ["free", "click"])
 @pytest.mark.parametrize("off_s", [-0.06, -0.012, 0.0, 0.012, 0.06])
 @pytest.mark.parametrize("rest", [0, 1, 3])
 @pytest.mark.parametrize(("string", "semitones"), [(6, -5.0), (4, 4.0), (4, 7.0)])
 def test_the_first_of_equal_notes_is_the_figures_own_though_it_is_on_another_string(
-    off_s: float, rest: int, string: int, semitones: float
+    timing: str, off_s: float, rest: int, string: int, semitones: float
 ) -> None:
     """It is struck a beat before the second one, which was thought to be the first: what comes so early had been the
     figure's or that of the one before, or nobody's, as it was a little late or early."""
@@ -32,6 +33,6 @@ def test_the_first_of_equal_notes_is_the_figures_own_though_it_is_on_another_str
     first = take.play("b", at_s)[1, 5]
     take.leave_out(first)
     take.strike(string, first.start_s + off_s, first.end_s, first.points[0][1] + semitones)
-    report = take.report()
+    report = take.report(timing=timing)
     assert faults(report) == {("b", 1, 5): ["wrong-note"]}
     assert extras(report) == []
