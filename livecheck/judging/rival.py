@@ -13,11 +13,18 @@ SAME_S = 0.03
 """Notes that begin so near each other were struck together."""
 
 
-def rivals(expectation: Expectation, line: Line, judgement: Judgement) -> list[Line]:
+def rivals(expectation: Expectation, line: Line, judgement: Judgement, to_click: bool) -> list[Line]:
     """Where else a figure may lie than where it was judged: where half of what was heard agrees on another line, and,
-    if it was not clean and equal notes follow each other in it, one of them earlier or later."""
-    half = rival_of(judgement.events(), line)
-    shifts = expectation.shifts if judgement.mistakes else ()
+    if equal notes follow each other in it, as many of them earlier or later as were wrong at most, since so many would
+    be missing at one of its ends; whole beats alone if it was played to a click."""
+    half = None if to_click else rival_of(judgement.events(), line)
+    wrong = {c.step for c in judgement.checkpoints if c.faults or not c.judged}
+    after = [round(beat - expectation.beats[0], 6) for beat in expectation.beats]
+    shifts = [
+        shift
+        for shift in expectation.shifts
+        if sum(beats < shift for beats in after) <= len(wrong) and (shift.is_integer() or not to_click)
+    ]
     offs_s = [beats * line.beat_s for shift in shifts for beats in (-shift, shift)]
     return [*([half] if half else []), *(Line(line.start_s + off_s, line.beat_s) for off_s in offs_s)]
 

@@ -154,8 +154,7 @@ class TakeJudge:
             reading = self._read(passages, reading.tuning, judge, sound, reading)
             rejected += [guess for guess in guessed if not any(_is_of(guess, p) for p in reading.passages)]
         while reading.passages:
-            if self.brief.timing == "free":
-                reading = self._least_mistaken(reading, judge, sound)
+            reading = self._least_mistaken(reading, judge, sound)
             told = self._told(reading, judge, sound)
             believed = self._believed(reading, told)
             if len(believed) == len(reading.passages):
@@ -292,18 +291,20 @@ class TakeJudge:
 
     def _least_mistaken(self, reading: _Reading, judge: Judge, sound: Sound) -> _Reading:
         """The same reading, each figure laid where less is left unexplained than on its own line: a late pick and a
-        string struck again may agree as well as all the rest does, and of equal notes the first may be wrong."""
+        string struck again may agree as well as all the rest does, and of equal notes the first may be wrong. To a
+        click it begins on a beat there too."""
         looks, lines = list(reading.looks), list(reading.lines)
+        to_click = self.brief.timing == "click"
         for index, passage in enumerate(reading.passages):
             judgement = looks[index].judgement
             expectation = self._fitting.expectations[passage.figure]
-            for rival in rivals(expectation, lines[index], judgement) if judgement else ():
+            for rival in rivals(expectation, lines[index], judgement, to_click) if judgement else ():
                 if not self._fitting.is_free(reading.passages, lines, index, rival):
                     continue
                 look, line = looks[index], lines[index]
                 other = self._looked_elsewhere(replace(reading, lines=lines, looks=looks), index, rival, judge, sound)
                 events = other.judgement.events() if other.judgement else []
-                moved = line_at(events, line.beat_s) if events else line
+                moved = rival if to_click else line_at(events, line.beat_s) if events else line
                 if abs(moved.start_s - line.start_s) <= RIVAL_S:
                     continue  # it lies where it lay, and was heard better from there
                 from_s = min(one.time_s(expectation.beats[0] - NEAR_BEATS) for one in (line, moved))

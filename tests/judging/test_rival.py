@@ -2,8 +2,16 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
+from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.score import TimedScore
+from livecheck.judging.judge import Judge
+from livecheck.judging.rival import rivals
+from livecheck.judging.timing import Line
+from livecheck.lesson.expectation import Expectation, expect
+from livecheck.sources.library import load_tolerances
 from tests.judging.midi_player import Take, extras, faults, figure_of, lesson_of
 
 TEMPO = 90.0
@@ -19,11 +27,12 @@ LESSON = lesson_of(
 )  # fmt: skip
 
 
+@pytest.mark.parametrize("timing", ["free", "click"])
 @pytest.mark.parametrize("off_s", [-0.06, -0.012, 0.0, 0.012, 0.06])
 @pytest.mark.parametrize("rest", [0, 1, 3])
 @pytest.mark.parametrize(("string", "semitones"), [(6, -5.0), (4, 4.0), (4, 7.0)])
 def test_the_first_of_equal_notes_is_the_figures_own_though_it_is_on_another_string(
-    off_s: float, rest: int, string: int, semitones: float
+    timing: str, off_s: float, rest: int, string: int, semitones: float
 ) -> None:
     """It is struck a beat before the second one, which was thought to be the first: what comes so early had been the
     figure's or that of the one before, or nobody's, as it was a little late or early."""
@@ -32,6 +41,28 @@ def test_the_first_of_equal_notes_is_the_figures_own_though_it_is_on_another_str
     first = take.play("b", at_s)[1, 5]
     take.leave_out(first)
     take.strike(string, first.start_s + off_s, first.end_s, first.points[0][1] + semitones)
-    report = take.report()
+    report = take.report(timing=timing)
     assert faults(report) == {("b", 1, 5): ["wrong-note"]}
     assert extras(report) == []
+
+
+@pytest.mark.parametrize(("silent", "offs"), [((), []), ((2,), [-1, 1]), ((2, 3), [-1, 1, -2, 2])])
+def test_a_figure_is_looked_for_no_more_notes_away_than_were_wrong(silent: tuple[int, ...], offs: list[int]) -> None:
+    """Who took the second of equal notes for the first misses one at the end; so one mistake is none of two notes."""
+    take = Take(LESSON)
+    expectation = expect(take.figure("b"), take.lesson.copedent)
+    line = Line(1.0, 60.0 / TEMPO)
+    played = [note for index, note in enumerate(_heard(expectation, line)) if index not in silent]
+    judge = Judge(take.lesson.copedent, load_tolerances("standard"), 0.0)
+    judgement = judge.judge_briefly(TimedScore(expectation, line.start_s, line.beat_s), played)
+    found = rivals(expectation, line, judgement, to_click=True)
+    assert [round((one.start_s - line.start_s) / line.beat_s) for one in found] == offs
+
+
+def _heard(expectation: Expectation, line: Line) -> list[HeardNote]:
+    """A figure's notes as they are when nothing is wrong."""
+    return [
+        HeardNote(note.string, times_s[0], times_s[-1], times_s, np.full(len(times_s), note.checkpoints[0].midi))
+        for note in expectation.notes
+        for times_s in [np.arange(line.time_s(note.start_beat), line.time_s(note.end_beat) - 0.05, 0.01)]
+    ]
