@@ -20,12 +20,12 @@ from livecheck.hearing.ear import Glance
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.median import median
 from livecheck.hearing.salience import HOP_S
-from livecheck.hearing.score import TimedScore
 from livecheck.judging.brief import Brief
 from livecheck.judging.broken import broken_off
 from livecheck.judging.fitting import LEAST_SUPPORT, NEAR_BEATS, Fitting
 from livecheck.judging.follow import Follower, Passage
 from livecheck.judging.judge import Judge, Judgement
+from livecheck.judging.look import Look
 from livecheck.judging.placing import Place, Placing
 from livecheck.judging.remark import Remark
 from livecheck.judging.rival import rivals, unexplained
@@ -42,50 +42,8 @@ LEAST_STRETCH_S = 0.6
 GUESSES = 4
 """How often what nothing explains is gone over, each time without what was no figure before."""
 LOOKS = 3
-SETTLED_S, SETTLED_CENTS = 0.04, 10.0
-"""A second look is taken when the first one moved the lines or the tuning by more than this."""
-BORDER_S = 0.15
 FREE_BEATS = 0.5
 """What a follower's way takes in so far before and after a figure's line may be another figure."""
-
-
-@dataclass(frozen=True)
-class _Look:
-    """What was heard of one passage, and where it was looked for."""
-
-    score: TimedScore
-    heard_by: TimedScore
-    notes: list[HeardNote]
-    from_s: float
-    until_s: float
-    """Where the attempts before and after it were thought to begin."""
-    judgement: Judgement | None = None
-    """What was made of the notes when they were heard; a line that has moved a little since changes none of it."""
-
-    def at(self, line: Line, tuning: float) -> TimedScore:
-        return replace(self.score, start_s=line.start_s, beat_s=line.beat_s, tuning_cents=tuning)
-
-    def is_stale(self, line: Line, tuning: float) -> bool:
-        """Whether the line or the tuning has moved so far that another look may hear something else."""
-        last = 1.0 + float(self.score.expectation.figure.length)
-        moved = max(abs(self.heard_by.time_s(beat) - line.time_s(beat)) for beat in (1.0, last))
-        return moved > SETTLED_S or abs(tuning - self.heard_by.tuning_cents) > SETTLED_CENTS
-
-    def is_within(self, from_s: float, until_s: float) -> bool:
-        """Whether its neighbours are still where they were thought to be: one that was no figure cut into this one."""
-        pairs = ((self.from_s, from_s), (self.until_s, until_s))
-        return all(old == new or abs(old - new) <= BORDER_S for old, new in pairs)
-
-    def left_by(self, other: _Look, judge: Judge) -> _Look:
-        """What is left of it by a neighbour that was found to reach further than was thought."""
-        before = self.from_s < other.from_s
-        from_s = self.from_s if before else max(self.from_s, other.until_s)
-        until_s = min(self.until_s, other.from_s) if before else self.until_s
-        notes = [note for note in self.notes if from_s <= note.start_s < until_s]
-        if len(notes) == len(self.notes):
-            return replace(self, from_s=from_s, until_s=until_s)
-        judgement = judge.judge_briefly(self.score, notes)
-        return replace(self, notes=notes, from_s=from_s, until_s=until_s, judgement=judgement)
 
 
 @dataclass(frozen=True)
@@ -93,7 +51,7 @@ class _Reading:
     """What a take was taken for."""
 
     passages: Sequence[Passage]
-    looks: Sequence[_Look]
+    looks: Sequence[Look]
     lines: Sequence[Line]
     tuning: float
 
@@ -259,7 +217,7 @@ class TakeJudge:
         """Lines, tuning and notes of the passages that hold their figures, looked at until they no longer move.
         `known`: what is certain already; the others must fit in."""
         passages = list(passages)
-        before: list[_Look | None]
+        before: list[Look | None]
         if known is not None and known.passages:
             looked = {id(one): look for one, look in zip(known.passages, known.looks, strict=True)}
             passages, lines = self._fitted_in(passages, known, judge, sound)
@@ -268,7 +226,7 @@ class TakeJudge:
             lines = self._fitting.lines([self._fitting.path_events(p) for p in passages]) if passages else []
             passages, lines, tuning = self._first_sight(passages, lines, tuning, judge, sound)
             before = [None] * len(passages)
-        looks: list[_Look] = []
+        looks: list[Look] = []
         for _ in range(LOOKS if passages else 0):
             looks = self._look(passages, lines, tuning, sound, looks or before)
             judgements = [look.judgement or judge.judge_briefly(look.score, look.notes) for look in looks]
@@ -318,14 +276,14 @@ class TakeJudge:
                         looks[at] = looks[at].left_by(other, judge)
         return replace(reading, looks=looks, lines=lines)
 
-    def _looked_elsewhere(self, reading: _Reading, index: int, line: Line, judge: Judge, sound: Sound) -> _Look:
+    def _looked_elsewhere(self, reading: _Reading, index: int, line: Line, judge: Judge, sound: Sound) -> Look:
         """What is heard of one of the passages if it lies on another line, of which its neighbours may have taken a
         pick."""
         look, score = reading.looks[index], self._fitting.score(reading.passages[index], line, reading.tuning)
         borders = self._fitting.borders(reading.passages, [*reading.lines[:index], line, *reading.lines[index + 1 :]])
         from_s, until_s = min(look.from_s, borders[index]), max(look.until_s, borders[index + 1])
         notes = sound.hear(score, from_s, until_s)
-        return _Look(score, score, notes, from_s, until_s, judge.judge_briefly(score, notes))
+        return Look(score, score, notes, from_s, until_s, judge.judge_briefly(score, notes))
 
     def _fitted_in(
         self, passages: Sequence[Passage], known: _Reading, judge: Judge, sound: Sound
@@ -385,8 +343,8 @@ class TakeJudge:
         lines: Sequence[Line],
         tuning: float,
         sound: Sound,
-        before: Sequence[_Look | None],
-    ) -> list[_Look]:
+        before: Sequence[Look | None],
+    ) -> list[Look]:
         """Hear each passage where its line says; what was heard before stays where the line has hardly moved."""
         looks = []
         borders = self._fitting.borders(passages, lines)
@@ -396,7 +354,7 @@ class TakeJudge:
                 continue
             score = self._fitting.score(passage, line, tuning)
             from_s, until_s = borders[index], borders[index + 1]
-            looks.append(_Look(score, score, sound.hear(score, from_s, until_s), from_s, until_s))
+            looks.append(Look(score, score, sound.hear(score, from_s, until_s), from_s, until_s))
         return looks
 
     def _tuning(self, judgements: Sequence[Judgement]) -> float:
