@@ -75,13 +75,10 @@ def test_clean_sound_is_left_as_it_is() -> None:
     assert Amplifier.in_take(_recording(_played()), CHORDS) is None
 
 
-def test_what_is_cut_off_hard_is_not_made_worse() -> None:
+@pytest.mark.parametrize("ceiling", [0.1, 0.3, 0.5])
+def test_what_is_cut_off_hard_is_left_as_it_is(ceiling: float) -> None:
     """No curve gives back what is gone."""
-    plain = _played()
-    clipped = np.clip(plain, -0.3, 0.3)
-    amplifier = Amplifier.in_take(_recording(clipped), CHORDS)
-    straight = clipped if amplifier is None else _taken_off(amplifier, _recording(clipped))
-    assert _unlike_db(straight, plain) < _unlike_db(clipped, plain) + 0.1
+    assert Amplifier.in_take(_recording(np.clip(_played(), -ceiling, ceiling)), CHORDS) is None
 
 
 def test_silence_and_single_strings_tell_nothing() -> None:
