@@ -29,6 +29,9 @@ from livecheck.sources.file import open_for_reading
 WANTED = "audio (WAV, FLAC, OGG, MP3 or AIFF)"
 BLOCK_FRAMES = 8192
 """What is lost at most where a damaged file breaks off."""
+MISSING_FRAMES = 4096
+"""A file breaks off that has more than so many less than its header promises: headers of whole ones may be a little out.
+"""
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
 SHORTEST_S = 0.25
 LONGEST_S = 3 * 3600.0
@@ -89,7 +92,7 @@ def open_audio(path: str, channel: int | None = None, longest_s: float = LONGEST
     survey.check()
     there = f"{survey.duration_s:.2f} s"
     notes: tuple[str, ...] = ()
-    if survey.frames < promised - BLOCK_FRAMES:
+    if survey.frames < promised - MISSING_FRAMES:
         notes = (f"the file breaks off: it promises {promised / rate_hz:.2f} s, only {there} can be read",)
     elif unread > MOST_UNREAD:
         notes = (f"only its first {there} can be read: it does not tell its length; save it as WAV or FLAC",)
