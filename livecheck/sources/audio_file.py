@@ -30,8 +30,7 @@ WANTED = "audio (WAV, FLAC, OGG, MP3 or AIFF)"
 BLOCK_FRAMES = 8192
 """What is lost at most where a damaged file breaks off."""
 MISSING_FRAMES = 4096
-"""A file breaks off that has more than so many less than its header promises: headers of whole ones may be a little out.
-"""
+"""A file that has more than so many less than its header promises breaks off: whole ones may be a little out."""
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 8_000, 192_000
 SHORTEST_S = 0.25
 LONGEST_S = 3 * 3600.0
