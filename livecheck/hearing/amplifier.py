@@ -72,7 +72,7 @@ class Amplifier:
             return None
 
         def left_db(one: Amplifier) -> float:
-            return _mean_db((chord, one.undone(samples)) for chord, samples in sounds)
+            return _mean_db((mixed_hz, one.undone(samples)) for mixed_hz, samples in sounds)
 
         def likeliest(some: Iterable[Amplifier]) -> Amplifier:
             return min((one for one in some if one.driven(low, high) <= MOST_DRIVEN), key=left_db)
@@ -112,14 +112,14 @@ def _extremes(recording: Recording) -> tuple[float, float]:
     return min(lows), max(highs)
 
 
-def _most_mixed(recording: Recording, chords: Sequence[Chord]) -> list[tuple[Chord, NDArray[np.float32]]]:
-    """Those chords of which the mixtures are loudest, each with the samples after it, shape (frames, WINDOW)."""
+def _most_mixed(recording: Recording, chords: Sequence[Chord]) -> list[tuple[NDArray[np.float64], NDArray[np.float32]]]:
+    """The mixtures of the chords whose are loudest, each with the samples after it, shape (frames, WINDOW)."""
     told = []
     for chord in {chord.time_s: chord for chord in chords}.values():
-        samples = _after(recording, chord)
-        if levels_db := _mixed_db(chord, samples):
-            told.append((float(np.mean(levels_db)), chord, samples))
-    return [(chord, samples) for _, chord, samples in sorted(told, key=lambda one: -one[0])[:MOST_CHORDS]]
+        mixed_hz, samples = clearest(chord.midis, WORK_RATE_HZ / WINDOW), _after(recording, chord)
+        if levels_db := _mixed_db(mixed_hz, samples):
+            told.append((float(np.mean(levels_db)), mixed_hz, samples))
+    return [(mixed_hz, samples) for _, mixed_hz, samples in sorted(told, key=lambda one: -one[0])[:MOST_CHORDS]]
 
 
 def _after(recording: Recording, chord: Chord) -> NDArray[np.float32]:
@@ -128,14 +128,13 @@ def _after(recording: Recording, chord: Chord) -> NDArray[np.float32]:
     return np.stack([recording.slice(first, first + WINDOW) for first in firsts])
 
 
-def _mixed_db(chord: Chord, samples: NDArray[np.float32]) -> list[float]:
-    """Level of each mixture of a chord beside the loudest partial, in each frame."""
+def _mixed_db(mixed_hz: NDArray[np.float64], samples: NDArray[np.float32]) -> list[float]:
+    """Level of each of some mixtures beside the loudest partial, in each frame."""
     spectra = magnitudes_of(samples.ravel(), WINDOW, WINDOW)
-    bin_hz = WORK_RATE_HZ / WINDOW
-    level = loudest_near(spectra, clearest(chord.midis, bin_hz), bin_hz)
+    level = loudest_near(spectra, mixed_hz, WORK_RATE_HZ / WINDOW)
     share = level / np.maximum(spectra.max(axis=1, keepdims=True), 1e-9)
     return [float(db) for db in 20.0 * np.log10(np.maximum(share, FAINTEST)).ravel()]
 
 
-def _mean_db(sounds: Iterable[tuple[Chord, NDArray[np.float32]]]) -> float:
-    return float(np.mean([level_db for chord, samples in sounds for level_db in _mixed_db(chord, samples)]))
+def _mean_db(sounds: Iterable[tuple[NDArray[np.float64], NDArray[np.float32]]]) -> float:
+    return float(np.mean([level_db for mixed_hz, samples in sounds for level_db in _mixed_db(mixed_hz, samples)]))

@@ -13,6 +13,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from livecheck.hearing.shifted import shifted
+
 STEP_CENTS = 20
 GLIDE_COST = 0.03
 """For each `STEP_CENTS` of movement; a semitone costs what a few frames of evidence are worth."""
@@ -76,8 +78,7 @@ def _scores(here: NDArray[np.float32], laid: Sequence[tuple[int, int]]) -> NDArr
     inner = scores[:, FASTEST_STEPS : FASTEST_STEPS + places]
     costs = _COSTS[:, None, None]
     reached = np.empty((len(_COSTS), places, columns), dtype=np.float32)
-    frame, place, column = scores.strides
-    near = np.ndarray((frames, *reached.shape), np.float32, scores, strides=(frame, place, place, column))
+    near = shifted(scores, len(_COSTS))
     for first, stop in pairwise([*sorted({frame for _, frame in laid}), frames]):
         begun = [column for column, frame in laid if frame == first]
         inner[first][:, begun] = here[first][:, begun]

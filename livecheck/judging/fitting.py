@@ -5,7 +5,6 @@ The same for a whole take and for what has been played of it so far.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
@@ -86,19 +85,16 @@ class Fitting:
                 kept.append(place)
         return kept
 
-    def is_free(self, passages: Sequence[Passage], lines: Sequence[Line], index: int, line: Line) -> bool:
-        """Whether one of some passages could lie on a line and take no pick of its neighbours."""
-        beats = self.expectations[passages[index].figure].beats
-        before = [
-            one.time_s(self.expectations[p.figure].beats[-1]) for p, one in zip(passages[:index], lines, strict=False)
+    def fits(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> bool:
+        """Whether a passage begins after all that is asked before it, and ends before what is asked after it."""
+        spans = [
+            (line.time_s(beats[0]), line.time_s(beats[-1]))
+            for line, beats in (
+                (lines[i], self.expectations[passages[i].figure].beats)
+                for i in range(max(0, index - 1), min(len(passages), index + 2))
+            )
         ]
-        after = [
-            one.time_s(self.expectations[p.figure].beats[0])
-            for p, one in zip(passages[index + 1 :], lines[index + 1 :], strict=True)
-        ]
-        return max(before[-1:], default=-math.inf) < line.time_s(beats[0]) and line.time_s(beats[-1]) < min(
-            after[:1], default=math.inf
-        )
+        return all(one[1] < other[0] for one, other in pairwise(spans))
 
     def path_events(self, passage: Passage) -> list[Event]:
         """When the player's way came to each beat on which something is asked; picks have an onset to go by, unless

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.ear import Glance
 from livecheck.hearing.salience import GRID_MIDI, HOP_S, STEPS_A_SEMITONE, grid_index
+from livecheck.hearing.shifted import shifted
 from livecheck.lesson.expectation import Expectation
 
 NEEDED = 0.28
@@ -271,13 +272,7 @@ class Follower:
         emission[:, positions.dead] = _NEVER
         scores = np.full((len(alike) + 1, len(positions.beats) + _LEAP), _NEVER, dtype=np.float32)
         scores[0, _LEAP:] = self._score
-        frame_bytes, place_bytes = scores.strides
-        reaching = np.ndarray(
-            (len(alike), len(_COSTS), len(positions.beats)),
-            np.float32,
-            scores,
-            strides=(frame_bytes, place_bytes, place_bytes),
-        )
+        reaching = shifted(scores, len(_COSTS))
         entered = np.empty((len(alike), len(positions.first)), dtype=np.float32)
         reached = np.empty((len(_COSTS), len(positions.beats)), dtype=np.float32)
         entering = self._gap - self._entry_costs[self._gap_figure + 1]

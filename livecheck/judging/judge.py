@@ -203,9 +203,9 @@ class _Attempt:
         for index, (checkpoint, glide) in enumerate(zip(note.checkpoints, arrivals.glides, strict=True)):
             due_s = self.score.time_s(checkpoint.beat)
             heard_s = chain.start_s if index == 0 else None if glide is None else glide.end_s
-            midi = arrivals.settled(index, due_s if heard_s is None else heard_s)
-            told = self._is_told(checkpoint, chain, glide) and (midi is not None or self._is_plain(checkpoint, heard_s))
-            if failed or not told:
+            told = not failed and self._is_told(checkpoint, chain, glide)
+            midi = arrivals.settled(index, due_s if heard_s is None else heard_s) if told else None
+            if not told or (midi is None and not self._is_plain(checkpoint, heard_s)):
                 verdicts.append(self._unjudged(checkpoint))
                 continue
             if heard_s is None:

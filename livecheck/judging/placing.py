@@ -134,21 +134,10 @@ class Placing:
         for start_s in self._starts_s(passages, lines, index, seen.seen):
             offer = Line(start_s, lines[index].beat_s)
             others = _with(passages, lines, index, self._straight(passages[index], offer), offer)
-            if self._fits(*others, index):
+            if self._fitting.fits(*others, index):
                 places.append(self.seen(*others, index))
         most = max(place.worth for place in places)
         return [place for place in places if place.worth == most] if most > (0, 0) else [seen]
-
-    def _fits(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> bool:
-        """Whether a passage begins after all that is asked before it, and ends before what is asked after it."""
-        spans = [
-            (line.time_s(beats[0]), line.time_s(beats[-1]))
-            for line, beats in (
-                (lines[i], self._fitting.expectations[passages[i].figure].beats)
-                for i in range(max(0, index - 1), min(len(passages), index + 2))
-            )
-        ]
-        return all(one[1] < other[0] for one, other in pairwise(spans))
 
     def _starts_s(
         self, passages: Sequence[Passage], lines: Sequence[Line], index: int, seen: Sequence[Glimpse]

@@ -257,10 +257,11 @@ class TakeJudge:
             judgement = looks[index].judgement
             expectation = self._fitting.expectations[passage.figure]
             for rival in rivals(expectation, lines[index], judgement, to_click) if judgement else ():
-                if not self._fitting.is_free(reading.passages, lines, index, rival):
+                laid = [*lines[:index], rival, *lines[index + 1 :]]
+                if not self._fitting.fits(reading.passages, laid, index):
                     continue
                 look, line = looks[index], lines[index]
-                other = self._looked_elsewhere(replace(reading, lines=lines, looks=looks), index, rival, judge, sound)
+                other = self._looked_elsewhere(look, replace(reading, lines=laid), index, judge, sound)
                 events = other.judgement.events() if other.judgement else []
                 moved = rival if to_click else line_at(events, line.beat_s) if events else line
                 if abs(moved.start_s - line.start_s) <= RIVAL_S:
@@ -276,11 +277,11 @@ class TakeJudge:
                         looks[at] = looks[at].left_by(other, judge)
         return replace(reading, looks=looks, lines=lines)
 
-    def _looked_elsewhere(self, reading: _Reading, index: int, line: Line, judge: Judge, sound: Sound) -> Look:
-        """What is heard of one of the passages if it lies on another line, of which its neighbours may have taken a
-        pick."""
-        look, score = reading.looks[index], self._fitting.score(reading.passages[index], line, reading.tuning)
-        borders = self._fitting.borders(reading.passages, [*reading.lines[:index], line, *reading.lines[index + 1 :]])
+    def _looked_elsewhere(self, look: Look, reading: _Reading, index: int, judge: Judge, sound: Sound) -> Look:
+        """What is heard of one of the passages on another line than it was looked for on, of which its neighbours may
+        have taken a pick."""
+        score = self._fitting.score(reading.passages[index], reading.lines[index], reading.tuning)
+        borders = self._fitting.borders(reading.passages, reading.lines)
         from_s, until_s = min(look.from_s, borders[index]), max(look.until_s, borders[index + 1])
         notes = sound.hear(score, from_s, until_s)
         return Look(score, score, notes, from_s, until_s, judge.judge_briefly(score, notes))
