@@ -22,7 +22,7 @@ from livecheck.hearing.ending import before_end, end_s, tail_db
 from livecheck.hearing.heard import CLEAR_SUPPORT, HeardNote
 from livecheck.hearing.instead import instead
 from livecheck.hearing.median import median, medians
-from livecheck.hearing.mixing import Clearness
+from livecheck.hearing.mixing import Chord, Clearness, clearness
 from livecheck.hearing.moments import Moments
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.partials import is_shadow
@@ -80,7 +80,9 @@ class Listener:
         near = [onset for onset in self._onsets if from_s <= onset.time_s < until_s]
         scene = Scene(self._recording, near, self._copedent, score, self._moments)
         laid = lay(asked_of(score), scene.moments)
-        self._clearness.learn(from_s, scene.clearness(laid), scene.chords(laid))
+        together = scene.together(laid)
+        chords = [Chord(moment.onset.time_s, midis) for moment, midis in together]
+        self._clearness.learn(from_s, clearness([(moment.peaks, midis) for moment, midis in together]), chords)
         struck = (s for s in laid if s is not None)
         return [
             Glimpse(

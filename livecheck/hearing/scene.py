@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.median import median
-from livecheck.hearing.mixing import Chord, clearness, mixtures
+from livecheck.hearing.mixing import mixtures
 from livecheck.hearing.moment import AFTER_S, FULL_RISE, LONGEST_S, Moment
 from livecheck.hearing.moments import Moments
 from livecheck.hearing.onset import Onset
@@ -145,16 +145,8 @@ class Scene:
         self._ways: dict[int, tuple[list[float], list[float]]] = {}
         """String -> its way, the same."""
 
-    def clearness(self, struck: Sequence[Struck | None]) -> list[float]:
-        """How clearly the sums and differences are there of strings that were struck together, and of those that should
-        ring beside them."""
-        return clearness([(self.moments[place].peaks, midis) for place, midis in self._together(struck)])
-
-    def chords(self, struck: Sequence[Struck | None]) -> list[Chord]:
-        """The same strings, and when they were struck."""
-        return [Chord(self.moments[place].onset.time_s, tuple(midis)) for place, midis in self._together(struck)]
-
-    def _together(self, struck: Sequence[Struck | None]) -> list[tuple[int, list[float]]]:
+    def together(self, struck: Sequence[Struck | None]) -> list[tuple[Moment, tuple[float, ...]]]:
+        """The strings that were struck together, and those that should ring beside them, with the moment, in order."""
         together: dict[int, list[float]] = {}
         for one in struck:
             if one is not None:
@@ -163,7 +155,7 @@ class Scene:
             if one is not None:
                 here = together[one.moment]
                 here += [midi for midi in one.asked.others if all(abs(midi - m) > SLIP_SEMITONES for m in here)]
-        return sorted(together.items())
+        return [(self.moments[place], tuple(midis)) for place, midis in sorted(together.items())]
 
     def mark_driven(self) -> None:
         """From here on sums and differences of strings are no partials of any other."""

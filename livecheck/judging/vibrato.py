@@ -74,7 +74,5 @@ def _sine(
         return np.asarray(np.real(2.0 * np.mean(rest * turn) * turn.conj()) * near)
     window = _window(size)
     weight = np.convolve(near.astype(np.float64), window, mode="same")
-    turned = rest * turn
-    base = np.convolve(turned.real, window, mode="same") + 1j * np.convolve(turned.imag, window, mode="same")
-    base /= np.maximum(weight, 1e-9)
+    base = np.convolve(rest * turn, window, mode="same") / np.maximum(weight, 1e-9)
     return np.asarray(np.real(2.0 * base * turn.conj()) * near)

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from livecheck.hearing.mixing import Clearness
+from livecheck.hearing.mixing import Clearness, clearness
 from livecheck.hearing.onset import Onset, onsets
 from livecheck.hearing.picks import asked_of, lay
 from livecheck.hearing.scene import MARGIN_S, Scene
@@ -145,5 +145,6 @@ def test_strings_that_ring_beside_what_is_struck_tell_whether_the_sound_is_drive
     recording = driven(part.strokes().values(), drive)
     scene = Scene(recording, onsets(recording), part.copedent, part.score)
     take = Clearness()
-    take.learn(0.0, scene.clearness(lay(asked_of(part.score), scene.moments)))
+    together = scene.together(lay(asked_of(part.score), scene.moments))
+    take.learn(0.0, clearness([(moment.peaks, midis) for moment, midis in together]))
     assert take.is_mixed is mixed
