@@ -15,8 +15,8 @@ from livecheck.hearing.listening import Glimpse
 from livecheck.hearing.median import median
 from livecheck.hearing.score import TimedScore
 from livecheck.judging.brief import Brief
-from livecheck.judging.follow import Passage
 from livecheck.judging.judge import Judgement
+from livecheck.judging.passage import Passage
 from livecheck.judging.timing import Event, Line, fit_click, fit_free
 from livecheck.judging.verdict import CheckpointVerdict, FigureVerdict
 from livecheck.lesson.expectation import expect

@@ -1,8 +1,7 @@
 """Which figure is being played, and where in it the player is.
 
-One dynamic programme over the positions of all figures, with a gap state before, between and after them. A position is
-one place in a figure, `HOP_S` of the lesson's own time apart, where the pitches of all ringing strings are known. In
-each frame the player stays, goes on, or skips ahead, within 0 to 3 times the lesson's tempo, or leaves for the gap, or
+One dynamic programme over the positions of all figures, with a gap state before, between and after them. In each
+frame the player stays, goes on, or skips ahead, within 0 to 3 times the lesson's tempo, or leaves for the gap, or
 enters a figure.
 
 The path answers which event is which; it bends to whatever was played, so no time is ever judged by it.
@@ -18,8 +17,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.hearing.ear import Glance
-from livecheck.hearing.salience import GRID_MIDI, HOP_S, STEPS_A_SEMITONE, grid_index
+from livecheck.hearing.salience import GRID_MIDI, HOP_S, STEPS_A_SEMITONE
 from livecheck.hearing.shifted import shifted
+from livecheck.judging.passage import Passage
+from livecheck.judging.positions import Positions
 from livecheck.lesson.expectation import Expectation
 
 NEEDED = 0.28
@@ -28,8 +29,6 @@ STAY_COST, SKIP_COST, LEAP_COST = 0.08, 0.03, 0.12
 ENTRY_COST = 4.0
 BACKWARD_COST, LEFT_OUT_COST, AGAIN_COST = 15.0, 2.0, 1.0
 """Figures come in the lesson's order unless the sound says so clearly; each one left out costs a little."""
-LEAVE_COST = 20.0
-"""For giving a figure up before its last checkpoint."""
 PICK_BONUS = 1.5
 NOTHING, EVERYTHING = np.float32(0.05), np.float32(0.18)
 """Share of the sound that a chord accounts for: with the first it explains nothing, with the second all that is
@@ -38,7 +37,6 @@ ELSEWHERE = {-2: 0.7, -1: 0.75, 1: 0.75, 2: 0.7}
 """The same strings with the bar some frets off still tell where the player is, for less."""
 ALONE_SHARE = 0.7
 """And for less still where one string sounds alone: it has no neighbours to be known by."""
-MOST_STRINGS = 6
 ONE_OFF_SHARE = 0.8
 """What a chord is worth, to a forgiving follower, in which one string is wrong or has died away."""
 LEAST_COUNTED = np.float32(0.5)
@@ -52,86 +50,10 @@ FRAMES_AT_ONCE = 32
 """Frames whose steps are worked out together."""
 UNITE_FRAMES = 8
 """How often ways that have met are counted as one, while looking: it takes longer than going back a frame."""
-SAME_BEAT = 0.02
 _STAY, _STEP, _SKIP, _LEAP, _ENTER = range(5)
 _COSTS = np.array([[LEAP_COST], [SKIP_COST], [0.0], [STAY_COST]], dtype=np.float32)
 """Of the steps from `_LEAP` down to `_STAY`."""
 _NEVER = np.float32(-1e9)
-
-
-@dataclass(frozen=True)
-class Passage:
-    """One figure as it was found in the take: when the player was at which beat."""
-
-    figure: int
-    """Index among the expectations."""
-    times_s: NDArray[np.float64]
-    beats: NDArray[np.float64]
-    """The beat reached at each time; never falling."""
-    support: float
-    """Mean support per frame; `NEEDED` or less is no better than chance."""
-    doubtful: bool = False
-    """Found by a forgiving follower only."""
-
-    def dwelt_s(self, beat: float) -> float:
-        """How long the player seemed to stay at a beat."""
-        return float((np.abs(self.beats - beat) < SAME_BEAT).sum()) * HOP_S
-
-    def time_of(self, beat: float) -> float:
-        """When a beat was reached, in seconds."""
-        at = int(np.searchsorted(self.beats, beat - 1e-9))
-        if at >= len(self.beats):
-            return float(self.times_s[-1])
-        if at == 0 or self.beats[at] == self.beats[at - 1]:
-            return float(self.times_s[at])
-        share = (beat - self.beats[at - 1]) / (self.beats[at] - self.beats[at - 1])
-        return float(self.times_s[at - 1] + share * (self.times_s[at] - self.times_s[at - 1]))
-
-
-class _Map:
-    """All figures' positions laid end to end, two dead places before each so that nothing runs over."""
-
-    def __init__(self, expectations: Sequence[Expectation], beat_s: float) -> None:
-        self.figure: list[int] = []
-        self.beat: list[float] = []
-        self.first: list[int] = []
-        chords: dict[tuple[int, ...], int] = {(): 0}
-        chord_of: list[int] = []
-        picks: list[bool] = []
-        dead: list[bool] = []
-        leave: list[float] = []
-        for index, expectation in enumerate(expectations):
-            count = max(2, round(float(expectation.figure.length) * beat_s / HOP_S))
-            beats = 1.0 + np.arange(count) * float(expectation.figure.length) / count
-            last = expectation.beats[-1]
-            self.first.append(len(self.beat) + 3)
-            self.figure += [index] * (count + 3)
-            self.beat += [1.0] * 3 + beats.tolist()
-            dead += [True] * 3 + [False] * count
-            leave += [0.0] * 3 + np.where(beats >= last, 0.0, LEAVE_COST).tolist()
-            struck = {int(np.argmin(np.abs(beats - note.start_beat))) for note in expectation.notes}
-            picks += [False] * 3 + [i in struck for i in range(count)]
-            pitches = np.full((len(expectation.notes), count), np.nan)
-            for row, note in enumerate(expectation.notes):
-                begin = float(expectation.figure.steps[note.checkpoints[0].step - 1].beat)
-                inside = (beats >= begin - 1e-6) & (beats < note.end_beat - 1e-6)
-                pitches[row, inside] = note.midi_at(beats[inside])
-            chord_of += [0] * 3
-            columns = np.where(np.isfinite(pitches), grid_index(np.nan_to_num(pitches)) // 2 * 2, -1).T.tolist()
-            for column in columns:
-                chord = tuple(sorted({i for i in column if i >= 0}))[:MOST_STRINGS]
-                chord_of.append(chords.setdefault(chord, len(chords)))
-        self.chord_of = np.array(chord_of)
-        self.picks = np.flatnonzero(picks)
-        self.dead = np.flatnonzero(dead)
-        self.leave = np.array(leave, dtype=np.float32)
-        self.beats = np.array(self.beat)
-        width = max(1, *(len(chord) for chord in chords))
-        self.columns = np.zeros((len(chords), width), dtype=np.int64)
-        self.weights = np.zeros((len(chords), width), dtype=np.float32)
-        for chord, row in chords.items():
-            self.columns[row, : len(chord)] = chord
-            self.weights[row, : len(chord)] = 1.0 / max(1, len(chord))
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +97,7 @@ class Follower:
     ) -> None:
         """`forgiving`: strings may have died away, or one of several be wrong. `after`: the last figure that was
         played before what it is fed. `only`: the figures that may be in it, if not all."""
-        self._map = _Map(expectations, beat_s)
+        self._map = Positions(expectations, beat_s)
         strings = (self._map.weights > 0).sum(axis=1)
         alike = np.where(strings == 1, ALONE_SHARE, 1.0).astype(np.float32)
         self._shares = np.stack([np.ones_like(alike), *(share * alike for share in ELSEWHERE.values())])

@@ -12,8 +12,9 @@ from dataclasses import replace
 
 from livecheck.hearing.score import WIDEST_BEATS, TimedScore
 from livecheck.judging.fitting import Fitting
-from livecheck.judging.follow import Follower, Passage
+from livecheck.judging.follow import Follower
 from livecheck.judging.judge import Judge, Judgement
+from livecheck.judging.passage import Passage
 from livecheck.judging.remark import Remark
 from livecheck.judging.sound import Sound
 from livecheck.judging.timing import Line

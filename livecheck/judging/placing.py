@@ -16,8 +16,8 @@ import numpy as np
 from livecheck.hearing.listening import Glimpse
 from livecheck.hearing.salience import HOP_S
 from livecheck.judging.fitting import Fitting
-from livecheck.judging.follow import Passage
 from livecheck.judging.judge import Judge
+from livecheck.judging.passage import Passage
 from livecheck.judging.sound import Sound
 from livecheck.judging.timing import Line
 

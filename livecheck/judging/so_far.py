@@ -16,9 +16,10 @@ from typing import Literal
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.score import WIDEST_BEATS, TimedScore
 from livecheck.judging.fitting import LEAST_SUPPORT, Fitting
-from livecheck.judging.follow import Follower, Passage
+from livecheck.judging.follow import Follower
 from livecheck.judging.judge import Judge, Judgement
 from livecheck.judging.partly import Partly, Placed
+from livecheck.judging.passage import Passage
 from livecheck.judging.remark import Remark
 from livecheck.judging.sound import Sound
 from livecheck.judging.timing import Event, Line

@@ -23,9 +23,10 @@ from livecheck.hearing.salience import HOP_S
 from livecheck.judging.brief import Brief
 from livecheck.judging.broken import broken_off
 from livecheck.judging.fitting import LEAST_SUPPORT, NEAR_BEATS, Fitting
-from livecheck.judging.follow import Follower, Passage
+from livecheck.judging.follow import Follower
 from livecheck.judging.judge import Judge, Judgement
 from livecheck.judging.look import Look
+from livecheck.judging.passage import Passage
 from livecheck.judging.placing import Place, Placing
 from livecheck.judging.remark import Remark
 from livecheck.judging.rival import rivals, unexplained

@@ -9,8 +9,8 @@ import pytest
 
 from livecheck.judging.brief import Brief
 from livecheck.judging.fitting import Fitting
-from livecheck.judging.follow import Passage
 from livecheck.judging.judge import Judgement
+from livecheck.judging.passage import Passage
 from livecheck.judging.timing import Line
 from livecheck.judging.verdict import CheckpointVerdict, ExtraVerdict, Fault
 from livecheck.lesson.reading import read_lesson

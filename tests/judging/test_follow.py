@@ -10,7 +10,8 @@ import pytest
 from livecheck.hearing.ear import Glance
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.midi_glance import glances_of
-from livecheck.judging.follow import Follower, Passage
+from livecheck.judging.follow import Follower
+from livecheck.judging.passage import Passage
 from livecheck.lesson.expectation import Expectation, expect
 from livecheck.lesson.figure import Lesson
 from livecheck.lesson.reading import read_lesson

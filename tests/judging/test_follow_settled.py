@@ -15,7 +15,8 @@ from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.midi_glance import glances_of
 from livecheck.hearing.salience import GRID_MIDI, HOP_S
 from livecheck.judging import follow
-from livecheck.judging.follow import Follower, Passage
+from livecheck.judging.follow import Follower
+from livecheck.judging.passage import Passage
 from livecheck.lesson.expectation import expect
 from livecheck.lesson.reading import read_lesson
 from livecheck.sources.library import load_copedent

@@ -16,8 +16,8 @@ from livecheck.hearing.salience import HOP_S
 from livecheck.hearing.score import TimedScore
 from livecheck.judging.brief import Brief
 from livecheck.judging.fitting import Fitting
-from livecheck.judging.follow import Passage
 from livecheck.judging.judge import Judge
+from livecheck.judging.passage import Passage
 from livecheck.judging.placing import Place, Placing
 from livecheck.judging.timing import Line
 from livecheck.lesson.reading import read_lesson
