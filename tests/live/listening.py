@@ -7,7 +7,6 @@ import signal
 import subprocess
 import sys
 import threading
-import time
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -32,7 +31,6 @@ class Listening:
     def __init__(
         self, arguments: Sequence[str], folder: Path, environment: Mapping[str, str], wrapper: Sequence[str] = ()
     ) -> None:
-        began_s = time.monotonic()
         self._process = subprocess.Popen(
             [*wrapper, sys.executable, "-m", "livecheck", "listen", "lesson.toml", *arguments],
             cwd=folder,
@@ -45,7 +43,6 @@ class Listening:
         self._reader = threading.Thread(target=self._read)
         self._reader.start()
         self.until_told("listening to ")
-        self.ready_s = time.monotonic() - began_s
 
     def __enter__(self) -> Listening:
         return self

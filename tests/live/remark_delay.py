@@ -4,7 +4,8 @@ On the way are a JACK server, the driver process and `livecheck listen`.
 
     python -m tests.live.remark_delay --rounds 40
 
-plays a figure so many times, each time with one mistake of another kind, and prints how long its remark took.
+plays a figure so many times, each time with one mistake of another kind, and prints how long its remark took, and how
+long after its start livecheck was listening.
 """
 
 from __future__ import annotations
@@ -97,8 +98,9 @@ def _round(take: Take, begin_s: float, kind: str) -> tuple[float, int]:
     return played[4, 4].start_s, 4
 
 
-def measure(folder: Path, rounds: int, timing: str) -> list[Round]:
-    """Play the kinds of mistakes in turn, so many in all, on the beats of one grid."""
+def measure(folder: Path, rounds: int, timing: str) -> tuple[float, list[Round]]:
+    """Play the kinds of mistakes in turn, so many in all, on the beats of one grid. How long it took until it was
+    listened to, and what came of each."""
     (folder / "lesson.toml").write_text(LESSON, encoding="utf-8")
     take = Take(LESSON)
     kinds = [list(WORDS)[number % (4 if timing == "click" else 3)] for number in range(rounds)]
@@ -116,11 +118,14 @@ def measure(folder: Path, rounds: int, timing: str) -> list[Round]:
     screen = _Screen()
     call = [sys.executable, "-m", "livecheck", "listen", "lesson.toml", "--port", "strings", "--timing", timing]
     with jack(folder) as server, VirtualPort(server.variables) as port:
+        began_s = time.monotonic()
         listening = subprocess.Popen(
             call, cwd=folder, env={**server.variables, "TERM": "dumb"}, stdout=screen.theirs, stderr=screen.theirs
         )
         try:
-            until(lambda: any(f"listening to {NAME}" in line for _, line in screen.lines))
+            ready = f"listening to {NAME}"
+            until(lambda: any(ready in line for _, line in screen.lines))
+            ready_s = next(moment_s for moment_s, line in screen.lines if ready in line) - began_s
             moments_s = port.play(messages)
             time.sleep(SAID_S)
             listening.send_signal(signal.SIGINT)
@@ -129,7 +134,7 @@ def measure(folder: Path, rounds: int, timing: str) -> list[Round]:
             listening.kill()
             listening.wait()
             screen.close()
-    return [
+    return ready_s, [
         Round(kind, _took_ms(moments_s[place], WORDS[kind], screen.lines))
         for kind, place in zip(kinds, places, strict=True)
     ]
@@ -161,7 +166,9 @@ def main() -> None:
     parser.add_argument("--timing", choices=("free", "click"), default="free")
     given = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
-        print(table(measure(Path(name), given.rounds, given.timing)))
+        ready_s, found = measure(Path(name), given.rounds, given.timing)
+    print(f"listening {ready_s:.2f} s after its start")
+    print(table(found))
 
 
 if __name__ == "__main__":
