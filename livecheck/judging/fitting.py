@@ -25,9 +25,10 @@ LEAST_SUPPORT = 0.3
 FOUND_BY = ((0.66, 0.0), (0.5, 0.4), (0.42, 0.5), (LEAST_SUPPORT, 0.6))
 """With so much support a figure is found if so large a share of its checkpoints was heard at the right pitch: what
 agrees with it by halves may be another, which is of no lesson, and would be told full of mistakes."""
-UNJUDGED_WEIGHT, EXTRA_WEIGHT = 0.5, 0.5
-"""What a checkpoint counts for that is not judged, because its string had gone astray or faded, and, where a figure is
-in doubt, what was struck beyond what it asks: they speak against it less than a checkpoint that was wrong."""
+ASTRAY_WEIGHT, FADED_WEIGHT, EXTRA_WEIGHT = 0.5, 0.25, 0.5
+"""What a checkpoint counts for that is not judged, because its string had gone astray or was right and faded, and,
+where a figure is in doubt, what was struck beyond what it asks: they speak against it less than a checkpoint that was
+wrong."""
 PATH_MOVE_WEIGHT = 0.3
 DWELT_S = 0.2
 """Where the way stays so long at a pick, it began there with another sound of the same pitch."""
@@ -143,7 +144,7 @@ class Fitting:
         """Whether a passage is its figure: by the sound of the whole, or, where that is weak, by its checkpoints."""
         if not judgement.heard:
             return False
-        asked = sum(1.0 if checkpoint.judged else UNJUDGED_WEIGHT for checkpoint in judgement.checkpoints)
+        asked = _asked(judgement.checkpoints)
         if passage.doubtful:
             asked += EXTRA_WEIGHT * len(judgement.extras)
             return judgement.right >= (ALONE_RIGHT if alone else DOUBTFUL_RIGHT) * asked
@@ -160,3 +161,16 @@ class Fitting:
         """The same verdicts by the lesson's reference: with a fixed one its pitches themselves lie higher or lower."""
         semitones = self.reference_cents / 100.0
         return tuple(replace(c, expected_midi=c.expected_midi + semitones) for c in checkpoints)
+
+
+def _asked(checkpoints: Sequence[CheckpointVerdict]) -> float:
+    """How much some checkpoints of a figure, in order, count for together."""
+    asked = 0.0
+    right: dict[int, bool] = {}
+    for one in checkpoints:
+        if one.judged:
+            right[one.string] = one.right
+            asked += 1.0
+        else:
+            asked += FADED_WEIGHT if right.get(one.string) else ASTRAY_WEIGHT
+    return asked

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -81,6 +82,19 @@ def test_what_is_not_judged_after_a_string_went_astray_hardly_speaks_against_a_f
     checkpoints += [_checkpoint(False, False)] * unjudged
     judgement = Judgement(fitting.brief.figures[0], tuple(checkpoints), (), {})
     passage = Passage(0, np.array([1.0, 2.0]), np.array([1.0, 2.0]), 0.58)
+    assert fitting.is_found(passage, judgement, alone=False) is is_found
+
+
+@pytest.mark.parametrize(("right", "is_found"), [(2, True), (0, False)])
+def test_a_figure_in_doubt_whose_strings_faded_after_their_picks_is_found_by_these(right: int, is_found: bool) -> None:
+    """Of two strings nothing is left when the bar moves, four times in all."""
+    fitting = _fitting(figure_of("1", 6, *STEPS))
+    checkpoints = [replace(_checkpoint(True, string <= right), string=string) for string in (1, 2)]
+    checkpoints += [
+        replace(_checkpoint(False, False), step=step, string=string) for step in (2, 3, 4, 5) for string in (1, 2)
+    ]
+    judgement = Judgement(fitting.brief.figures[0], tuple(checkpoints), (), {})
+    passage = Passage(0, np.array([1.0, 2.0]), np.array([1.0, 2.0]), 0.4, doubtful=True)
     assert fitting.is_found(passage, judgement, alone=False) is is_found
 
 
