@@ -9,12 +9,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence, Set
+from dataclasses import replace
 
-from livecheck.hearing.growth import JUST_AFTER_S, JUST_BEFORE_S, Growth, growth, track_midi
+from livecheck.hearing.growth import JUST_AFTER_S, JUST_BEFORE_S, Growth, growth, track_midi, track_midis
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.moment import Moment
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.scene import Scene, Sounding
+from livecheck.hearing.straightened import WAY_S, risen
 from livecheck.hearing.track import Track
 
 AGAIN_RISE = 0.28
@@ -39,6 +41,9 @@ went on fading was not."""
 BACK_DB = 6.0
 """Unless it grew clearly by a clear attack, what was struck again lacks no more than that of what it was: by a stroke
 what has faded far grows much."""
+MOVED_SEMITONES = 0.5
+"""Where a string moves so far from right before an onset to right after it, it is looked how much is new beyond that:
+bright strings' partials rise wherever they go."""
 RUSH_SEMITONES = 4.0
 """A string that moves so far from right before an onset to right after it is a smear before it arrives: it seems to
 grow then, and a glide so fast is an onset of its own. Only a clear attack is a stroke there."""
@@ -66,8 +71,10 @@ def struck_again(
         around = [(sounding[index], tracks[index]) for index in ringing]
         pitches = [track_midi(scene, track, onset.time_s + JUST_AFTER_S) for _, track in around]
         came_from = [track_midi(scene, track, onset.time_s - JUST_BEFORE_S) for _, track in around]
-        rush = any(abs(now - then) > RUSH_SEMITONES for now, then in zip(pitches, came_from, strict=True))
-        if rush and onset.rise < SURE_RISE:
+        moved = [abs(now - then) for now, then in zip(pitches, came_from, strict=True)]
+        most = max(moved, default=0.0)
+        stroke = _still(scene, onset, around[moved.index(most)][1]) if most > MOVED_SEMITONES else onset
+        if stroke.rise < (SURE_RISE if most > RUSH_SEMITONES else SOFT_RISE):
             continue
         brought_db, share = moment.brought(pitches, ())
         if brought_db < scene.softest_db:
@@ -78,12 +85,19 @@ def struck_again(
             if _struck_s(one, sounding) < onset.time_s - AGAIN_AFTER_S
         }
         steps = [one.asked.checkpoint.step for one, _ in around]
-        struck = _struck(onset, grown, steps, scene.has_background and share < OWN_SHARE, moment.driven)
+        struck = _struck(stroke, grown, steps, scene.has_background and share < OWN_SHARE, moment.driven)
         # Where others play, a clear attack or that a string grew may be theirs.
         if not scene.has_background or any(_came_back(grown[index]) for index in struck):
             for index in struck:
                 again[ringing[index]].append(onset)
     return again
+
+
+def _still(scene: Scene, onset: Onset, track: Track) -> Onset:
+    """An onset as it would be if the string whose track this is had not moved, nor the others with it."""
+    times_s = onset.time_s + WAY_S
+    bar = track_midis(scene, track, times_s) - track_midi(scene, track, onset.time_s)
+    return replace(onset, rise=min(onset.rise, risen(scene.recording, onset, times_s, bar)))
 
 
 def _came_back(one: Growth) -> bool:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+import numpy as np
 import pytest
 
 from livecheck.hearing.again import struck_again
 from livecheck.hearing.onset import onsets
+from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.scene import Scene
 from tests.hearing.played import Part, Stroke, driven, tracked
+from tests.hearing.tones import Samples, laid
 
 ONE = Part.of("{ beat = 1, fret = 3, pick = [5] }")
 TWO = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }")
@@ -47,6 +50,15 @@ def _touched(part: Part, at_s: float, string: int, level: float, swell_s: float 
     """A part in which a string is touched softly while it rings on."""
     one = part.strokes()[1, string]
     return [*part.strokes().values(), Stroke(string, at_s, one.end_s, one.knots, level, swell_s)]
+
+
+def _bright(stroke: Stroke) -> Samples:
+    times_s = np.arange(round((stroke.end_s - stroke.start_s) * WORK_RATE_HZ)) / WORK_RATE_HZ
+    hz = 440.0 * 2.0 ** ((stroke.midi_at(stroke.start_s + times_s) - 69.0) / 12.0)
+    phase = 2.0 * np.pi * np.cumsum(hz) / WORK_RATE_HZ
+    sound = sum((np.sin(number * phase) / number for number in range(1, 30)), np.zeros(len(times_s)))
+    ends = np.minimum(times_s / 0.004, 1.0) * np.clip((times_s[-1] - times_s) / 0.03, 0.0, 1.0)
+    return np.asarray(0.1 * sound * np.exp(-0.25 * times_s) * ends, dtype=np.float32)
 
 
 def _chord(at_s: float, level: float, swell_s: float = 0.0) -> list[Stroke]:
@@ -87,6 +99,22 @@ def test_a_glide_so_fast_that_it_is_an_onset_of_its_own_strikes_nothing(strings:
     rush = Part.of(f"{{ beat = 1, fret = 2, pick = {list(strings)} }}", f"{{ beat = 2, fret = {fret}, over = 0.15 }}")
     assert _again(rush, list(rush.strokes().values())) == {}
     assert _again(rush, _cut(rush, 2.0, strings)) == _at(2.0, *strings)
+
+
+@pytest.mark.parametrize(
+    ("string", "frets", "over"), [(4, (12, 9), 0.16), (1, (5, 9), 0.12), (1, (8, 13), 0.2), (4, (8, 13), 0.3)]
+)
+def test_a_bright_string_on_its_way_is_not_struck(string: int, frets: tuple[int, int], over: float) -> None:
+    """As many partials as a sawtooth has rise in a short spectrum wherever they go."""
+    here, there = frets
+    part = Part.of(
+        f"{{ beat = 1, fret = {here}, pick = [{string}] }}", f"{{ beat = 2, fret = {there}, over = {over} }}"
+    )
+    (stroke,) = part.strokes().values()
+    recording = laid([(stroke.start_s, _bright(stroke))], 8.0)
+    scene = Scene(recording, onsets(recording), part.copedent, part.score)
+    assert any(2.0 - over < moment.onset.time_s < 2.0 for moment in scene.moments)
+    assert _again_in(scene, part) == {}
 
 
 @pytest.mark.parametrize("at_s", [1.3, 2.2, 3.5])
