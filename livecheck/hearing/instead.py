@@ -59,6 +59,11 @@ def instead(
     return found
 
 
+def without_onsets_of(scene: Scene, places: set[int], some: Sequence[Sounding]) -> set[int]:
+    """Places of moments without those at which some strings were struck."""
+    return places - {place for place, m in enumerate(scene.moments) if any(m.onset is s.onset for s in some)}
+
+
 def is_apart(pitch: float, present: Sequence[float]) -> bool:
     """Whether a pitch is none of some, nor hides behind one of them."""
     return not any(abs(pitch - other) < APART or is_shadow(other, pitch) for other in present)
