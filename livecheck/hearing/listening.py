@@ -165,7 +165,7 @@ def _looked_again(
     missing = [*lost, *(s.asked for s in hidden)]
     free = without_onsets_of(scene, used, hidden)
     found = instead(scene, step, missing, rest, free)
-    mimicked = [s for s in rest if s.asked.checkpoint.step == step and any(is_shadow(f.midi, s.midi) for f in found)]
+    mimicked = [s for s in rest if s.asked.checkpoint.step == step and _is_mimicked(scene, s, missing, found)]
     if mimicked:
         # What spoke for these may all be partials of what was struck instead of another: perhaps the bar was off.
         others = [s for s in rest if s not in mimicked]
@@ -176,6 +176,19 @@ def _looked_again(
             found, rest, free = together, others, places
     used |= free
     return [*rest, *found, *(s for s in hidden if all(f.asked is not s.asked for f in found))]
+
+
+def _is_mimicked(scene: Scene, one: Sounding, missing: Sequence[Asked], found: Sequence[Sounding]) -> bool:
+    """Whether nothing speaks for a string but partials of what was struck instead of others of its step."""
+    if any(is_shadow(f.midi, one.midi) for f in found):
+        return True
+    moment = next((m for m in scene.moments if m.onset is one.onset), None)
+    if not found or moment is None:
+        return False
+    gone = [o.midi for o in missing]
+    others = [*(o for o in one.asked.others if all(abs(o - midi) > 0.01 for midi in gone)), *(f.midi for f in found)]
+    left = moment.evidence(one.midi, others, MIMICKED_CENTS)
+    return left.free < MASKED_FREE or left.presence < ACCEPT
 
 
 def _faded_in(scene: Scene, laid: Sequence[Struck | None]) -> list[Sounding | None]:
