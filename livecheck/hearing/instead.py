@@ -59,6 +59,11 @@ def instead(
     return found
 
 
+def without_onsets_of(scene: Scene, places: set[int], some: Sequence[Sounding]) -> set[int]:
+    """Places of moments without those at which some strings were struck."""
+    return places - {place for place, m in enumerate(scene.moments) if any(m.onset is s.onset for s in some)}
+
+
 def is_apart(pitch: float, present: Sequence[float]) -> bool:
     """Whether a pitch is none of some, nor hides behind one of them."""
     return not any(abs(pitch - other) < APART or is_shadow(other, pitch) for other in present)
@@ -139,13 +144,19 @@ def _slip(
         pitches = [one.midi + move for one, move in zip(missing, moves, strict=True)]
         found, granted = list[Sounding](), list[Sounding]()
         value = -cost
-        for one, pitch, move, moment in zip(missing, pitches, moves, moments, strict=True):
+        for at in sorted(range(len(missing)), key=lambda at: pitches[at]):
+            one, pitch, moment = missing[at], pitches[at], moments[at]
             others = [*present, *(p for p, o in zip(pitches, missing, strict=True) if o is not one)]
             evidence = moment.evidence(pitch, [o for o in others if not is_shadow(o, pitch)], 35.0)
-            struck = moment.struck(evidence) if evidence.free >= LEAST_FREE else 0.0
+            is_told = evidence.free >= LEAST_FREE
+            struck = moment.struck(evidence) if is_told else 0.0
+            follows = any(is_shadow(f.midi, pitch) for f in found)
+            hides = follows or any(is_shadow(other, pitch) for other in present)
+            if follows and is_told and evidence.presence >= SLIP_ACCEPT:
+                # It goes where the string goes that it hides behind, and does not seem to grow if struck after it.
+                struck = max(struck, SLIP_ACCEPT)
             value += struck / len(missing)
-            if struck >= SLIP_ACCEPT and abs(move) >= 0.5:
-                hides = any(is_shadow(other, pitch) for other in present)
+            if struck >= SLIP_ACCEPT and abs(moves[at]) >= 0.5:
                 (granted if hides else found).append(Sounding(one, moment.onset, evidence.midi, one.note.string))
         # What hides behind a string that is there proves nothing by itself.
         found += granted if found else []

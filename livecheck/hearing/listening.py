@@ -20,10 +20,11 @@ from livecheck.hearing.carried import STRAY_S, covered, followed
 from livecheck.hearing.emerging import emerged
 from livecheck.hearing.ending import before_end, end_s, tail_db
 from livecheck.hearing.heard import CLEAR_SUPPORT, HeardNote
-from livecheck.hearing.instead import instead
+from livecheck.hearing.instead import instead, without_onsets_of
 from livecheck.hearing.median import median, medians
 from livecheck.hearing.mixing import Chord, Clearness, clearness
 from livecheck.hearing.moments import Moments
+from livecheck.hearing.one_pitch import at_one_pitch
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.partials import is_shadow
 from livecheck.hearing.picks import ACCEPT, MASKED_FREE, Asked, Struck, asked_of, lay
@@ -103,8 +104,11 @@ class Listener:
         _set_stops(scene, sounding)
         tracks = _tracks(scene, sounding, ())
         others = strays(scene, sounding, tracks, used)
+        first = sounding
+        sounding, others = at_one_pitch(scene, first, others, used)
         scene.strays = others
-        if others:
+        if others or sounding is not first:
+            _set_stops(scene, sounding)
             sounding = _without_hidden(_without_mimicked(scene, sounding, others), others)
             tracks = _tracks(scene, sounding, others)
         _learn_slips(scene, sounding, tracks)
@@ -161,13 +165,13 @@ def _looked_again(
     hidden = [s for s in sounding if s.asked.checkpoint.step == step and _is_granted(scene, s)]
     rest = [s for s in sounding if s not in hidden]
     missing = [*lost, *(s.asked for s in hidden)]
-    free = _without_onsets_of(scene, used, hidden)
+    free = without_onsets_of(scene, used, hidden)
     found = instead(scene, step, missing, rest, free)
-    mimicked = [s for s in rest if s.asked.checkpoint.step == step and any(is_shadow(f.midi, s.midi) for f in found)]
+    mimicked = [s for s in rest if s.asked.checkpoint.step == step and _is_mimicked(scene, s, missing, found)]
     if mimicked:
         # What spoke for these may all be partials of what was struck instead of another: perhaps the bar was off.
         others = [s for s in rest if s not in mimicked]
-        places = _without_onsets_of(scene, free, mimicked)
+        places = without_onsets_of(scene, free, mimicked)
         together = instead(scene, step, [*missing, *(s.asked for s in mimicked)], others, places)
         own = [f.asked for f in together if f.string == f.asked.note.string]
         if len(own) == len(together) and all(any(one is s.asked for one in own) for s in mimicked):
@@ -176,9 +180,17 @@ def _looked_again(
     return [*rest, *found, *(s for s in hidden if all(f.asked is not s.asked for f in found))]
 
 
-def _without_onsets_of(scene: Scene, places: set[int], some: Sequence[Sounding]) -> set[int]:
-    """Places of moments without those at which some strings were struck."""
-    return places - {place for place, m in enumerate(scene.moments) if any(m.onset is s.onset for s in some)}
+def _is_mimicked(scene: Scene, one: Sounding, missing: Sequence[Asked], found: Sequence[Sounding]) -> bool:
+    """Whether nothing speaks for a string but partials of what was struck instead of others of its step."""
+    if any(is_shadow(f.midi, one.midi) for f in found):
+        return True
+    moment = next((m for m in scene.moments if m.onset is one.onset), None)
+    if not found or moment is None:
+        return False
+    gone = [o.midi for o in missing]
+    others = [*(o for o in one.asked.others if all(abs(o - midi) > 0.01 for midi in gone)), *(f.midi for f in found)]
+    left = moment.evidence(one.midi, others, MIMICKED_CENTS)
+    return left.free < MASKED_FREE or left.presence < ACCEPT
 
 
 def _faded_in(scene: Scene, laid: Sequence[Struck | None]) -> list[Sounding | None]:

@@ -16,6 +16,7 @@ from tests.hearing.played import Part, Stroke
 STEP = 2
 GRIP = Part.of("{ beat = 1, fret = 10, pick = [5, 6] }", '{ beat = 3, fret = 6, down = ["A"], pick = [4, 5] }')
 FADED = Part.of("{ beat = 1, fret = 10, pick = [5, 6] }", "{ beat = 3, fret = 6, pick = [4, 8], swell = true }")
+ROLLED = Part.of("{ beat = 1, fret = 10, pick = [5, 6] }", "{ beat = 3, fret = 6, pick = [8, 4], roll = 0.12 }")
 THREE = Part.of("{ beat = 1, fret = 10, pick = [5, 6] }", "{ beat = 3, fret = 6, pick = [4, 5, 6] }")
 LONE = Part.of("{ beat = 1, fret = 3, pick = [5] }", "{ beat = 3, fret = 5, pick = [5] }")
 
@@ -50,6 +51,15 @@ def test_a_grip_that_is_faded_in_with_the_bar_elsewhere_has_all_its_strings_ther
     found = _instead(FADED, strokes, {4, 8})
     assert {s.string: s.midi for s in found} == pytest.approx({4: 71.0, 8: 59.0}, abs=0.1)
     assert [s.onset.time_s for s in found] == pytest.approx([3.0, 3.0], abs=0.05)
+
+
+@pytest.mark.parametrize("frets", [-2.0, 1.0, 2.0])
+def test_a_string_rolled_after_the_one_that_it_hides_behind_goes_where_that_goes(frets: float) -> None:
+    """Strings 8 and 4 are an octave apart: what the second brings rings already, and grows little."""
+    strokes = [replace(s, level=0.005 if s.string == 4 else s.level) for s in _shifted(ROLLED, {8: frets, 4: frets})]
+    found = _instead(ROLLED, strokes, {8, 4})
+    assert {s.string: s.midi for s in found} == pytest.approx({8: 58.0 + frets, 4: 70.0 + frets}, abs=0.1)
+    assert {s.string: s.onset.time_s for s in found} == pytest.approx({8: 3.0, 4: 3.12}, abs=0.03)
 
 
 def test_nothing_that_is_faded_in_is_nothing_in_its_place() -> None:

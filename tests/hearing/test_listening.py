@@ -230,3 +230,37 @@ def test_a_string_that_is_struck_again_once_it_was_lost_in_the_noise_is_heard_fr
     assert before.faded_s == pytest.approx(2.2, abs=0.3)
     assert after.faded_s is None
     assert after.median_midi(again_s + 0.1, again_s + 0.4) == pytest.approx(83.0, abs=0.03)
+
+
+@pytest.mark.parametrize("picked", [(7, 9), (5, 8), (4, 6)])
+def test_a_grip_picked_an_octave_too_low_is_heard_there(picked: tuple[int, int]) -> None:
+    """The bar is still twelve frets below: all partials of what is asked are there, but a string has one pitch."""
+    part = Part.of(
+        "{ beat = 1, fret = 2, pick = [5, 6] }", f"{{ beat = 3, fret = 14, pick = [{picked[0]}, {picked[1]}] }}"
+    )
+    strokes = {
+        (step, string): replace(s, knots=tuple((t, midi - 12.0 * (step == 2)) for t, midi in s.knots))
+        for (step, string), s in part.strokes().items()
+    }
+    heard = _by_key(_hear(part, strokes.values()))
+    assert set(heard) == _keys(strokes.values())
+    for stroke in strokes.values():
+        _is_like(heard[stroke.string, round(stroke.start_s, 1)], stroke)
+
+
+@pytest.mark.parametrize("roll", [0.08, 0.12])
+@pytest.mark.parametrize("frets", [-2.0, -1.0, 1.0, 2.0])
+def test_a_rolled_grip_with_the_bar_elsewhere_is_there_with_all_its_strings(roll: float, frets: float) -> None:
+    """Two frets too high string 8 sounds where the last one, string 6, is asked, and seemed to be that one."""
+    part = Part.of(
+        '{ beat = 1, fret = 5, down = ["LKL"], pick = [8] }',
+        f'{{ beat = 3, fret = 9, down = ["A", "LKL"], pick = [10, 8, 6], roll = {roll} }}',
+    )
+    strokes = {
+        (step, string): replace(s, knots=tuple((t, midi + frets * (step == 2)) for t, midi in s.knots))
+        for (step, string), s in part.strokes().items()
+    }
+    heard = _by_key(_hear(part, strokes.values()))
+    assert set(heard) == _keys(strokes.values())
+    for stroke in strokes.values():
+        _is_like(heard[stroke.string, round(stroke.start_s, 1)], stroke)

@@ -133,3 +133,16 @@ def test_in_driven_sound_mixtures_of_two_strings_are_no_third(missing: tuple[int
     scene.mark_driven()
     struck = lay(asked_of(part.score), scene.moments)
     assert {(1, s.asked.note.string) for s in struck if s is not None} == strokes.keys()
+
+
+@pytest.mark.parametrize("off", [0.0, -0.35])
+@pytest.mark.parametrize("db", [-40.0, -34.0, -28.0])
+def test_a_soft_tone_where_a_string_has_its_lowest_partial_is_a_knock(db: float, off: float) -> None:
+    """String 10 is an octave below string 5: of its partials every second is left, and only the lowest is there. As
+    soft, but with overtones, it is a string."""
+    part = Part.of("{ beat = 1, fret = 3, pick = [5, 10] }")
+    strokes = part.strokes()
+    low = replace(strokes[1, 10], knots=((1.0, 50.0 + off),), level=strokes[1, 5].level * 10.0 ** (db / 20.0))
+    knocked = _found(part, [strokes[1, 5], replace(low, partials=1)])
+    assert knocked == {(1, 5): pytest.approx(1.0, abs=0.005), (1, 10): None}
+    assert _found(part, [strokes[1, 5], low])[1, 10] == pytest.approx(1.0, abs=0.005)

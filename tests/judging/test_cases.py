@@ -284,3 +284,11 @@ def test_a_string_slid_into_is_not_the_one_an_octave_above_that_comes_next() -> 
         (1, ()), (2, ("wrong-note",)), (3, ()), (4, ("wrong-note",)), (5, ())
     ]  # fmt: skip
     assert figure.extras == ()
+
+
+def test_of_an_octave_that_is_rolled_both_strings_are_where_the_bar_was_left() -> None:
+    """Strings 7 and 4, an octave apart, with the bar still where it was: the upper one, struck last, brings nothing
+    that the lower one does not have, and was taken to be where it is asked."""
+    figure = _found("rolled-octave-with-the-bar-behind")["1"]
+    wrong = {(c.step, c.string) for c in figure.checkpoints if c.faults == ("wrong-note",)}
+    assert wrong == {(1, 2), (3, 4), (3, 7)}

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 import pytest
 
@@ -22,6 +24,15 @@ LESSON = lesson_of(
     )
     + figure_of(
         "b", 6, "beat = 1, fret = 3, pick = [5]", "beat = 2, pick = [5]", "beat = 3, pick = [5]", "beat = 4, pick = [5]"
+    ),
+    tempo=TEMPO,
+)  # fmt: skip
+
+BETWEEN = 2
+RISING = lesson_of(
+    figure_of(
+        "c", 8, "beat = 1, fret = 3, pick = [5]", f"beat = {1 + BETWEEN}, fret = 5, pick = [5]",
+        f"beat = {1 + 2 * BETWEEN}, fret = 7, pick = [5]",
     ),
     tempo=TEMPO,
 )  # fmt: skip
@@ -59,10 +70,47 @@ def test_a_figure_is_looked_for_no_more_notes_away_than_were_wrong(silent: tuple
     assert [round((one.start_s - line.start_s) / line.beat_s) for one in found] == offs
 
 
-def _heard(expectation: Expectation, line: Line) -> list[HeardNote]:
-    """A figure's notes as they are when nothing is wrong."""
+@pytest.mark.parametrize("to_click", [True, False])
+@pytest.mark.parametrize(("semitones", "steps"), [({}, 1), ({1: -5.0}, 1), ({3: 4.0}, -1)])
+def test_a_figure_whose_wrong_note_is_what_another_step_asks_is_looked_for_there(
+    semitones: dict[int, float], steps: int, to_click: bool
+) -> None:
+    """Three notes, two beats apart, laid on the one after or before them: what was heard at their times is
+    wrong there, and right elsewhere."""
+    take = Take(RISING)
+    expectation = expect(take.figure("c"), take.lesson.copedent)
+    played = Line(1.0, 60.0 / TEMPO)
+    line = Line(played.time_s(1.0 + BETWEEN * steps), played.beat_s)
+    notes = _heard(expectation, played, semitones)
+    judge = Judge(take.lesson.copedent, load_tolerances("standard"), 0.0)
+    judgement = judge.judge_briefly(TimedScore(expectation, line.start_s, line.beat_s), notes)
+    starts_s = [one.start_s for one in rivals(expectation, line, judgement, to_click)]
+    assert any(start_s == pytest.approx(played.start_s, abs=0.01) for start_s in starts_s)
+
+
+def test_a_figure_with_one_wrong_note_that_another_step_asks_stays_where_it_is() -> None:
+    """Two of three are right where they are."""
+    take = Take(RISING)
+    expectation = expect(take.figure("c"), take.lesson.copedent)
+    line = Line(1.0, 60.0 / TEMPO)
+    judge = Judge(take.lesson.copedent, load_tolerances("standard"), 0.0)
+    notes = _heard(expectation, line, {2: -2.0})
+    judgement = judge.judge_briefly(TimedScore(expectation, line.start_s, line.beat_s), notes)
+    assert [c.faults for c in judgement.checkpoints] == [(), ("wrong-note",), ()]
+    assert rivals(expectation, line, judgement, to_click=False) == []
+
+
+def _heard(expectation: Expectation, line: Line, semitones: Mapping[int, float] | None = None) -> list[HeardNote]:
+    """A figure's notes as they are when nothing is wrong, but for those of some steps, so many semitones off."""
+    off = semitones or {}
     return [
-        HeardNote(note.string, times_s[0], times_s[-1], times_s, np.full(len(times_s), note.checkpoints[0].midi))
+        HeardNote(
+            note.string,
+            times_s[0],
+            times_s[-1],
+            times_s,
+            np.full(len(times_s), note.checkpoints[0].midi + off.get(note.checkpoints[0].step, 0.0)),
+        )
         for note in expectation.notes
         for times_s in [np.arange(line.time_s(note.start_beat), line.time_s(note.end_beat) - 0.05, 0.01)]
     ]

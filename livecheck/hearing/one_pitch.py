@@ -1,0 +1,50 @@
+"""Strings that seem to sound at two pitches at once: a grip played so far below that all it should have is there too.
+
+An octave, a twelfth or two octaves below what is asked all its partials are those of what is played.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.instead import instead, without_onsets_of
+from livecheck.hearing.offer import STRAY_CENTS
+from livecheck.hearing.partials import is_shadow
+from livecheck.hearing.picks import ACCEPT
+from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
+
+
+def at_one_pitch(
+    scene: Scene, sounding: list[Sounding], others: list[HeardNote], used: set[int]
+) -> tuple[list[Sounding], list[HeardNote]]:
+    """The strings that were struck and the strays. Where a stray is, or may be, the very string that an asked pick was
+    laid on, and the whole step is heard elsewhere, it was played there, and the stray is none."""
+    for stray, one in ((o, s) for o in others for s in sounding if _covers(o, s)):
+        here = [s for s in sounding if s.asked.checkpoint.step == one.asked.checkpoint.step]
+        if stray.string != one.string and (stray.string is not None or len(here) == 1):
+            continue
+        rest = [s for s in sounding if s not in here]
+        places = without_onsets_of(scene, used, here)
+        found = instead(scene, one.asked.checkpoint.step, [s.asked for s in here], rest, places)
+        own = [f for f in found if f.string == f.asked.note.string]
+        if len(own) == len(here) and _is_one_of(stray, own) and all(_is_below(scene, f, here) for f in own):
+            left = [other for other in others if other.start_s != stray.start_s or not _is_one_of(other, own)]
+            return sorted([*rest, *own], key=lambda s: (s.onset.time_s, s.string)), left
+    return sounding, others
+
+
+def _covers(stray: HeardNote, one: Sounding) -> bool:
+    """Whether a stray was struck with an asked string that hides behind it."""
+    return one.onset.time_s == stray.start_s and is_shadow(float(stray.midis[0]), one.midi)
+
+
+def _is_below(scene: Scene, found: Sounding, asked: Sequence[Sounding]) -> bool:
+    """Whether those partials of a string are there that what is asked does not have."""
+    moment = next(m for m in scene.moments if m.onset is found.onset)
+    return moment.evidence(found.midi, [s.midi for s in asked], STRAY_CENTS).presence >= ACCEPT
+
+
+def _is_one_of(stray: HeardNote, found: Sequence[Sounding]) -> bool:
+    """Whether a stray has the pitch of one of some strings."""
+    return any(abs(float(stray.midis[0]) - f.midi) < SLIP_SEMITONES for f in found)
