@@ -18,6 +18,8 @@ STRAY_S = 0.6
 """How long a stray is thought to ring."""
 FADED_DB = 15.0
 """Of a stray that has lost so much nothing covers what else sounds there."""
+ASTRAY_SEMITONES = 0.5 * SLIP_SEMITONES
+"""A string nearer to where bar and pedals have it has not left it."""
 
 
 def carried_along(scene: Scene, moment: Moment, found: Sequence[HeardNote]) -> dict[int, Track]:
@@ -40,8 +42,13 @@ def followed(scene: Scene, stray: HeardNote) -> Track:
     return track_all(scene.spectra, scaled(scene.spectra, first, stop), [quest])[0]
 
 
-def covered(track: Track, strays: Sequence[Track]) -> NDArray[np.bool_]:
-    """On which frames of a track it is where some stray is, until that has faded or is lost; shape (n,)."""
+def covered(track: Track, course: NDArray[np.float64], strays: Sequence[Track]) -> NDArray[np.bool_]:
+    """On which frames of a track it has gone to where some stray is, until that has faded or is lost; shape (n,).
+
+    `course`: where bar and pedals have its string. On that it may be joined by a stray, or by the track of one that has
+    ended, but was not drawn to it.
+    """
+    astray = np.abs(track.midis - course) > ASTRAY_SEMITONES
     out = np.zeros(len(track.midis), dtype=bool)
     for stray in strays:
         clear = stray.support >= CLEAR_SUPPORT
@@ -50,7 +57,7 @@ def covered(track: Track, strays: Sequence[Track]) -> NDArray[np.bool_]:
         rings = np.arange(len(stray.midis)) < (over[0] if len(over) else len(stray.midis))
         here, there = shared(track, stray)
         out[here] |= rings[there] & (np.abs(track.midis[here] - stray.midis[there]) < SLIP_SEMITONES)
-    return out
+    return out & astray
 
 
 def _strings(scene: Scene, stray: HeardNote) -> set[int]:

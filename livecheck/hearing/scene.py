@@ -211,8 +211,11 @@ class Scene:
 
     def expected(self, one: Sounding, time_s: float) -> float:
         """Where the score has a sounding string at a time, the slip that it began with kept."""
-        beat = self.score.beats_at(np.array(time_s))
-        return float(one.asked.note.midi_at(beat)) + self.offset + one.slip
+        return float(self.course(one, np.array(time_s)))
+
+    def course(self, one: Sounding, times_s: NDArray[np.float64]) -> NDArray[np.float64]:
+        """The same at some times; same shape."""
+        return one.asked.note.midi_at(self.score.beats_at(times_s)) + self.offset + one.slip
 
     def others_at(self, one: Sounding, time_s: float, sounding: Sequence[Sounding]) -> list[float]:
         """The pitches of the other strings that should sound at a time, and of what was struck beside them."""
