@@ -17,7 +17,7 @@ from livecheck.hearing.emerging import SNAP_S, SOON_S, emerged
 from livecheck.hearing.median import median
 from livecheck.hearing.moment import Evidence, Moment
 from livecheck.hearing.partials import is_shadow
-from livecheck.hearing.picks import MIXED_DB, Asked
+from livecheck.hearing.picks import ACCEPT, MIXED_DB, Asked
 from livecheck.hearing.scene import Scene, Sounding
 from livecheck.hearing.single import single_midi
 from livecheck.lesson.figure import Bar, Stance
@@ -156,9 +156,11 @@ def _slip(
                 # It goes where the string goes that it hides behind, and does not seem to grow if struck after it.
                 struck = max(struck, SLIP_ACCEPT)
             value += struck / len(missing)
-            if struck >= SLIP_ACCEPT and abs(moves[at]) >= 0.5:
-                (granted if hides else found).append(Sounding(one, moment.onset, evidence.midi, one.note.string))
-        # What hides behind a string that is there proves nothing by itself.
+            if struck >= ACCEPT and abs(moves[at]) >= 0.5:
+                proves = struck >= SLIP_ACCEPT and not hides
+                (found if proves else granted).append(Sounding(one, moment.onset, evidence.midi, one.note.string))
+        # What hides behind a string that is there proves nothing by itself; where others prove that the bar or a pedal
+        # was elsewhere, a string needs to be there no more clearly than one that is where it was asked for.
         found += granted if found else []
         if found and value > best_value:
             best, best_value = found, value

@@ -123,6 +123,15 @@ def test_strings_that_the_bar_takes_down_an_octave_are_followed_there() -> None:
     assert [(c.string, c.faults) for c in checkpoints if c.step == 3] == [(8, ()), (10, ())]
 
 
+def test_a_rolled_grip_two_frets_high_is_wrong_on_each_string() -> None:
+    """Partials of its first string spoke for the last where that was asked for, and the one in between, whose sound the
+    last one cuts short, was told as missed."""
+    checkpoints = _found("rolled-two-frets-high")["4"].checkpoints
+    assert {(c.string, c.faults, c.cause) for c in checkpoints if c.step == 3} == {
+        (string, ("wrong-note",), "bar at 11, not 9") for string in (4, 5, 6)
+    }
+
+
 @pytest.mark.parametrize(
     ("name", "figure", "string"),
     [
