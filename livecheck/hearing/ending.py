@@ -58,7 +58,7 @@ def _silenced_s(scene: Scene, one: Sounding, track: Track, tracks: Sequence[Trac
     clear = int(np.sum(scene.spectra.times_s[track.first : track.stop] <= one.stop_s - BLEED_S))
     if clear - DROP_BEFORE - DROP_AFTER < 3:
         return None
-    hidden = _hidden_before_it_is_clear(track, tracks)[:clear]
+    hidden = (_hidden_before_it_is_clear(track, tracks) | _behind_an_attack(scene, track))[:clear]
     partials_db = track.partials_db[:clear]
     own_db = _its_own_db(scene, track, track.db[:clear], hidden)
     fallen = _fall(own_db, partials_db, DROP_DB, _same_partials_fall)
@@ -97,6 +97,14 @@ def _hidden_before_it_is_clear(track: Track, tracks: Sequence[Track]) -> NDArray
     seen = np.flatnonzero(~hidden & (track.support > SOUNDING_SUPPORT))
     hidden[seen[-1] if len(seen) else 0 :] = False
     return hidden
+
+
+def _behind_an_attack(scene: Scene, track: Track) -> NDArray[np.bool_]:
+    """On which frames what is struck covers a string with its noise, so that it cannot be made out; shape (n,)."""
+    times_s = scene.spectra.times_s[track.first : track.stop]
+    struck_s = np.array([moment.onset.time_s for moment in scene.moments])
+    near = (np.abs(times_s[:, None] - struck_s) < BLEED_S).any(axis=1)
+    return np.asarray(near & (track.support < SILENT_SUPPORT))
 
 
 def _fades(support: NDArray[np.float64], frame: int) -> bool:

@@ -130,6 +130,26 @@ def test_a_string_that_rings_on_under_a_later_pick_is_heard_there() -> None:
     assert found[4] == pytest.approx(3.0, abs=0.03)
 
 
+@pytest.mark.parametrize("silenced_s", [1.5, 2.0])
+def test_a_string_silenced_before_another_is_struck_while_it_should_ring_ended_then(silenced_s: float) -> None:
+    """The noise of the other's attack has some of every partial that the string would have."""
+    part = Part.of(
+        "{ beat = 1, fret = 4, pick = [8] }", "{ beat = 2.5, pick = [6], ring = true }", "{ beat = 3, pick = [5] }"
+    )
+    strokes = _until(part, 8, silenced_s)
+    noise = 0.05 * np.random.default_rng(4).standard_normal(round(0.01 * WORK_RATE_HZ)).astype(np.float32)
+    recording = recorded(strokes.values())
+    samples = recording.slice(0, len(recording)).copy()
+    samples[round(2.5 * WORK_RATE_HZ) :][: len(noise)] += noise
+    struck = Recording()
+    struck.append(samples)
+    scene, sounding = _scene(part, struck), part.sounding(part.strokes())
+    tracks = tracked(scene, sounding)
+    one = sounding[0]
+    before = before_end(scene, one, tracks[0], sounding)
+    assert end_s(scene, one, tracks[0], sounding, before, tracks) == pytest.approx(silenced_s, abs=0.08)
+
+
 def test_a_string_that_fades_by_itself_is_not_silenced() -> None:
     """It loses 20 dB a second, more than strings do; silenced it would lose as much in a hundredth of a second."""
     recording = recorded(PART.strokes().values())
