@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from livecheck.hearing.again import struck_again
 from livecheck.hearing.carried import STRAY_S, covered, followed
 from livecheck.hearing.emerging import emerged
-from livecheck.hearing.ending import before_end, end_s, tail_db
+from livecheck.hearing.ending import Endings
 from livecheck.hearing.heard import CLEAR_SUPPORT, HeardNote
 from livecheck.hearing.instead import instead
 from livecheck.hearing.median import median, medians
@@ -109,11 +109,11 @@ class Listener:
         again = struck_again(scene, sounding, tracks, others, used)
         beside = [followed(scene, stray) for stray in others]
         heard = list(others)
-        for one, track, onsets in zip(sounding, tracks, again, strict=True):
-            before = before_end(scene, one, track, sounding)
-            stop_s = end_s(scene, one, track, sounding, before, tracks)
-            left_db = tail_db(scene, one, sounding, before)
-            heard += [replace(note, tail_db=left_db) for note in _heard(scene, one, track, beside, stop_s, onsets)]
+        endings = Endings(scene, sounding, tracks)
+        for index, (one, track, onsets) in enumerate(zip(sounding, tracks, again, strict=True)):
+            left_db = endings.tail_db(index)
+            notes = _heard(scene, one, track, beside, endings.end_s(index), onsets)
+            heard += [replace(note, tail_db=left_db) for note in notes]
         return sorted(heard, key=lambda note: (note.start_s, note.string or 0))
 
 
