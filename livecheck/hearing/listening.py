@@ -98,7 +98,7 @@ class Listener:
         if self._clearness.is_mixed:
             scene.mark_driven()
         sounding, used = _found(scene)
-        _set_stops(scene, sounding)
+        _set_stops(scene, sounding, min((o.time_s for o in self._onsets if o.time_s >= until_s), default=math.inf))
         tracks = _tracks(scene, sounding, ())
         others = strays(scene, sounding, tracks, used)
         scene.strays = others
@@ -266,8 +266,9 @@ def _without_hidden(sounding: Sequence[Sounding], others: Sequence[HeardNote]) -
     return kept
 
 
-def _set_stops(scene: Scene, sounding: Sequence[Sounding]) -> None:
-    """Each string is followed to its written end, or to the pick that ends it if that came at another time."""
+def _set_stops(scene: Scene, sounding: Sequence[Sounding], next_s: float) -> None:
+    """Each string is followed to its written end, or to the pick that ends it if that came at another time, and not
+    into the next attempt; `next_s`: when that begins."""
     for one in sounding:
         note = one.asked.note
         stop_s = scene.score.time_s(note.end_beat)
@@ -279,7 +280,7 @@ def _set_stops(scene: Scene, sounding: Sequence[Sounding]) -> None:
                 and s.onset.time_s > one.onset.time_s
             ]
             stop_s = min(enders, default=stop_s)
-        one.stop_s = max(stop_s, one.onset.time_s + SHORTEST_S)
+        one.stop_s = max(min(stop_s, next_s), one.onset.time_s + SHORTEST_S)
 
 
 def _tracks(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNote]) -> list[Track]:
