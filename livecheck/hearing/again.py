@@ -32,7 +32,7 @@ STRUCK_DB = 6.0
 """After a clear attack by which no string came back to what it was, the one that grew so much was struck, though it
 may be by partials that others have as well."""
 EVEN_DB = 12.0
-"""Strings that are struck together come back to what they were when they were struck first, but for so much."""
+"""Strokes on strings that are struck together bring what the first ones did, but for so much, as hands are even."""
 WHOLE_DB = 3.0
 """One that is back to that but for so little may have been struck with the others, though it hardly grew; one that
 went on fading was not."""
@@ -118,7 +118,11 @@ def _struck(
         index
         for index, one in grown.items()
         if gains_db[index] > least_db
-        and one.back_db > (-BACK_DB if soft or gains_db[index] < SOFT_GAIN_DB else most_db - EVEN_DB)
+        and (
+            one.back_db > -BACK_DB
+            if soft or gains_db[index] < SOFT_GAIN_DB
+            else one.back_db + _brought_db(one.gain_db) > most_db - EVEN_DB
+        )
         and not (driven and soft and one.behind)
         and not beats
     }
@@ -138,6 +142,11 @@ def _struck(
     if struck or onset.rise <= SURE_RISE:
         return struck
     return _likeliest(grown, beside_others)
+
+
+def _brought_db(gain_db: float) -> float:
+    """What is new of a string that grew, in dB of all there is of it then; none of what did not grow."""
+    return 10.0 * math.log10(max(1.0 - 10.0 ** (-gain_db / 10.0), 1e-10))
 
 
 def _likeliest(grown: Mapping[int, Growth], beside_others: bool) -> set[int]:

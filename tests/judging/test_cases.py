@@ -207,6 +207,12 @@ def test_a_rolled_grip_that_came_too_soon_is_early_on_each_string() -> None:
     assert {(c.string, c.faults) for c in figure.checkpoints if c.step == 6} == {(s, ("early",)) for s in (4, 6, 8)}
 
 
+def test_a_string_to_which_the_stroke_of_another_lends_a_little_is_not_struck_again() -> None:
+    """It has faded by 14 dB and grows by 3 while the string beside it is struck as loud as at first."""
+    extras = _found("a-neighbour-lends-a-little")["2"].extras
+    assert [(extra.fault, extra.string) for extra in extras] == [("extra-pick", 8)]
+
+
 def test_a_string_struck_again_softly_is_told_by_what_the_other_faded() -> None:
     """It gains less than a decibel, while the string beside it loses one and a half."""
     extras = _found("struck-again-softly")["4"].extras
