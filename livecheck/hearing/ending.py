@@ -24,6 +24,8 @@ RANG_GAP_S = 0.18
 """A string that cannot be made out for so long has ended; for less, another string may have covered it."""
 SMEARED_S, SMEARED_SEMITONES = np.array([-0.04, 0.0, 0.04]), 0.5
 """A string that moves so far within a frame smears over as many bins as part two strings."""
+SETS_OUT_S = 0.3
+"""So long before a pick the bar sets out for it at most, where no longer way is written."""
 AROUND_S = np.array([-0.15, 0.0, 0.15])
 """The bar may take a string somewhere so much earlier or later than written."""
 APART_SEMITONES, WAVER_SEMITONES = 0.15, 0.15
@@ -54,10 +56,10 @@ class Endings:
         """When a string fell silent: before its written end, then, or as long as it still sounds after that, moving
         with bar and pedals."""
         one = self._sounding[index]
-        found_s = silenced_s(self._scene, one, self._tracks[index], self._tracks)
-        if found_s is not None:
-            return found_s
-        found_s = one.stop_s
+        silent_s = silenced_s(self._scene, one, self._tracks[index], self._tracks)
+        if silent_s is not None and not self._sets_out(one, silent_s):
+            return silent_s
+        found_s = one.stop_s if silent_s is None else silent_s
         at_s = one.stop_s + RANG_FROM_S
         lost_s = RANG_FROM_S
         while self._may_ring(index, at_s) and lost_s < RANG_GAP_S:
@@ -121,6 +123,12 @@ class Endings:
         low, high = near.min() - WAVER_SEMITONES, near.max() + WAVER_SEMITONES
         count = 1 + math.ceil((high - low) / APART_SEMITONES)
         return np.append(np.linspace(low, high, count), self._before[index].midi)
+
+    def _sets_out(self, one: Sounding, time_s: float) -> bool:
+        """Whether what seems to be silenced shortly before its end may be on its way with the bar or a pedal to where
+        the next pick has them: only what is heard of it later can tell."""
+        way = self._scene.carried_midi(one.string, np.array([time_s, one.stop_s]), written=True)
+        return one.stop_s - time_s < SETS_OUT_S and abs(float(way[1] - way[0])) > SMEARED_SEMITONES
 
     def _is_on_its_way(self, one: Sounding, time_s: float) -> bool:
         """Whether bar or pedals take a string so far while a frame lasts that it cannot be made out."""

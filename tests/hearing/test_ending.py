@@ -157,6 +157,19 @@ def test_a_string_that_rings_on_is_heard_where_a_fast_move_takes_it(fret: int) -
     assert _ends(part, strokes)[3] == pytest.approx(4.3, abs=0.15)
 
 
+@pytest.mark.parametrize("fret", [5, 9])
+def test_a_string_that_rings_on_and_sets_out_with_the_bar_before_its_end_was_not_silenced_then(fret: int) -> None:
+    """Nobody looks for it on its way to where the next pick has the bar, so that it seems to fall silent."""
+    part = Part.of("{ beat = 1, fret = 15, pick = [4, 5] }", f"{{ beat = 3, fret = {fret}, pick = [6, 8] }}")
+    strokes = _until(part, 5, 3.9)
+    here = strokes[1, 5].knots[0][1]
+    strokes[1, 5] = replace(strokes[1, 5], knots=((2.76, here), (3.02, here + fret - 15)))
+    strokes[1, 4] = replace(strokes[1, 4], end_s=2.8)
+    found = _ends(part, strokes)
+    assert found[5] == pytest.approx(3.9, abs=0.15)
+    assert found[4] == pytest.approx(2.8, abs=0.08)
+
+
 def test_the_octave_of_a_string_under_a_flat_bar_is_no_string_that_rings_on() -> None:
     """The bar goes two fifths of a semitone flat just before string 6 is picked, an octave below string 3."""
     part = Part.of("{ beat = 1, fret = 3, pick = [3, 5] }", "{ beat = 3, pick = [6, 4] }")
