@@ -16,12 +16,15 @@ from livecheck.hearing.scene import Scene, Sounding
 from livecheck.hearing.silenced import BLEED_S, REFERENCE_S, silenced_s
 from livecheck.hearing.track import Track
 
-RANG_DROP_DB = 14.0
+RANG_DROP_DB, RANG_GAIN_DB = 14.0, 6.0
+"""What rings on has lost no more, and does not grow, but for what others covered before."""
 RANG_FROM_S, RANG_STEP_S, RANG_LONGEST_S = 0.1, 0.05, 2.0
 TAIL_FROM_S, TAIL_TO_S, LEAST_TAIL = 0.15, 0.6, 3
 GONE_DB = -60.0
 RANG_GAP_S = 0.18
 """A string that cannot be made out for so long has ended; for less, another string may have covered it."""
+BLIND_S = 0.45
+"""No single move takes longer than that at such a speed that nothing can be made out."""
 SMEARED_S, SMEARED_SEMITONES = np.array([-0.04, 0.0, 0.04]), 0.5
 """A string that moves so far within a frame smears over as many bins as part two strings."""
 SETS_OUT_S = 0.3
@@ -50,19 +53,27 @@ class Endings:
         self._scene = scene
         self._sounding = sounding
         self._tracks = tracks
-        self._before = [self._before_end(one, track) for one, track in zip(sounding, tracks, strict=True)]
+        self._silent_s = [silenced_s(scene, one, track, tracks) for one, track in zip(sounding, tracks, strict=True)]
+        self._before = [self._before_end(index) for index in range(len(sounding))]
+        self._ends_s: list[float] = []
+        for index in range(len(sounding)):
+            self._ends_s.append(self._end_s(index))
 
     def end_s(self, index: int) -> float:
+        """When a string fell silent."""
+        return self._ends_s[index]
+
+    def _end_s(self, index: int) -> float:
         """When a string fell silent: before its written end, then, or as long as it still sounds after that, moving
         with bar and pedals."""
         one = self._sounding[index]
-        silent_s = silenced_s(self._scene, one, self._tracks[index], self._tracks)
+        silent_s = self._silent_s[index]
         if silent_s is not None and not self._sets_out(one, silent_s):
             return silent_s
         found_s = one.stop_s if silent_s is None else silent_s
         at_s = one.stop_s + RANG_FROM_S
         lost_s = RANG_FROM_S
-        while self._may_ring(index, at_s) and lost_s < RANG_GAP_S:
+        while self._may_ring(index, at_s) and lost_s < RANG_GAP_S and at_s < max(found_s, one.stop_s) + BLIND_S:
             if self._rings(index, at_s) and not any(self._rings(low, at_s) for low in self._below(index, at_s)):
                 found_s, lost_s = at_s, 0.0
             lost_s += 0.0 if self._is_on_its_way(one, at_s) else RANG_STEP_S
@@ -85,11 +96,13 @@ class Endings:
             known += [level_db - before.level_db if is_there else GONE_DB for level_db, is_there in heard]
         return median(np.array(known)) if len(known) >= LEAST_TAIL else None
 
-    def _before_end(self, one: Sounding, track: Track) -> _Before:
+    def _before_end(self, index: int) -> _Before:
+        one, track, silent_s = self._sounding[index], self._tracks[index], self._silent_s[index]
         midis = track.midis[self._scene.spectra.times_s[track.first : track.stop] <= one.stop_s - BLEED_S]
         if not len(midis):
             return _Before(one.midi, None)
-        earlier_s = max(one.stop_s - REFERENCE_S, one.onset.time_s + BLEED_S)
+        last_s = one.stop_s - REFERENCE_S if silent_s is None else min(one.stop_s - REFERENCE_S, silent_s - BLEED_S)
+        earlier_s = max(last_s, one.onset.time_s + BLEED_S)
         earlier = float(midis[min(self._scene.spectra.frame_at(earlier_s) - track.first, len(midis) - 1)])
         others = self._beside(one, earlier_s)
         level_db = self._scene.level_db(earlier_s, earlier, others)
@@ -108,14 +121,18 @@ class Endings:
         return one.asked.note.ending != "end" and one.stop_s < time_s < limit_s
 
     def _rings(self, index: int, time_s: float) -> bool:
-        """Whether a string that should be silent still sounds, where it was or where the bar has taken it."""
+        """Whether a string that should be silent still sounds, where it was or where the bar has taken it, by what no
+        other has."""
         before = self._before[index]
         if before.level_db is None:
             return False
         others = self._others_at(index, time_s)
-        pitches = self._pitches(index, time_s)
-        levels_db = self._scene.levels_db(time_s, pitches, others)
-        return self._scene.is_there(time_s, pitches[before.level_db - levels_db <= RANG_DROP_DB], others)
+        pitches = np.array(
+            [m for m in self._pitches(index, time_s).tolist() if not any(is_shadow(o, m) for o in others)]
+        )
+        gains_db = self._scene.levels_db(time_s, pitches, others) - before.level_db
+        as_loud = (gains_db >= -RANG_DROP_DB) & (gains_db < RANG_GAIN_DB)
+        return self._scene.is_there(time_s, pitches[as_loud], others)
 
     def _pitches(self, index: int, time_s: float) -> NDArray[np.float64]:
         """Where a string that rings on may be."""
@@ -136,11 +153,18 @@ class Endings:
         return bool(way.max() - way.min() > SMEARED_SEMITONES)
 
     def _others_at(self, index: int, time_s: float) -> list[float]:
-        """The pitches of the others that sound at a time, and of those that hide behind a string if they ring on."""
+        """The pitches of the others that sound at a time, of those that are known to ring on, and of those that hide
+        behind a string if they ring on."""
         here = self._carried(index, time_s)[0]
-        ended = (self._carried(i, time_s) for i in range(len(self._sounding)) if self._may_ring(i, time_s))
-        above = [midi for both in ended if is_shadow(here, both[0]) for midi in both]
-        return self._beside(self._sounding[index], time_s) + above
+        ended = ((i, self._carried(i, time_s)) for i in range(len(self._sounding)) if self._may_ring(i, time_s))
+        known = dict(enumerate(self._ends_s))
+        rings = [
+            midi
+            for i, both in ended
+            if i != index and (is_shadow(here, both[0]) or known.get(i, 0.0) >= time_s)
+            for midi in both
+        ]
+        return self._beside(self._sounding[index], time_s) + rings
 
     def _below(self, index: int, time_s: float) -> list[int]:
         """The strings that hide one if they ring on as well: all its partials would be theirs."""

@@ -207,6 +207,18 @@ def test_a_rolled_grip_that_came_too_soon_is_early_on_each_string() -> None:
     assert {(c.string, c.faults) for c in figure.checkpoints if c.step == 6} == {(s, ("early",)) for s in (4, 6, 8)}
 
 
+def test_the_octave_of_what_is_picked_next_is_no_faint_string_that_rings_on() -> None:
+    """Found 15 cents above, where it has partials that the lower one does not take, though louder than it was."""
+    checkpoints = _found("octave-below-a-faint-string")["4"].checkpoints
+    assert not any(c.faults for c in checkpoints)
+
+
+def test_a_string_that_rings_on_is_no_other_one_on_its_way() -> None:
+    """It is where the bar might have the other, which was picked after it and silenced in time."""
+    checkpoints = _found("where-another-would-be")["2"].checkpoints
+    assert [(c.step, c.string) for c in checkpoints if "rang-on" in c.faults] == [(5, 8)]
+
+
 def test_a_string_to_which_the_stroke_of_another_lends_a_little_is_not_struck_again() -> None:
     """It has faded by 14 dB and grows by 3 while the string beside it is struck as loud as at first."""
     extras = _found("a-neighbour-lends-a-little")["2"].extras
