@@ -31,13 +31,13 @@ def silenced_s(scene: Scene, one: Sounding, track: Track, tracks: Sequence[Track
     clear = int(np.sum(scene.spectra.times_s[track.first : track.stop] <= one.stop_s - BLEED_S))
     if clear - DROP_BEFORE - DROP_AFTER < 3:
         return None
-    hidden = (_hidden_before_it_is_clear(track, tracks) | _behind_an_attack(scene, track))[:clear]
+    hidden, behind = _hidden_before_it_is_clear(track, tracks)[:clear], _behind_an_attack(scene, track)[:clear]
     partials_db = track.partials_db[:clear]
     own_db = _its_own_db(scene, track, track.db[:clear], hidden)
-    fallen = _fall(own_db, partials_db, DROP_DB, _same_partials_fall)
+    fallen = _fall(own_db, behind, partials_db, DROP_DB, _same_partials_fall)
     if fallen is None:
         middle_db = _its_own_db(scene, track, track.middle_db[:clear], hidden)
-        fallen = _fall(middle_db, partials_db, MIDDLE_DROP_DB, _most_of_it_falls)
+        fallen = _fall(middle_db, behind, partials_db, MIDDLE_DROP_DB, _most_of_it_falls)
         if fallen is not None and not _fades(track.support[:clear], fallen):
             return None
     return None if fallen is None else float(scene.spectra.times_s[track.first + fallen])
@@ -89,19 +89,22 @@ def _fades(support: NDArray[np.float64], frame: int) -> bool:
 
 def _fall(
     db: NDArray[np.float64],
+    behind: NDArray[np.bool_],
     partials_db: NDArray[np.float64],
     least_db: float,
     partials_fall: Callable[[NDArray[np.float64], int], bool],
 ) -> int | None:
     """The frame at which a level falls steeply, by so much at least, never to come back; None if it does not.
-    `partials_db`: of what it is the level; `partials_fall`: whether these fall from a frame on."""
+    `behind`: where an attack covers it, and neither shows that it fell nor that it came back; `partials_db`: of what it
+    is the level; `partials_fall`: whether these fall from a frame on."""
+    db = np.where(behind, UNKNOWN_DB, db)
     before, after = np.append(db[:1], db[:-1]), np.append(db[1:], db[-1:])
     low, high = np.minimum(before, after), np.maximum(before, after)
     middle = np.maximum(low, np.minimum(db, high))
     smooth = np.where(db > UNKNOWN_DB + 1.0, middle, -np.inf)
     later = np.maximum.accumulate(smooth[::-1])[::-1][DROP_BEFORE + DROP_AFTER :]
     earlier = smooth[: len(later)]
-    known = np.isfinite(later) & np.isfinite(earlier)
+    known = np.isfinite(later) & np.isfinite(earlier) & ~behind[DROP_BEFORE + DROP_AFTER :]
     found = np.flatnonzero(np.subtract(earlier, later, out=np.zeros(len(later)), where=known) > least_db)
     for frame in found.tolist():
         if partials_fall(partials_db, frame):

@@ -207,6 +207,12 @@ def test_a_rolled_grip_that_came_too_soon_is_early_on_each_string() -> None:
     assert {(c.string, c.faults) for c in figure.checkpoints if c.step == 6} == {(s, ("early",)) for s in (4, 6, 8)}
 
 
+def test_a_string_that_fades_fast_and_sets_out_is_not_silenced() -> None:
+    """The bar's setting out is an onset, which was taken to cover it: what it lost meanwhile was no sudden fall."""
+    checkpoints = _found("fast-fading-on-its-way")["4"].checkpoints
+    assert not any("cut-short" in c.faults for c in checkpoints)
+
+
 def test_the_octave_of_what_is_picked_next_is_no_faint_string_that_rings_on() -> None:
     """Found 15 cents above, where it has partials that the lower one does not take, though louder than it was."""
     checkpoints = _found("octave-below-a-faint-string")["4"].checkpoints
