@@ -77,8 +77,8 @@ def struck_again(
             for index, (one, _) in enumerate(around)
             if _struck_s(one, sounding) < onset.time_s - AGAIN_AFTER_S
         }
-        if any(one.back_db > EVEN_DB and not around[i][0].asked.checkpoint.swell for i, one in grown.items()):
-            continue  # What is so much louder than when it was struck was not struck then, but is now.
+        if any(_is_struck_first(around[index][0], one) for index, one in grown.items()):
+            continue
         steps = [one.asked.checkpoint.step for one, _ in around]
         struck = _struck(onset, grown, steps, scene.has_background and share < OWN_SHARE, moment.driven)
         # Where others play, a clear attack or that a string grew may be theirs.
@@ -86,6 +86,12 @@ def struck_again(
             for index in struck:
                 again[ringing[index]].append(onset)
     return again
+
+
+def _is_struck_first(sounding: Sounding, one: Growth) -> bool:
+    """Whether a string is so much louder than when it was struck, by partials of its own, that it was not struck then,
+    but is now."""
+    return one.back_db > EVEN_DB and not one.behind and not sounding.asked.checkpoint.swell
 
 
 def _came_back(one: Growth) -> bool:

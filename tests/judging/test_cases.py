@@ -207,6 +207,12 @@ def test_a_rolled_grip_that_came_too_soon_is_early_on_each_string() -> None:
     assert {(c.string, c.faults) for c in figure.checkpoints if c.step == 6} == {(s, ("early",)) for s in (4, 6, 8)}
 
 
+def test_an_octave_that_is_louder_by_what_the_lower_string_has_is_struck_again() -> None:
+    """Only what a string has by itself tells that it was not struck before."""
+    extras = _found("octave-again-louder")["4"].extras
+    assert {extra.string for extra in extras if extra.fault == "extra-pick"} == {4, 6, 8}
+
+
 def test_a_string_that_fades_fast_and_sets_out_is_not_silenced() -> None:
     """The bar's setting out is an onset, which was taken to cover it: what it lost meanwhile was no sudden fall."""
     checkpoints = _found("fast-fading-on-its-way")["4"].checkpoints
