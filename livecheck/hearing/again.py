@@ -34,7 +34,7 @@ STRUCK_DB = 6.0
 """After a clear attack by which no string came back to what it was, the one that grew so much was struck, though it
 may be by partials that others have as well."""
 EVEN_DB = 12.0
-"""Strings that are struck together come back to what they were when they were struck first, but for so much."""
+"""Strokes on strings that are struck together bring what the first ones did, but for so much, as hands are even."""
 WHOLE_DB = 3.0
 """One that is back to that but for so little may have been struck with the others, though it hardly grew; one that
 went on fading was not."""
@@ -84,6 +84,8 @@ def struck_again(
             for index, (one, _) in enumerate(around)
             if _struck_s(one, sounding) < onset.time_s - AGAIN_AFTER_S
         }
+        if any(_is_struck_first(around[index][0], one) for index, one in grown.items()):
+            continue
         steps = [one.asked.checkpoint.step for one, _ in around]
         struck = _struck(stroke, grown, steps, scene.has_background and share < OWN_SHARE, moment.driven)
         # Where others play, a clear attack or that a string grew may be theirs.
@@ -98,6 +100,12 @@ def _still(scene: Scene, onset: Onset, track: Track) -> Onset:
     times_s = onset.time_s + WAY_S
     bar = track_midis(scene, track, times_s) - track_midi(scene, track, onset.time_s)
     return replace(onset, rise=min(onset.rise, risen(scene.recording, onset, times_s, bar)))
+
+
+def _is_struck_first(sounding: Sounding, one: Growth) -> bool:
+    """Whether a string is so much louder than when it was struck, by partials of its own, that it was not struck then,
+    but is now."""
+    return one.back_db > EVEN_DB and not one.behind and not sounding.asked.checkpoint.swell
 
 
 def _came_back(one: Growth) -> bool:
@@ -130,7 +138,11 @@ def _struck(
         index
         for index, one in grown.items()
         if gains_db[index] > least_db
-        and one.back_db > (-BACK_DB if soft or gains_db[index] < SOFT_GAIN_DB else most_db - EVEN_DB)
+        and (
+            one.back_db > -BACK_DB
+            if soft or gains_db[index] < SOFT_GAIN_DB
+            else one.back_db + _brought_db(one.gain_db) > most_db - EVEN_DB
+        )
         and not (driven and soft and one.behind)
         and not beats
     }
@@ -150,6 +162,11 @@ def _struck(
     if struck or onset.rise <= SURE_RISE:
         return struck
     return _likeliest(grown, beside_others)
+
+
+def _brought_db(gain_db: float) -> float:
+    """What is new of a string that grew, in dB of all there is of it then; none of what did not grow."""
+    return 10.0 * math.log10(max(1.0 - 10.0 ** (-gain_db / 10.0), 1e-10))
 
 
 def _likeliest(grown: Mapping[int, Growth], beside_others: bool) -> set[int]:

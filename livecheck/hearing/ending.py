@@ -1,216 +1,192 @@
-"""Where a string ends: silenced before its time, at its time, or ringing on."""
+"""Where strings end: silenced before their time, at their time, or ringing on."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.hearing.median import median
-from livecheck.hearing.partials import shadows
-from livecheck.hearing.quest import shared
-from livecheck.hearing.scene import STRAY_KNOWN_S, Scene, Sounding
-from livecheck.hearing.track import UNKNOWN_DB, Track
+from livecheck.hearing.partials import is_shadow
+from livecheck.hearing.scene import Scene, Sounding
+from livecheck.hearing.silenced import BLEED_S, REFERENCE_S, silenced_s
+from livecheck.hearing.track import Track
 
-BLEED_S = 0.055
-"""From so shortly before the next pick on, a frame and its neighbours hear that pick."""
-DROP_DB, HALF_DROP_DB = 15.0, 7.0
-MIDDLE_DROP_DB, SOUNDING_SUPPORT, SILENT_SUPPORT = 14.0, 0.7, 0.5
-"""Where another string's partial holds the level up: how far the middle partial falls, and how little of the string
-may be left."""
-DROP_BEFORE, DROP_AFTER = 3, 6
-"""Frames before and after the moment of a fall between which it must happen: about a tenth of a second."""
-MOST = 0.5
-RANG_DROP_DB = 14.0
-REFERENCE_S = 0.2
-"""How long before a string's end its level is taken: nearer to it the bar may be moving already."""
+RANG_DROP_DB, RANG_GAIN_DB = 14.0, 6.0
+"""What rings on has lost no more, and does not grow, but for what others covered before."""
 RANG_FROM_S, RANG_STEP_S, RANG_LONGEST_S = 0.1, 0.05, 2.0
 TAIL_FROM_S, TAIL_TO_S, LEAST_TAIL = 0.15, 0.6, 3
 GONE_DB = -60.0
 RANG_GAP_S = 0.18
 """A string that cannot be made out for so long has ended; for less, another string may have covered it."""
+BLIND_S = 0.45
+"""No single move takes longer than that at such a speed that nothing can be made out."""
+SMEARED_S, SMEARED_SEMITONES = np.array([-0.04, 0.0, 0.04]), 0.5
+"""A string that moves so far within a frame smears over as many bins as part two strings."""
+SETS_OUT_S = 0.3
+"""So long before a pick the bar sets out for it at most, where no longer way is written."""
 AROUND_S = np.array([-0.15, 0.0, 0.15])
-BETWEEN = 9
-"""Pitches looked at where the bar takes a string, which may be so much earlier or later than written."""
+"""The bar may take a string somewhere so much earlier or later than written."""
+APART_SEMITONES, WAVER_SEMITONES = 0.15, 0.15
+"""How close the pitches are at which a string is looked for, so that it is found between two of them, and how far a
+hand takes it to both sides of where it should be."""
 
 
-Before = tuple[float, float | None]
-"""Pitch and level of a string shortly before its written end; None where nothing can be said of its level."""
+@dataclass(frozen=True)
+class _Before:
+    """A string shortly before its written end, with which what is there later is compared."""
+
+    midi: float
+    level_db: float | None
+    """None where nothing can be said of it."""
 
 
-def end_s(
-    scene: Scene,
-    one: Sounding,
-    track: Track,
-    sounding: Sequence[Sounding],
-    before: Before,
-    tracks: Sequence[Track],
-) -> float:
-    """When a string fell silent; `tracks`: those of all that sounds."""
-    silenced_s = _silenced_s(scene, one, track, tracks)
-    return _rang_until_s(scene, one, sounding, before) if silenced_s is None else silenced_s
+class Endings:
+    """The ends of all strings that sound in a scene."""
 
+    def __init__(self, scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track]) -> None:
+        """`tracks`: one for each of the sounding strings."""
+        self._scene = scene
+        self._sounding = sounding
+        self._tracks = tracks
+        self._silent_s = [silenced_s(scene, one, track, tracks) for one, track in zip(sounding, tracks, strict=True)]
+        self._before = [self._before_end(index) for index in range(len(sounding))]
+        self._ends_s: list[float] = []
+        for index in range(len(sounding)):
+            self._ends_s.append(self._end_s(index))
 
-def _silenced_s(scene: Scene, one: Sounding, track: Track, tracks: Sequence[Track]) -> float | None:
-    """When the string was silenced before its end, if it was: a steep fall from which nothing comes back."""
-    clear = int(np.sum(scene.spectra.times_s[track.first : track.stop] <= one.stop_s - BLEED_S))
-    if clear - DROP_BEFORE - DROP_AFTER < 3:
-        return None
-    hidden = _hidden_before_it_is_clear(track, tracks)[:clear]
-    partials_db = track.partials_db[:clear]
-    own_db = _its_own_db(scene, track, track.db[:clear], hidden)
-    fallen = _fall(own_db, partials_db, DROP_DB, _same_partials_fall)
-    if fallen is None:
-        middle_db = _its_own_db(scene, track, track.middle_db[:clear], hidden)
-        fallen = _fall(middle_db, partials_db, MIDDLE_DROP_DB, _most_of_it_falls)
-        if fallen is not None and not _fades(track.support[:clear], fallen):
+    def end_s(self, index: int) -> float:
+        """When a string fell silent."""
+        return self._ends_s[index]
+
+    def _end_s(self, index: int) -> float:
+        """When a string fell silent: before its written end, then, or as long as it still sounds after that, moving
+        with bar and pedals."""
+        one = self._sounding[index]
+        silent_s = self._silent_s[index]
+        if silent_s is not None and not self._sets_out(one, silent_s):
+            return silent_s
+        found_s = one.stop_s if silent_s is None else silent_s
+        at_s = one.stop_s + RANG_FROM_S
+        lost_s = RANG_FROM_S
+        while self._may_ring(index, at_s) and lost_s < RANG_GAP_S and at_s < max(found_s, one.stop_s) + BLIND_S:
+            if self._rings(index, at_s) and not any(self._rings(low, at_s) for low in self._below(index, at_s)):
+                found_s, lost_s = at_s, 0.0
+            lost_s += 0.0 if self._is_on_its_way(one, at_s) else RANG_STEP_S
+            at_s += RANG_STEP_S
+        return found_s
+
+    def tail_db(self, index: int) -> float | None:
+        """What is left of a string some time after its written end, in dB against before; None where it cannot be told.
+
+        One string may be left ringing; where nearly all of them leave a tail it is the room's or a delay unit's.
+        """
+        stop_s, before = self._sounding[index].stop_s, self._before[index]
+        times_s = np.arange(stop_s + TAIL_FROM_S, stop_s + TAIL_TO_S, RANG_STEP_S)
+        times_s = times_s[[self._may_ring(index, time_s) for time_s in times_s.tolist()]]
+        if before.level_db is None or len(times_s) < LEAST_TAIL:
             return None
-    return None if fallen is None else float(scene.spectra.times_s[track.first + fallen])
+        known = []
+        for others, alike_s in groupby(times_s.tolist(), lambda time_s: self._others_at(index, time_s)):
+            heard = self._scene.heard_db(list(alike_s), before.midi, others)
+            known += [level_db - before.level_db if is_there else GONE_DB for level_db, is_there in heard]
+        return median(np.array(known)) if len(known) >= LEAST_TAIL else None
 
+    def _before_end(self, index: int) -> _Before:
+        one, track, silent_s = self._sounding[index], self._tracks[index], self._silent_s[index]
+        midis = track.midis[self._scene.spectra.times_s[track.first : track.stop] <= one.stop_s - BLEED_S]
+        if not len(midis):
+            return _Before(one.midi, None)
+        last_s = one.stop_s - REFERENCE_S if silent_s is None else min(one.stop_s - REFERENCE_S, silent_s - BLEED_S)
+        earlier_s = max(last_s, one.onset.time_s + BLEED_S)
+        earlier = float(midis[min(self._scene.spectra.frame_at(earlier_s) - track.first, len(midis) - 1)])
+        others = self._beside(one, earlier_s)
+        level_db = self._scene.level_db(earlier_s, earlier, others)
+        if level_db is None:
+            # Of a string that hides behind another one, what both have there is the most that it may have.
+            level_db = self._scene.level_db(earlier_s, earlier, [m for m in others if not is_shadow(m, earlier)])
+        return _Before(median(midis[-4:]), level_db)
 
-def _its_own_db(scene: Scene, track: Track, db: NDArray[np.float64], hidden: NDArray[np.bool_]) -> NDArray[np.float64]:
-    """A string's level without what others add: unknown where they hide it; while strays ring, no more than it had
-    before them."""
-    own = np.where(hidden, UNKNOWN_DB, db)
-    for stray in scene.strays:
-        earlier, first, stop = (
-            max(0, scene.spectra.frame_at(time_s) - track.first)
-            for time_s in (stray.start_s - REFERENCE_S, stray.start_s - BLEED_S, stray.start_s + STRAY_KNOWN_S)
+    def _may_ring(self, index: int, time_s: float) -> bool:
+        """Whether a string has ended by a time that may be heard after it: until it is struck again, and not for
+        ever."""
+        one = self._sounding[index]
+        again = (s.onset.time_s for s in self._sounding if s.string == one.string)
+        limit_s = min([one.stop_s + RANG_LONGEST_S, *(at_s for at_s in again if at_s > one.onset.time_s + 0.03)])
+        limit_s = min(limit_s, float(self._scene.spectra.times_s[-1]))
+        return one.asked.note.ending != "end" and one.stop_s < time_s < limit_s
+
+    def _rings(self, index: int, time_s: float) -> bool:
+        """Whether a string that should be silent still sounds, where it was or where the bar has taken it, by what no
+        other has."""
+        before = self._before[index]
+        if before.level_db is None:
+            return False
+        others = self._others_at(index, time_s)
+        pitches = np.array(
+            [m for m in self._pitches(index, time_s).tolist() if not any(is_shadow(o, m) for o in others)]
         )
-        before = own[earlier:first]
-        if len(before) and before.max() > UNKNOWN_DB + 1.0:
-            own[first:stop] = np.minimum(own[first:stop], before.max())
-    return own
+        gains_db = self._scene.levels_db(time_s, pitches, others) - before.level_db
+        as_loud = (gains_db >= -RANG_DROP_DB) & (gains_db < RANG_GAIN_DB)
+        return self._scene.is_there(time_s, pitches[as_loud], others)
 
+    def _pitches(self, index: int, time_s: float) -> NDArray[np.float64]:
+        """Where a string that rings on may be."""
+        near = self._scene.carried_midi(self._sounding[index].string, time_s + AROUND_S)
+        low, high = near.min() - WAVER_SEMITONES, near.max() + WAVER_SEMITONES
+        count = 1 + math.ceil((high - low) / APART_SEMITONES)
+        return np.append(np.linspace(low, high, count), self._before[index].midi)
 
-def _hidden_before_it_is_clear(track: Track, tracks: Sequence[Track]) -> NDArray[np.bool_]:
-    """On which frames a string hides behind another one, if it comes out of there and is clearly heard then; shape
-    (n,)."""
-    hidden = np.zeros(len(track.midis), dtype=bool)
-    for other in (other for other in tracks if other is not track):
-        here, there = shared(track, other)
-        if here.start == here.stop:
-            continue
-        hidden[here] |= shadows(other.midis[there], track.midis[here])
-    seen = np.flatnonzero(~hidden & (track.support > SOUNDING_SUPPORT))
-    hidden[seen[-1] if len(seen) else 0 :] = False
-    return hidden
+    def _sets_out(self, one: Sounding, time_s: float) -> bool:
+        """Whether what seems to be silenced shortly before its end may be on its way with the bar or a pedal to where
+        the next pick has them: only what is heard of it later can tell."""
+        way = self._scene.carried_midi(one.string, np.array([time_s, one.stop_s]), written=True)
+        return one.stop_s - time_s < SETS_OUT_S and abs(float(way[1] - way[0])) > SMEARED_SEMITONES
 
+    def _is_on_its_way(self, one: Sounding, time_s: float) -> bool:
+        """Whether bar or pedals take a string so far while a frame lasts that it cannot be made out."""
+        way = self._scene.carried_midi(one.string, time_s + SMEARED_S)
+        return bool(way.max() - way.min() > SMEARED_SEMITONES)
 
-def _fades(support: NDArray[np.float64], frame: int) -> bool:
-    """Whether most of a string's partials were there before a frame, and few are after it."""
-    before, after = support[max(0, frame - DROP_AFTER) : frame], support[frame + DROP_AFTER :]
-    there = len(before) > 0 and median(before) > SOUNDING_SUPPORT
-    return there and len(after) > 0 and median(after) < SILENT_SUPPORT
+    def _others_at(self, index: int, time_s: float) -> list[float]:
+        """The pitches of the others that sound at a time, of those that are known to ring on, and of those that hide
+        behind a string if they ring on."""
+        here = self._carried(index, time_s)[0]
+        ended = ((i, self._carried(i, time_s)) for i in range(len(self._sounding)) if self._may_ring(i, time_s))
+        known = dict(enumerate(self._ends_s))
+        rings = [
+            midi
+            for i, both in ended
+            if i != index and (is_shadow(here, both[0]) or known.get(i, 0.0) >= time_s)
+            for midi in both
+        ]
+        return self._beside(self._sounding[index], time_s) + rings
 
+    def _below(self, index: int, time_s: float) -> list[int]:
+        """The strings that hide one if they ring on as well: all its partials would be theirs."""
+        here = self._carried(index, time_s)[0]
+        ended = [i for i in range(len(self._sounding)) if self._may_ring(i, time_s)]
+        return [i for i in ended if is_shadow(self._carried(i, time_s)[0], here)]
 
-def _fall(
-    db: NDArray[np.float64],
-    partials_db: NDArray[np.float64],
-    least_db: float,
-    partials_fall: Callable[[NDArray[np.float64], int], bool],
-) -> int | None:
-    """The frame at which a level falls steeply, by so much at least, never to come back; None if it does not.
-    `partials_db`: of what it is the level; `partials_fall`: whether these fall from a frame on."""
-    before, after = np.append(db[:1], db[:-1]), np.append(db[1:], db[-1:])
-    low, high = np.minimum(before, after), np.maximum(before, after)
-    middle = np.maximum(low, np.minimum(db, high))
-    smooth = np.where(db > UNKNOWN_DB + 1.0, middle, -np.inf)
-    later = np.maximum.accumulate(smooth[::-1])[::-1][DROP_BEFORE + DROP_AFTER :]
-    earlier = smooth[: len(later)]
-    known = np.isfinite(later) & np.isfinite(earlier)
-    found = np.flatnonzero(np.subtract(earlier, later, out=np.zeros(len(later)), where=known) > least_db)
-    for frame in found.tolist():
-        if partials_fall(partials_db, frame):
-            return int(frame + np.flatnonzero(smooth[frame:] < smooth[frame] - HALF_DROP_DB)[0])
-    return None
+    def _carried(self, index: int, time_s: float) -> tuple[float, float]:
+        """Where a string is after its written end if it rings on: where the bar should take it, and that much further
+        than where it was."""
+        one = self._sounding[index]
+        then, now = self._scene.carried_midi(one.string, np.array([one.stop_s - BLEED_S, time_s]))
+        return float(now) + one.slip, self._before[index].midi + float(now - then)
 
-
-def _same_partials_fall(partials_db: NDArray[np.float64], frame: int) -> bool:
-    """Whether most of the partials that are free both before and after a fall fell too, if any are: a string also
-    seems to fall where another one that moves comes upon its loudest. One of them something else may hold up."""
-    after = frame + DROP_BEFORE + DROP_AFTER
-    both = np.isfinite(partials_db[frame]) & np.isfinite(partials_db[after])
-    return not both.any() or median((partials_db[after] - partials_db[frame])[both]) < -HALF_DROP_DB
-
-
-def _most_of_it_falls(partials_db: NDArray[np.float64], frame: int) -> bool:
-    """Whether most of what stands above the lowest that is left falls, in dB of all partials that are free on both
-    sides: those of a high string die away by themselves within a tenth of a second, but little of it is in them, and
-    the first goes on. Some of it must fall far: where the only partial that is left goes on, it is itself the lowest.
-    Right after the stroke, when they fall most, nothing is told."""
-    span = DROP_BEFORE + DROP_AFTER
-    if frame < span:
-        return False
-    after = frame + span
-    both = np.isfinite(partials_db[frame]) & np.isfinite(partials_db[after])
-    if not both.any():
-        return True
-    before_db, after_db = partials_db[frame][both], partials_db[after][both]
-    fallen_db, standing_db = np.maximum(before_db - after_db, 0.0), np.maximum(before_db - after_db.min(), 0.0)
-    return bool(fallen_db.max() > HALF_DROP_DB and fallen_db.sum() >= MOST * standing_db.sum())
-
-
-def _rang_until_s(scene: Scene, one: Sounding, sounding: Sequence[Sounding], before: Before) -> float:
-    """The string's end: its written one, or as long as it still sounds after that, moving with bar and pedals."""
-    if one.asked.note.ending == "end":
-        return one.stop_s
-    settled, reference_db = before
-    limit_s = _limit_s(scene, one, sounding)
-    found_s = one.stop_s
-    at_s = one.stop_s + RANG_FROM_S
-    while reference_db is not None and at_s < min(limit_s, found_s + RANG_GAP_S):
-        if _rings(scene, one, at_s, settled, reference_db, sounding):
-            found_s = at_s
-        at_s += RANG_STEP_S
-    return found_s
-
-
-def tail_db(scene: Scene, one: Sounding, sounding: Sequence[Sounding], before: Before) -> float | None:
-    """What is left of a string some time after its written end, in dB against before; None where it cannot be told.
-
-    One string may be left ringing; where nearly all of them leave a tail it is the room's or a delay unit's.
-    """
-    if one.asked.note.ending == "end":
-        return None
-    settled, reference_db = before
-    times_s = np.arange(
-        one.stop_s + TAIL_FROM_S, min(one.stop_s + TAIL_TO_S, _limit_s(scene, one, sounding)), RANG_STEP_S
-    )
-    if reference_db is None or len(times_s) < LEAST_TAIL:
-        return None
-    known = []
-    for others, alike_s in groupby(times_s.tolist(), lambda time_s: scene.others_at(one, time_s, sounding)):
-        heard = scene.heard_db(list(alike_s), settled, others)
-        known += [level_db - reference_db if is_there else GONE_DB for level_db, is_there in heard]
-    return median(np.array(known)) if len(known) >= LEAST_TAIL else None
-
-
-def _limit_s(scene: Scene, one: Sounding, sounding: Sequence[Sounding]) -> float:
-    """Until when a string may be looked for after its end: until it is struck again, and not for ever."""
-    again = [s.onset.time_s for s in sounding if s.string == one.string and s.onset.time_s > one.onset.time_s + 0.03]
-    return min([one.stop_s + RANG_LONGEST_S, *again, float(scene.spectra.times_s[-1])])
-
-
-def before_end(scene: Scene, one: Sounding, track: Track, sounding: Sequence[Sounding]) -> Before:
-    """What `end_s` and `tail_db` compare with."""
-    last_s = one.stop_s - BLEED_S
-    midis = track.midis[scene.spectra.times_s[track.first : track.stop] <= last_s]
-    if not len(midis):
-        return one.midi, None
-    earlier_s = max(one.stop_s - REFERENCE_S, one.onset.time_s + BLEED_S)
-    earlier = float(midis[min(scene.spectra.frame_at(earlier_s) - track.first, len(midis) - 1)])
-    return median(midis[-4:]), scene.level_db(earlier_s, earlier, scene.others_at(one, earlier_s, sounding))
-
-
-def _rings(
-    scene: Scene, one: Sounding, time_s: float, settled: float, reference_db: float, sounding: Sequence[Sounding]
-) -> bool:
-    """Whether a string that should be silent still sounds, where it was or where the bar has taken it."""
-    others = scene.others_at(one, time_s, sounding)
-    near = scene.carried_midi(one.string, time_s + AROUND_S)
-    pitches = np.append(np.linspace(near.min(), near.max(), BETWEEN), settled)
-    levels_db = scene.levels_db(time_s, pitches, others)
-    return scene.is_there(time_s, pitches[reference_db - levels_db <= RANG_DROP_DB], others)
+    def _beside(self, one: Sounding, time_s: float) -> list[float]:
+        """The pitches of the others that sound at a time, where they should be and where they are heard to be: under a
+        bar that lies flat the octave above another string is no string that rings on where it should be. To a tenth of
+        a semitone, so that they are the same for a while."""
+        frame = self._scene.spectra.frame_at(time_s)
+        heard = [
+            round(float(track.midis[frame - track.first]), 1)
+            for other, track in zip(self._sounding, self._tracks, strict=True)
+            if other is not one and track.first <= frame < track.stop
+        ]
+        return self._scene.others_at(one, time_s, self._sounding) + heard

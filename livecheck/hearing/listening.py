@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from livecheck.hearing.again import struck_again
 from livecheck.hearing.carried import STRAY_S, covered, followed
 from livecheck.hearing.emerging import emerged
-from livecheck.hearing.ending import before_end, end_s, tail_db
+from livecheck.hearing.ending import Endings
 from livecheck.hearing.heard import CLEAR_SUPPORT, HeardNote
 from livecheck.hearing.instead import instead, without_onsets_of
 from livecheck.hearing.median import median, medians
@@ -101,25 +101,26 @@ class Listener:
         if self._clearness.is_mixed:
             scene.mark_driven()
         sounding, used = _found(scene)
-        _set_stops(scene, sounding)
+        next_s = min((onset.time_s for onset in self._onsets if onset.time_s >= until_s), default=math.inf)
+        _set_stops(scene, sounding, next_s)
         tracks = _tracks(scene, sounding, ())
         others = strays(scene, sounding, tracks, used)
         first = sounding
         sounding, others = at_one_pitch(scene, first, others, used)
         scene.strays = others
         if others or sounding is not first:
-            _set_stops(scene, sounding)
+            _set_stops(scene, sounding, next_s)
             sounding = _without_hidden(_without_mimicked(scene, sounding, others), others)
             tracks = _tracks(scene, sounding, others)
         _learn_slips(scene, sounding, tracks)
         again = struck_again(scene, sounding, tracks, others, used)
         beside = [followed(scene, stray) for stray in others]
         heard = list(others)
-        for one, track, onsets in zip(sounding, tracks, again, strict=True):
-            before = before_end(scene, one, track, sounding)
-            stop_s = end_s(scene, one, track, sounding, before, tracks)
-            left_db = tail_db(scene, one, sounding, before)
-            heard += [replace(note, tail_db=left_db) for note in _heard(scene, one, track, beside, stop_s, onsets)]
+        endings = Endings(scene, sounding, tracks)
+        for index, (one, track, onsets) in enumerate(zip(sounding, tracks, again, strict=True)):
+            left_db = endings.tail_db(index)
+            notes = _heard(scene, one, track, beside, endings.end_s(index), onsets)
+            heard += [replace(note, tail_db=left_db) for note in notes]
         return sorted(heard, key=lambda note: (note.start_s, note.string or 0))
 
 
@@ -280,8 +281,9 @@ def _without_hidden(sounding: Sequence[Sounding], others: Sequence[HeardNote]) -
     return kept
 
 
-def _set_stops(scene: Scene, sounding: Sequence[Sounding]) -> None:
-    """Each string is followed to its written end, or to the pick that ends it if that came at another time."""
+def _set_stops(scene: Scene, sounding: Sequence[Sounding], next_s: float) -> None:
+    """Each string is followed to its written end, or to the pick that ends it if that came at another time, and not
+    into the next attempt; `next_s`: when that begins."""
     for one in sounding:
         note = one.asked.note
         stop_s = scene.score.time_s(note.end_beat)
@@ -293,7 +295,7 @@ def _set_stops(scene: Scene, sounding: Sequence[Sounding]) -> None:
                 and s.onset.time_s > one.onset.time_s
             ]
             stop_s = min(enders, default=stop_s)
-        one.stop_s = max(stop_s, one.onset.time_s + SHORTEST_S)
+        one.stop_s = max(min(stop_s, next_s), one.onset.time_s + SHORTEST_S)
 
 
 def _tracks(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNote]) -> list[Track]:

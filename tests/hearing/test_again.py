@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -22,6 +23,7 @@ THREE = Part.of("{ beat = 1, fret = 3, pick = [4, 5, 6] }")
 FOUR = Part.of("{ beat = 1, fret = 3, pick = [3, 4, 6, 8] }")
 OCTAVE = Part.of("{ beat = 1, fret = 3, pick = [4, 8] }")
 GLIDE = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }", "{ beat = 3, fret = 8, over = 0.5 }")
+
 LATER = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }", "{ beat = 4, fret = 3, pick = [4], ring = true }")
 # String 4 is lowered to string 2.
 UNISON = Part.of('{ beat = 1, fret = 3, pick = [2, 4, 6], down = ["LKR"] }')
@@ -229,3 +231,12 @@ def test_a_string_of_which_nothing_can_be_told_tells_nothing_of_another() -> Non
     """A knock raises the low string by a third of a decibel."""
     part = _beside_a_low_one(1)
     assert _again(part, [*_touched(part, 1.8, 10, 0.02), *_chord(1.8, 0.03, swell_s=0.005)]) == {}
+
+
+@pytest.mark.parametrize("at_s", [1.3, 1.6, 2.0])
+def test_what_is_so_much_louder_than_when_it_was_struck_is_struck_then(at_s: float) -> None:
+    """What was taken for the pick of string 5 was hardly a sound of it."""
+    strokes = TWO.strokes()
+    one = strokes.pop((1, 5))
+    played = [*strokes.values(), replace(one, end_s=at_s, level=0.008), replace(one, start_s=at_s)]
+    assert _again(TWO, played) == {}

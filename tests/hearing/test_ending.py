@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from livecheck.hearing.ending import before_end, end_s, tail_db
+from livecheck.hearing.ending import Endings
 from livecheck.hearing.onset import onsets
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
@@ -37,19 +37,14 @@ def _ends(part: Part, strokes: Strokes) -> dict[int, float]:
     """String -> when the first step's string is heard to end."""
     scene, sounding = part.scene(strokes.values()), part.sounding(part.strokes())
     tracks = tracked(scene, sounding)
-    return {
-        one.string: end_s(scene, one, track, sounding, before_end(scene, one, track, sounding), tracks)
-        for one, track in zip(sounding, tracks, strict=True)
-        if one.asked.checkpoint.step == 1
-    }
+    endings = Endings(scene, sounding, tracks)
+    return {one.string: endings.end_s(i) for i, one in enumerate(sounding) if one.asked.checkpoint.step == 1}
 
 
 def _tails(recording: Recording, part: Part = PART) -> Sequence[float | None]:
     scene, sounding = _scene(part, recording), part.sounding(part.strokes())
-    return [
-        tail_db(scene, one, sounding, before_end(scene, one, track, sounding))
-        for one, track in zip(sounding, tracked(scene, sounding), strict=True)
-    ]
+    endings = Endings(scene, sounding, tracked(scene, sounding))
+    return [endings.tail_db(index) for index in range(len(sounding))]
 
 
 @pytest.mark.parametrize("part", [PART, SLIDE])
@@ -109,7 +104,7 @@ def test_a_string_of_which_one_partial_is_left_is_silenced_where_that_falls(gain
         partials_db=partials_db,
         support=np.where(since, 0.2, 1.0),
     )
-    ended_s = end_s(scene, one, drawn, sounding, (one.midi, None), [drawn])
+    ended_s = Endings(scene, [one], [drawn]).end_s(0)
     assert ended_s == pytest.approx(2.0 if silenced else one.stop_s, abs=0.05)
 
 
@@ -130,6 +125,80 @@ def test_a_string_that_rings_on_under_a_later_pick_is_heard_there() -> None:
     assert found[4] == pytest.approx(3.0, abs=0.03)
 
 
+@pytest.mark.parametrize("string", [4, 5])
+def test_a_string_that_rings_on_is_heard_where_the_hand_rests_a_little_off(string: int) -> None:
+    strokes = _until(PART, string, 3.9)
+    here = strokes[1, string].knots[0][1]
+    strokes[1, string] = replace(strokes[1, string], knots=((2.9, here), (3.05, here + 0.2)))
+    found = _ends(PART, strokes)
+    assert found[string] == pytest.approx(3.9, abs=0.15)
+    assert found[9 - string] == pytest.approx(3.0, abs=0.03)
+
+
+@pytest.mark.parametrize("string", [4, 8])
+def test_of_two_strings_an_octave_apart_the_one_that_rings_on_is_heard(string: int) -> None:
+    """String 4 hides behind string 8: of each the other has half the partials, or all."""
+    part = Part.of("{ beat = 1, fret = 3, pick = [4, 8] }", "{ beat = 3, pick = [6] }")
+    strokes = part.strokes()
+    assert _ends(part, strokes) == pytest.approx({4: 3.0, 8: 3.0}, abs=0.03)
+    strokes[1, string] = replace(strokes[1, string], end_s=3.9)
+    assert _ends(part, strokes) == pytest.approx({4: 3.0, 8: 3.0} | {string: 3.9}, abs=0.15)
+
+
+@pytest.mark.parametrize("fret", [12, 15])
+def test_a_string_that_rings_on_is_heard_where_a_fast_move_takes_it(fret: int) -> None:
+    """While it moves it cannot be made out."""
+    move = f"{{ beat = 3.5, fret = {fret}, over = 0.35 }}"
+    part = Part.of("{ beat = 1, fret = 3, pick = [3] }", "{ beat = 3, pick = [1] }", move)
+    strokes = part.strokes()
+    here = strokes[1, 3].knots[0][1]
+    knots = ((1.0, here), (3.15, here), (3.5, here + fret - 3))
+    strokes[1, 3] = replace(strokes[1, 3], end_s=4.3, knots=knots)
+    assert _ends(part, strokes)[3] == pytest.approx(4.3, abs=0.15)
+
+
+@pytest.mark.parametrize("fret", [5, 9])
+def test_a_string_that_rings_on_and_sets_out_with_the_bar_before_its_end_was_not_silenced_then(fret: int) -> None:
+    """Nobody looks for it on its way to where the next pick has the bar, so that it seems to fall silent."""
+    part = Part.of("{ beat = 1, fret = 15, pick = [4, 5] }", f"{{ beat = 3, fret = {fret}, pick = [6, 8] }}")
+    strokes = _until(part, 5, 3.9)
+    here = strokes[1, 5].knots[0][1]
+    strokes[1, 5] = replace(strokes[1, 5], knots=((2.76, here), (3.02, here + fret - 15)))
+    strokes[1, 4] = replace(strokes[1, 4], end_s=2.8)
+    found = _ends(part, strokes)
+    assert found[5] == pytest.approx(3.9, abs=0.15)
+    assert found[4] == pytest.approx(2.8, abs=0.08)
+
+
+@pytest.mark.parametrize("off", [-0.4, -0.15, 0.0, 0.15])
+def test_the_octave_of_a_string_is_no_string_that_rings_on(off: float) -> None:
+    """The bar goes a little flat, or sharp, just before string 6 is picked, an octave below string 3."""
+    part = Part.of("{ beat = 1, fret = 3, pick = [3, 5] }", "{ beat = 3, pick = [6, 4] }")
+    strokes = {
+        key: replace(one, knots=((2.75, one.knots[0][1]), (2.95, one.knots[0][1] + off)))
+        for key, one in part.strokes().items()
+    }
+    assert _ends(part, strokes) == pytest.approx({3: 3.0, 5: 3.0}, abs=0.03)
+
+
+@pytest.mark.parametrize("silenced_s", [1.5, 2.0])
+def test_a_string_silenced_before_another_is_struck_while_it_should_ring_ended_then(silenced_s: float) -> None:
+    """The noise of the other's attack has some of every partial that the string would have."""
+    part = Part.of(
+        "{ beat = 1, fret = 4, pick = [8] }", "{ beat = 2.5, pick = [6], ring = true }", "{ beat = 3, pick = [5] }"
+    )
+    strokes = _until(part, 8, silenced_s)
+    noise = 0.05 * np.random.default_rng(4).standard_normal(round(0.01 * WORK_RATE_HZ)).astype(np.float32)
+    recording = recorded(strokes.values())
+    samples = recording.slice(0, len(recording)).copy()
+    samples[round(2.5 * WORK_RATE_HZ) :][: len(noise)] += noise
+    struck = Recording()
+    struck.append(samples)
+    scene, sounding = _scene(part, struck), part.sounding(part.strokes())
+    endings = Endings(scene, sounding, tracked(scene, sounding))
+    assert endings.end_s(0) == pytest.approx(silenced_s, abs=0.08)
+
+
 def test_a_string_that_fades_by_itself_is_not_silenced() -> None:
     """It loses 20 dB a second, more than strings do; silenced it would lose as much in a hundredth of a second."""
     recording = recorded(PART.strokes().values())
@@ -138,12 +207,8 @@ def test_a_string_that_fades_by_itself_is_not_silenced() -> None:
     fading = 10.0 ** (-np.clip(times_s - 1.0, 0.0, 2.0) * 20.0 / 20.0) * (times_s < 3.0)
     faded.append(np.asarray(recording.slice(0, len(recording)) * fading, dtype=np.float32))
     scene, sounding = _scene(PART, faded), PART.sounding(PART.strokes())[:2]
-    tracks = tracked(scene, sounding)
-    ends = [
-        end_s(scene, one, track, sounding, before_end(scene, one, track, sounding), tracks)
-        for one, track in zip(sounding, tracks, strict=True)
-    ]
-    assert ends == pytest.approx([3.0, 3.0], abs=0.03)
+    endings = Endings(scene, sounding, tracked(scene, sounding))
+    assert [endings.end_s(0), endings.end_s(1)] == pytest.approx([3.0, 3.0], abs=0.03)
 
 
 def test_what_is_silenced_leaves_nothing() -> None:

@@ -191,6 +191,18 @@ def test_two_attempts_without_a_pause_are_heard_one_by_one() -> None:
     assert set(_by_key(later)) == _keys(second.values())
 
 
+def test_a_string_silenced_too_soon_ends_then_though_the_next_attempt_begins_before_this_one_should_end() -> None:
+    strokes = PART.strokes()
+    strokes[6, 8] = replace(strokes[6, 8], end_s=6.1)
+    by_s = 5.9
+    second = [
+        replace(s, start_s=s.start_s + by_s, end_s=s.end_s + by_s, knots=tuple((t + by_s, m) for t, m in s.knots))
+        for s in PART.strokes().values()
+    ]
+    heard = _by_key(_listener(PART, [*strokes.values(), *second], 14.0).hear(PART.score, -np.inf, 6.7))
+    assert heard[8, 5.5].end_s == pytest.approx(6.1, abs=0.08)
+
+
 def test_a_glimpse_has_the_picks_and_how_far_they_are_off() -> None:
     strokes = {
         key: replace(s, start_s=s.start_s + 0.1, knots=tuple((t, midi + 0.2) for t, midi in s.knots))

@@ -216,6 +216,36 @@ def test_a_rolled_grip_that_came_too_soon_is_early_on_each_string() -> None:
     assert {(c.string, c.faults) for c in figure.checkpoints if c.step == 6} == {(s, ("early",)) for s in (4, 6, 8)}
 
 
+def test_an_octave_that_is_louder_by_what_the_lower_string_has_is_struck_again() -> None:
+    """Only what a string has by itself tells that it was not struck before."""
+    extras = _found("octave-again-louder")["4"].extras
+    assert {extra.string for extra in extras if extra.fault == "extra-pick"} == {4, 6, 8}
+
+
+def test_a_string_that_fades_fast_and_sets_out_is_not_silenced() -> None:
+    """The bar's setting out is an onset, which was taken to cover it: what it lost meanwhile was no sudden fall."""
+    checkpoints = _found("fast-fading-on-its-way")["4"].checkpoints
+    assert not any("cut-short" in c.faults for c in checkpoints)
+
+
+def test_the_octave_of_what_is_picked_next_is_no_faint_string_that_rings_on() -> None:
+    """Found 15 cents above, where it has partials that the lower one does not take, though louder than it was."""
+    checkpoints = _found("octave-below-a-faint-string")["4"].checkpoints
+    assert not any(c.faults for c in checkpoints)
+
+
+def test_a_string_that_rings_on_is_no_other_one_on_its_way() -> None:
+    """It is where the bar might have the other, which was picked after it and silenced in time."""
+    checkpoints = _found("where-another-would-be")["2"].checkpoints
+    assert [(c.step, c.string) for c in checkpoints if "rang-on" in c.faults] == [(5, 8)]
+
+
+def test_a_string_to_which_the_stroke_of_another_lends_a_little_is_not_struck_again() -> None:
+    """It has faded by 14 dB and grows by 3 while the string beside it is struck as loud as at first."""
+    extras = _found("a-neighbour-lends-a-little")["2"].extras
+    assert [(extra.fault, extra.string) for extra in extras] == [("extra-pick", 8)]
+
+
 def test_a_string_struck_again_softly_is_told_by_what_the_other_faded() -> None:
     """It gains less than a decibel, while the string beside it loses one and a half."""
     extras = _found("struck-again-softly")["4"].extras
