@@ -54,6 +54,7 @@ class Endings:
         self._sounding = sounding
         self._tracks = tracks
         self._silent_s = [silenced_s(scene, one, track, tracks) for one, track in zip(sounding, tracks, strict=True)]
+        self._limits_s = [self._limit_s(one) for one in sounding]
         self._before = [self._before_end(index) for index in range(len(sounding))]
         self._ends_s: list[float] = []
         for index in range(len(sounding)):
@@ -111,14 +112,17 @@ class Endings:
             level_db = self._scene.level_db(earlier_s, earlier, [m for m in others if not is_shadow(m, earlier)])
         return _Before(median(midis[-4:]), level_db)
 
-    def _may_ring(self, index: int, time_s: float) -> bool:
-        """Whether a string has ended by a time that may be heard after it: until it is struck again, and not for
-        ever."""
-        one = self._sounding[index]
+    def _limit_s(self, one: Sounding) -> float:
+        """Until when a string may be heard after its written end: until it is struck again, and not for ever."""
+        if one.asked.note.ending == "end":
+            return one.stop_s
         again = (s.onset.time_s for s in self._sounding if s.string == one.string)
-        limit_s = min([one.stop_s + RANG_LONGEST_S, *(at_s for at_s in again if at_s > one.onset.time_s + 0.03)])
-        limit_s = min(limit_s, float(self._scene.spectra.times_s[-1]))
-        return one.asked.note.ending != "end" and one.stop_s < time_s < limit_s
+        later = (at_s for at_s in again if at_s > one.onset.time_s + 0.03)
+        return min([one.stop_s + RANG_LONGEST_S, float(self._scene.spectra.times_s[-1]), *later])
+
+    def _may_ring(self, index: int, time_s: float) -> bool:
+        """Whether a string has ended by a time that may be heard after it."""
+        return self._sounding[index].stop_s < time_s < self._limits_s[index]
 
     def _rings(self, index: int, time_s: float) -> bool:
         """Whether a string that should be silent still sounds, where it was or where the bar has taken it, by what no
