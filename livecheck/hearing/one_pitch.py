@@ -19,16 +19,26 @@ def at_one_pitch(
     scene: Scene, sounding: list[Sounding], others: list[HeardNote], used: set[int]
 ) -> tuple[list[Sounding], list[HeardNote]]:
     """The strings that were struck and the strays. Where a stray is, or may be, the very string that an asked pick was
-    laid on, and the whole step is heard elsewhere, it was played there, and the stray is none."""
-    for stray, one in ((o, s) for o in others for s in sounding if _covers(o, s)):
-        here = [s for s in sounding if s.asked.checkpoint.step == one.asked.checkpoint.step]
+    laid on, and the whole step is heard elsewhere, it was played there, and the stray is none; the places of its
+    moments are added to `used`."""
+    for step in sorted({one.asked.checkpoint.step for one in sounding}):
+        sounding, others = _step_at_one_pitch(scene, step, sounding, others, used)
+    return sounding, others
+
+
+def _step_at_one_pitch(
+    scene: Scene, step: int, sounding: list[Sounding], others: list[HeardNote], used: set[int]
+) -> tuple[list[Sounding], list[HeardNote]]:
+    here = [s for s in sounding if s.asked.checkpoint.step == step]
+    rest = [s for s in sounding if s not in here]
+    for stray, one in ((o, s) for o in others for s in here if _covers(o, s)):
         if stray.string != one.string and (stray.string is not None or len(here) == 1):
             continue
-        rest = [s for s in sounding if s not in here]
         places = without_onsets_of(scene, used, here)
-        found = instead(scene, one.asked.checkpoint.step, [s.asked for s in here], rest, places)
+        found = instead(scene, step, [s.asked for s in here], rest, places)
         own = [f for f in found if f.string == f.asked.note.string]
         if len(own) == len(here) and _is_one_of(stray, own) and all(_is_below(scene, f, here) for f in own):
+            used |= places
             left = [other for other in others if other.start_s != stray.start_s or not _is_one_of(other, own)]
             return sorted([*rest, *own], key=lambda s: (s.onset.time_s, s.string)), left
     return sounding, others
@@ -40,9 +50,10 @@ def _covers(stray: HeardNote, one: Sounding) -> bool:
 
 
 def _is_below(scene: Scene, found: Sounding, asked: Sequence[Sounding]) -> bool:
-    """Whether those partials of a string are there that what is asked does not have."""
-    moment = next(m for m in scene.moments if m.onset is found.onset)
-    return moment.evidence(found.midi, [s.midi for s in asked], STRAY_CENTS).presence >= ACCEPT
+    """Whether those partials of a string are there that what is asked does not have; of what came without an onset
+    that cannot be told."""
+    moment = next((m for m in scene.moments if m.onset is found.onset), None)
+    return moment is not None and moment.evidence(found.midi, [s.midi for s in asked], STRAY_CENTS).presence >= ACCEPT
 
 
 def _is_one_of(stray: HeardNote, found: Sequence[Sounding]) -> bool:

@@ -260,6 +260,20 @@ def test_a_grip_picked_an_octave_too_low_is_heard_there(picked: tuple[int, int])
         _is_like(heard[stroke.string, round(stroke.start_s, 1)], stroke)
 
 
+@pytest.mark.parametrize("picked", [(7, 9), (5, 8), (4, 6)])
+def test_each_of_two_grips_picked_an_octave_too_low_is_heard_there(picked: tuple[int, int]) -> None:
+    here, there = "fret = 2, pick = [5, 6]", f"fret = 14, pick = [{picked[0]}, {picked[1]}]"
+    part = Part.of(*(f"{{ beat = {beat}, {grip} }}" for beat, grip in enumerate((here, there, here, there), 1)))
+    strokes = {
+        (step, string): replace(s, knots=tuple((t, midi - 12.0 * (step in (2, 4))) for t, midi in s.knots))
+        for (step, string), s in part.strokes().items()
+    }
+    heard = _by_key(_hear(part, strokes.values()))
+    assert set(heard) == _keys(strokes.values())
+    for stroke in strokes.values():
+        _is_like(heard[stroke.string, round(stroke.start_s, 1)], stroke)
+
+
 @pytest.mark.parametrize("roll", [0.08, 0.12])
 @pytest.mark.parametrize("frets", [-2.0, -1.0, 1.0, 2.0])
 def test_a_rolled_grip_with_the_bar_elsewhere_is_there_with_all_its_strings(roll: float, frets: float) -> None:
