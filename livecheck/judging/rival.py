@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from livecheck.hearing.heard import HeardNote
 from livecheck.judging.judge import Judgement
 from livecheck.judging.timing import RIVAL_S, Line, rival_of
@@ -18,8 +20,8 @@ HALF_SEMITONE = 0.5
 def rivals(expectation: Expectation, line: Line, judgement: Judgement, to_click: bool) -> list[Line]:
     """Where else a figure may lie than where it was judged: where half of what was heard agrees on another line; if
     equal notes follow each other in it, as many of them earlier or later as were wrong at most, since so many would be
-    missing at one of its ends; and where a wrong note is what another step asks. Whole beats alone if it was played to
-    a click."""
+    missing at one of its ends; and where most wrong notes are what other steps ask. Whole beats alone if it was played
+    to a click."""
     half = None if to_click else rival_of(judgement.events(), line)
     wrong = {c.step for c in judgement.checkpoints if c.faults or not c.judged}
     after = [round(beat - expectation.beats[0], 6) for beat in expectation.beats]
@@ -29,17 +31,21 @@ def rivals(expectation: Expectation, line: Line, judgement: Judgement, to_click:
         if sum(beats < shift for beats in after) <= len(wrong) and (shift.is_integer() or not to_click)
     ]
     offs_s = [beats * line.beat_s for shift in shifts for beats in (-shift, shift)]
-    equal = [Line(line.start_s + off_s, line.beat_s) for off_s in offs_s]
-    return [*([half] if half else []), *equal, *_mistaken(line, judgement, to_click)]
+    found = [*([half] if half else []), *(Line(line.start_s + off_s, line.beat_s) for off_s in offs_s)]
+    mistaken = [Line(line.start_s + off_s, line.beat_s) for off_s in _mistaken_s(line, judgement, to_click)]
+    for one in mistaken:
+        if all(abs(one.start_s - other.start_s) > RIVAL_S for other in found):
+            found.append(one)
+    return found
 
 
-def _mistaken(line: Line, judgement: Judgement, to_click: bool) -> list[Line]:
-    """Where a figure lies if a wrong note of it is what another step asks: one that is laid a step off, because its
-    first or its last was wrong, has no more right than wrong."""
+def _mistaken_s(line: Line, judgement: Judgement, to_click: bool) -> list[float]:
+    """By how much a figure lies elsewhere if wrong notes of it are what other steps ask, where most of them agree: one
+    that is laid a step off, because its first or its last was wrong, has no more right than wrong."""
     if 2 * judgement.right > len(judgement.checkpoints):
         return []
     picks = [checkpoint for checkpoint in judgement.checkpoints if checkpoint.kind == "pick"]
-    found: list[Line] = []
+    offs_s: list[float] = []
     for wrong in picks:
         if wrong.heard_s is None or wrong.heard_midi is None or "wrong-note" not in wrong.faults:
             continue
@@ -48,9 +54,12 @@ def _mistaken(line: Line, judgement: Judgement, to_click: bool) -> list[Line]:
             if abs(wrong.heard_midi - asked.expected_midi) >= HALF_SEMITONE or (to_click and not beats.is_integer()):
                 continue
             off_s = beats * line.beat_s if to_click else wrong.heard_s - asked.expected_s
-            if all(abs(line.start_s + off_s - other.start_s) > RIVAL_S for other in (line, *found)):
-                found.append(Line(line.start_s + off_s, line.beat_s))
-    return found
+            if abs(off_s) > RIVAL_S:
+                offs_s.append(off_s)
+    each_s = np.sort(np.array(offs_s))
+    agree = each_s.searchsorted(each_s + RIVAL_S, "right") - each_s.searchsorted(each_s - RIVAL_S, "left")
+    most: list[float] = each_s[agree == agree.max(initial=0)].tolist()
+    return most
 
 
 def unexplained(judgement: Judgement, notes: Sequence[HeardNote], from_s: float, until_s: float) -> tuple[int, int]:

@@ -88,6 +88,21 @@ def test_a_figure_whose_wrong_note_is_what_another_step_asks_is_looked_for_there
     assert any(start_s == pytest.approx(played.start_s, abs=0.01) for start_s in starts_s)
 
 
+@pytest.mark.parametrize("to_click", [True, False])
+def test_a_figure_is_looked_for_only_where_most_wrong_notes_are_what_other_steps_ask(to_click: bool) -> None:
+    """Of two notes that take turns, each struck where the other is asked, any odd number of steps makes some right."""
+    steps = (f"beat = {1 + at}, fret = {5 - 2 * (at % 2)}, pick = [5]" for at in range(16))
+    take = Take(lesson_of(figure_of("c", 17, *steps), tempo=TEMPO))
+    expectation = expect(take.figure("c"), take.lesson.copedent)
+    line = Line(1.0, 60.0 / TEMPO)
+    judge = Judge(take.lesson.copedent, load_tolerances("standard"), 0.0)
+    notes = _heard(expectation, line, {1 + at: 4.0 * (at % 2) - 2.0 for at in range(16)})
+    judgement = judge.judge_briefly(TimedScore(expectation, line.start_s, line.beat_s), notes)
+    offs = [round((one.start_s - line.start_s) / line.beat_s) for one in rivals(expectation, line, judgement, to_click)]
+    assert sorted(off for off in offs if off % 2) == [-1, 1]
+    assert len(offs) == len(set(offs))
+
+
 def test_a_figure_with_one_wrong_note_that_another_step_asks_stays_where_it_is() -> None:
     """Two of three are right where they are."""
     take = Take(RISING)
