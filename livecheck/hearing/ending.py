@@ -41,6 +41,8 @@ class _Before:
     """A string shortly before its written end, with which what is there later is compared."""
 
     midi: float
+    carried: float
+    """Where bar and pedals had its string right before that end."""
     level_db: float | None
     """None where nothing can be said of it."""
 
@@ -100,8 +102,9 @@ class Endings:
     def _before_end(self, index: int) -> _Before:
         one, track, silent_s = self._sounding[index], self._tracks[index], self._silent_s[index]
         midis = track.midis[self._scene.spectra.times_s[track.first : track.stop] <= one.stop_s - BLEED_S]
+        carried = float(self._scene.carried_midi(one.string, np.array(one.stop_s - BLEED_S)))
         if not len(midis):
-            return _Before(one.midi, None)
+            return _Before(one.midi, carried, None)
         last_s = one.stop_s - REFERENCE_S if silent_s is None else min(one.stop_s - REFERENCE_S, silent_s - BLEED_S)
         earlier_s = max(last_s, one.onset.time_s + BLEED_S)
         earlier = float(midis[min(self._scene.spectra.frame_at(earlier_s) - track.first, len(midis) - 1)])
@@ -110,7 +113,7 @@ class Endings:
         if level_db is None:
             # Of a string that hides behind another one, what both have there is the most that it may have.
             level_db = self._scene.level_db(earlier_s, earlier, [m for m in others if not is_shadow(m, earlier)])
-        return _Before(median(midis[-4:]), level_db)
+        return _Before(median(midis[-4:]), carried, level_db)
 
     def _limit_s(self, one: Sounding) -> float:
         """Until when a string may be heard after its written end: until it is struck again, and not for ever."""
@@ -159,29 +162,32 @@ class Endings:
     def _others_at(self, index: int, time_s: float) -> list[float]:
         """The pitches of the others that sound at a time, of those that are known to ring on, and of those that hide
         behind a string if they ring on."""
-        here = self._carried(index, time_s)[0]
-        ended = ((i, self._carried(i, time_s)) for i in range(len(self._sounding)) if self._may_ring(i, time_s))
-        known = dict(enumerate(self._ends_s))
+        here, ended = self._ended(index, time_s)
+        known = len(self._ends_s)
         rings = [
             midi
-            for i, both in ended
-            if i != index and (is_shadow(here, both[0]) or known.get(i, 0.0) >= time_s)
+            for i, both in ended.items()
+            if is_shadow(here, both[0]) or (i < known and self._ends_s[i] >= time_s)
             for midi in both
         ]
         return self._beside(self._sounding[index], time_s) + rings
 
     def _below(self, index: int, time_s: float) -> list[int]:
         """The strings that hide one if they ring on as well: all its partials would be theirs."""
-        here = self._carried(index, time_s)[0]
-        ended = [i for i in range(len(self._sounding)) if self._may_ring(i, time_s)]
-        return [i for i in ended if is_shadow(self._carried(i, time_s)[0], here)]
+        here, ended = self._ended(index, time_s)
+        return [i for i, both in ended.items() if is_shadow(both[0], here)]
 
-    def _carried(self, index: int, time_s: float) -> tuple[float, float]:
-        """Where a string is after its written end if it rings on: where the bar should take it, and that much further
-        than where it was."""
-        one = self._sounding[index]
-        then, now = self._scene.carried_midi(one.string, np.array([one.stop_s - BLEED_S, time_s]))
-        return float(now) + one.slip, self._before[index].midi + float(now - then)
+    def _ended(self, index: int, time_s: float) -> tuple[float, dict[int, tuple[float, float]]]:
+        """Where the bar should take a string after its written end if it rings on; and, by their places, the others
+        that have ended by a time and may be heard after it: where the bar should take each, and that much further than
+        where it was."""
+        others = [i for i in range(len(self._sounding)) if i != index and self._may_ring(i, time_s)]
+        strings = [self._sounding[i].string for i in (index, *others)]
+        here, *there = (float(midi) for midi in self._scene.carried_midis(strings, np.array(time_s)))
+        return here + self._sounding[index].slip, {
+            i: (midi + self._sounding[i].slip, self._before[i].midi + (midi - self._before[i].carried))
+            for i, midi in zip(others, there, strict=True)
+        }
 
     def _beside(self, one: Sounding, time_s: float) -> list[float]:
         """The pitches of the others that sound at a time, where they should be and where they are heard to be: under a
