@@ -13,7 +13,7 @@ from livecheck.lesson.expectation import Expectation
 
 SAME_S = 0.03
 """Notes that begin so near each other were struck together."""
-HALF_SEMITONE = 0.5
+SAME_SEMITONES = 0.5
 """A pitch so near another step's may be that."""
 
 
@@ -51,7 +51,7 @@ def _mistaken_s(line: Line, judgement: Judgement, to_click: bool) -> list[float]
             continue
         for asked in picks:
             beats = wrong.beat - asked.beat
-            if abs(wrong.heard_midi - asked.expected_midi) >= HALF_SEMITONE or (to_click and not beats.is_integer()):
+            if abs(wrong.heard_midi - asked.expected_midi) >= SAME_SEMITONES or (to_click and not beats.is_integer()):
                 continue
             off_s = beats * line.beat_s if to_click else wrong.heard_s - asked.expected_s
             if abs(off_s) > RIVAL_S:
