@@ -119,8 +119,11 @@ class Listener:
         endings = Endings(scene, sounding, tracks)
         for index, (one, track, onsets) in enumerate(zip(sounding, tracks, again, strict=True)):
             left_db = endings.tail_db(index)
-            notes = _heard(scene, one, track, beside, endings.end_s(index), onsets)
-            heard += [replace(note, tail_db=left_db) for note in notes]
+            *before, last = _heard(scene, one, track, beside, endings.end_s(index), onsets)
+            if last.end_s == one.stop_s:
+                # Whether a string that rang until the next attempt began was silenced then cannot be told.
+                last = replace(last, end_s=one.due_s)
+            heard += [replace(note, tail_db=left_db) for note in (*before, last)]
         return sorted(heard, key=lambda note: (note.start_s, note.string or 0))
 
 
@@ -295,7 +298,7 @@ def _set_stops(scene: Scene, sounding: Sequence[Sounding], next_s: float) -> Non
                 and s.onset.time_s > one.onset.time_s
             ]
             stop_s = min(enders, default=stop_s)
-        one.stop_s = max(min(stop_s, next_s), one.onset.time_s + SHORTEST_S)
+        one.stop_s, one.due_s = (max(s, one.onset.time_s + SHORTEST_S) for s in (min(stop_s, next_s), stop_s))
 
 
 def _tracks(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNote]) -> list[Track]:

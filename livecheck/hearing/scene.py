@@ -61,6 +61,8 @@ class Sounding:
     string: int
     stop_s: float = 0.0
     """How far it is followed."""
+    due_s: float = 0.0
+    """When it should end: that is later where the next attempt begins before."""
 
     @property
     def slip(self) -> float:

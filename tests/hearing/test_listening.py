@@ -203,6 +203,17 @@ def test_a_string_silenced_too_soon_ends_then_though_the_next_attempt_begins_bef
     assert heard[8, 5.5].end_s == pytest.approx(6.1, abs=0.08)
 
 
+@pytest.mark.parametrize("by_s", [5.7, 5.4])
+def test_a_string_that_rings_until_the_next_attempt_begins_is_not_silenced_then(by_s: float) -> None:
+    first, second = PART.strokes(), PART.strokes().values()
+    later = [
+        replace(s, start_s=s.start_s + by_s, end_s=s.end_s + by_s, knots=tuple((t + by_s, m) for t, m in s.knots))
+        for s in second
+    ]
+    heard = _by_key(_listener(PART, [*first.values(), *later], 14.0).hear(PART.score, -np.inf, 0.8 + by_s))
+    assert heard[8, 5.5].end_s == pytest.approx(first[6, 8].end_s, abs=0.01)
+
+
 def test_a_glimpse_has_the_picks_and_how_far_they_are_off() -> None:
     strokes = {
         key: replace(s, start_s=s.start_s + 0.1, knots=tuple((t, midi + 0.2) for t, midi in s.knots))
