@@ -23,7 +23,8 @@ DROP_BEFORE, DROP_AFTER = 3, 6
 """Frames before and after the moment of a fall between which it must happen: about a tenth of a second."""
 MOST = 0.5
 REFERENCE_S = 0.2
-"""How long before a stray is struck the level of what rings is taken: nearer to it the bar may be moving already."""
+"""How long before a stray is struck, or a string should end, the level of what rings is taken: nearer to it the bar may
+be moving already."""
 
 
 def silenced_s(scene: Scene, one: Sounding, track: Track, tracks: Sequence[Track]) -> float | None:

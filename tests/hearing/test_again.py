@@ -23,7 +23,6 @@ THREE = Part.of("{ beat = 1, fret = 3, pick = [4, 5, 6] }")
 FOUR = Part.of("{ beat = 1, fret = 3, pick = [3, 4, 6, 8] }")
 OCTAVE = Part.of("{ beat = 1, fret = 3, pick = [4, 8] }")
 GLIDE = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }", "{ beat = 3, fret = 8, over = 0.5 }")
-
 LATER = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }", "{ beat = 4, fret = 3, pick = [4], ring = true }")
 # String 4 is lowered to string 2.
 UNISON = Part.of('{ beat = 1, fret = 3, pick = [2, 4, 6], down = ["LKR"] }')
