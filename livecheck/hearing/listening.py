@@ -17,22 +17,20 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.again import struck_again
 from livecheck.hearing.carried import STRAY_S, covered, followed
-from livecheck.hearing.emerging import emerged
 from livecheck.hearing.ending import Endings
 from livecheck.hearing.heard import CLEAR_SUPPORT, HeardNote
-from livecheck.hearing.instead import instead, without_onsets_of
 from livecheck.hearing.median import median, medians
 from livecheck.hearing.mixing import Chord, Clearness, clearness
 from livecheck.hearing.moments import Moments
 from livecheck.hearing.one_pitch import at_one_pitch
 from livecheck.hearing.onset import Onset
-from livecheck.hearing.partials import is_shadow
-from livecheck.hearing.picks import ACCEPT, MASKED_FREE, Asked, Struck, asked_of, lay
+from livecheck.hearing.picks import asked_of, lay
 from livecheck.hearing.quest import Quest
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
 from livecheck.hearing.score import TimedScore
 from livecheck.hearing.stray import strays
+from livecheck.hearing.struck import struck_strings, without_hidden, without_mimicked
 from livecheck.hearing.track import Track
 from livecheck.hearing.tracks import scaled, track_all
 from livecheck.lesson.copedent import Copedent
@@ -41,9 +39,6 @@ from livecheck.lesson.expectation import Checkpoint
 TRACK_START_S = 0.01
 EDGE_S = 0.03
 """A frame so near to a string's start or end hears more of what was before or comes after."""
-DUE_S, DUE_RISE = 0.12, 0.3
-GRANTED_CENTS, BY_ITSELF = 30.0, 0.6
-MIMICKED_CENTS, CLEAR_PRESENCE = 25.0, 0.75
 SHORTEST_S = 0.05
 CLEAR_FRAMES = 3
 """What another string's partials seem to make of one on its way, they make of it for less."""
@@ -100,7 +95,7 @@ class Listener:
         scene = Scene(self._recording, near, self._copedent, score, self._moments)
         if self._clearness.is_mixed:
             scene.mark_driven()
-        sounding, used = _found(scene)
+        sounding, used = struck_strings(scene)
         next_s = min((onset.time_s for onset in self._onsets if onset.time_s >= until_s), default=math.inf)
         _set_stops(scene, sounding, next_s)
         tracks = _tracks(scene, sounding, ())
@@ -110,7 +105,7 @@ class Listener:
         scene.strays = others
         if others or sounding is not first:
             _set_stops(scene, sounding, next_s)
-            sounding = _without_hidden(_without_mimicked(scene, sounding, others), others)
+            sounding = without_hidden(without_mimicked(scene, sounding, others), others)
             tracks = _tracks(scene, sounding, others)
         _learn_slips(scene, sounding, tracks)
         again = struck_again(scene, sounding, tracks, others, used)
@@ -125,163 +120,6 @@ class Listener:
                 last = replace(last, end_s=one.due_s)
             heard += [replace(note, tail_db=left_db) for note in (*before, last)]
         return sorted(heard, key=lambda note: (note.start_s, note.string or 0))
-
-
-def _found(scene: Scene) -> tuple[list[Sounding], set[int]]:
-    """The strings that were struck, in order of time, and the places of the moments at which they were.
-
-    A string that hides behind another one was only taken for granted, so it is looked at again where its step went
-    wrong.
-    """
-    asked = asked_of(scene.score)
-    laid = lay(asked, scene.moments)
-    faded = _faded_in(scene, laid)
-    struck = _without_alone(asked, [s if before is None else None for s, before in zip(laid, faded, strict=True)])
-    used = {s.moment for s in struck if s}
-    sounding = [
-        Sounding(s.asked, scene.moments[s.moment].onset, s.evidence.midi, s.asked.note.string) for s in struck if s
-    ]
-    sounding += [before for before in faded if before]
-    lost = []
-    for one in (o for o, s, before in zip(asked, struck, faded, strict=True) if s is None and before is None):
-        came = None if _has_onset(scene, one, used) else emerged(scene, one)
-        if came is not None and any(
-            came.onset is scene.moments[place].onset for place in used - _places_of(struck, one)
-        ):
-            came = None
-        if came is None:
-            lost.append(one)
-        else:
-            sounding.append(came)
-    with_others = [_came_with(one, sounding) for one in lost]
-    sounding += [came for came in with_others if came]
-    lost = [one for one, came in zip(lost, with_others, strict=True) if came is None]
-    for step in sorted({one.checkpoint.step for one in lost}):
-        sounding = _looked_again(scene, step, [one for one in lost if one.checkpoint.step == step], sounding, used)
-    return sorted(sounding, key=lambda s: (s.onset.time_s, s.string)), used
-
-
-def _looked_again(
-    scene: Scene, step: int, lost: Sequence[Asked], sounding: Sequence[Sounding], used: set[int]
-) -> list[Sounding]:
-    """The strings that were struck, with what was struck at a step instead of those that were lost there; the places of
-    its moments are added to `used`."""
-    hidden = [s for s in sounding if s.asked.checkpoint.step == step and _is_granted(scene, s)]
-    rest = [s for s in sounding if s not in hidden]
-    missing = [*lost, *(s.asked for s in hidden)]
-    free = without_onsets_of(scene, used, hidden)
-    found = instead(scene, step, missing, rest, free)
-    mimicked = [s for s in rest if s.asked.checkpoint.step == step and _is_mimicked(scene, s, missing, found)]
-    if mimicked:
-        # What spoke for these may all be partials of what was struck instead of another: perhaps the bar was off.
-        others = [s for s in rest if s not in mimicked]
-        places = without_onsets_of(scene, free, mimicked)
-        together = instead(scene, step, [*missing, *(s.asked for s in mimicked)], others, places)
-        own = [f.asked for f in together if f.string == f.asked.note.string]
-        if len(own) == len(together) and all(any(one is s.asked for one in own) for s in mimicked):
-            found, rest, free = together, others, places
-    used |= free
-    return [*rest, *found, *(s for s in hidden if all(f.asked is not s.asked for f in found))]
-
-
-def _is_mimicked(scene: Scene, one: Sounding, missing: Sequence[Asked], found: Sequence[Sounding]) -> bool:
-    """Whether nothing speaks for a string but partials of what was struck instead of others of its step."""
-    if any(is_shadow(f.midi, one.midi) for f in found):
-        return True
-    moment = next((m for m in scene.moments if m.onset is one.onset), None)
-    if not found or moment is None:
-        return False
-    gone = [o.midi for o in missing]
-    others = [*(o for o in one.asked.others if all(abs(o - midi) > 0.01 for midi in gone)), *(f.midi for f in found)]
-    left = moment.evidence(one.midi, others, MIMICKED_CENTS)
-    return left.free < MASKED_FREE or left.presence < ACCEPT
-
-
-def _faded_in(scene: Scene, laid: Sequence[Struck | None]) -> list[Sounding | None]:
-    """The strings that are to be faded in, where they came nearer to their time than they seem to be struck."""
-    return [_nearer(scene, s) if s is not None and s.asked.checkpoint.swell else None for s in laid]
-
-
-def _nearer(scene: Scene, one: Struck) -> Sounding | None:
-    struck_s, due_s = scene.moments[one.moment].onset.time_s, one.asked.window.expected_s
-    if one.asked.hidden:
-        return None
-    came = [c for until_s in (struck_s, math.inf) if (c := emerged(scene, one.asked, until_s)) is not None]
-    nearest = min(came, key=lambda c: abs(c.onset.time_s - due_s), default=None)
-    return nearest if nearest is not None and abs(nearest.onset.time_s - due_s) < abs(struck_s - due_s) else None
-
-
-def _without_alone(asked: Sequence[Asked], struck: Sequence[Struck | None]) -> list[Struck | None]:
-    """What was struck, without the strings that are to be faded in with others, hide behind them, and would have been
-    struck where none of these was: what hides proves no time of its own."""
-    shown = {one.checkpoint.step for one in asked if not one.hidden}
-    times = {(s.asked.checkpoint.step, s.moment) for s in struck if s is not None and not s.asked.hidden}
-    return [None if s is not None and _is_alone(s, shown, times) else s for s in struck]
-
-
-def _is_alone(one: Struck, shown: set[int], times: set[tuple[int, int]]) -> bool:
-    step = one.asked.checkpoint.step
-    hides = one.asked.checkpoint.swell and one.asked.hidden
-    return hides and step in shown and (step, one.moment) not in times
-
-
-def _came_with(one: Asked, sounding: Sequence[Sounding]) -> Sounding | None:
-    """A string that was to be faded in and hides behind another one came with the others of its step, if any did."""
-    if not (one.checkpoint.swell and one.hidden):
-        return None
-    came = [s.onset for s in sounding if s.asked.checkpoint.step == one.checkpoint.step and not s.asked.hidden]
-    return Sounding(one, came[0], one.midi, one.note.string) if came else None
-
-
-def _has_onset(scene: Scene, one: Asked, used: set[int]) -> bool:
-    """Whether an onset that nothing explains lies where a pick was due: then something was struck, though not this
-    string."""
-    if one.checkpoint.swell:
-        return False
-    due_s = one.window.expected_s
-    return any(
-        abs(moment.onset.time_s - due_s) < DUE_S and moment.onset.rise > DUE_RISE and place not in used
-        for place, moment in enumerate(scene.moments)
-    )
-
-
-def _places_of(struck: Sequence[Struck | None], one: Asked) -> set[int]:
-    """The moments at which the other strings of a pick's step were struck."""
-    return {s.moment for s in struck if s is not None and s.asked.checkpoint.step == one.checkpoint.step}
-
-
-def _is_granted(scene: Scene, one: Sounding) -> bool:
-    """Whether a string that hides behind another one was taken for granted, its partials not being there by
-    themselves."""
-    if not one.asked.hidden or not scene.moments:
-        return False
-    moment = min(scene.moments, key=lambda m: abs(m.onset.time_s - one.onset.time_s))
-    return moment.evidence(one.asked.midi, one.asked.others, GRANTED_CENTS).presence < BY_ITSELF
-
-
-def _without_mimicked(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNote]) -> list[Sounding]:
-    """Where the partials that spoke for a string are those of a stray that was struck at the same moment, the string
-    was not."""
-    kept = list(sounding)
-    for stray in others:
-        for one in [s for s in kept if s.onset.time_s == stray.start_s and not s.asked.hidden]:
-            moment = next(m for m in scene.moments if m.onset is one.onset)
-            alone = moment.evidence(one.midi, one.asked.others, MIMICKED_CENTS)
-            beside = moment.evidence(one.midi, [*one.asked.others, float(stray.midis[0])], MIMICKED_CENTS)
-            if beside.free >= MASKED_FREE and beside.presence < ACCEPT and alone.presence < CLEAR_PRESENCE:
-                kept.remove(one)
-    return kept
-
-
-def _without_hidden(sounding: Sequence[Sounding], others: Sequence[HeardNote]) -> list[Sounding]:
-    """Where a stray was struck together with a string that was only taken for granted, the stray was struck in its
-    place."""
-    kept = list(sounding)
-    for stray in others:
-        hidden = [s for s in kept if s.asked.hidden and s.onset.time_s == stray.start_s]
-        if hidden:
-            kept.remove(min(hidden, key=lambda s: abs(s.string - (stray.string or s.string))))
-    return kept
 
 
 def _set_stops(scene: Scene, sounding: Sequence[Sounding], next_s: float) -> None:
