@@ -35,6 +35,8 @@ WIDEST_MARGIN = 0.3
 LEAST, MOST = 0.02, 0.99
 MASKED = 0.45
 """For a string that was not heard, with so few partials of its own that it may have been covered."""
+GRANTED = 0.9
+"""For one of as few that is taken to be right: nothing tells that it was struck but that most strings are."""
 
 
 @dataclass(frozen=True)
@@ -62,8 +64,11 @@ def confidence_of(basis: Basis) -> float:
     total += MARGIN * min(basis.margin, WIDEST_MARGIN) / WIDEST_MARGIN
     total += basis.said * (SAID + ASTRAY * (1.0 - basis.right))
     sure = min(max(1.0 / (1.0 + math.exp(-total)), LEAST), MOST)
-    masked = basis.said and not basis.heard and basis.free < MASKED_FREE
-    return min(sure, MASKED) if masked else sure
+    if basis.free >= MASKED_FREE:
+        return sure
+    if not basis.said:
+        return min(sure, GRANTED)
+    return sure if basis.heard else min(sure, MASKED)
 
 
 class Confidence:

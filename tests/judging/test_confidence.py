@@ -43,6 +43,12 @@ def test_a_string_that_another_one_covers_is_not_accused_of_missing() -> None:
     assert confidence_of(missed) < 0.5
 
 
+def test_a_string_that_another_one_covers_is_granted_and_not_known_to_be_right() -> None:
+    """An octave sounds the same whether its upper string was struck or not."""
+    granted = replace(CLEAR, said=False, free=0.0)
+    assert 0.5 < confidence_of(granted) < 0.95 < confidence_of(replace(granted, free=0.3))
+
+
 @pytest.mark.parametrize("support", [0.0, 1.0])
 @pytest.mark.parametrize("right", [0.0, 1.0])
 def test_it_is_a_probability(support: float, right: float) -> None:
