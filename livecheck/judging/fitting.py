@@ -140,11 +140,19 @@ class Fitting:
             return self.reference_cents
         return float(np.clip(median(cents), -MOST_TUNING_CENTS, MOST_TUNING_CENTS)) if cents else 0.0
 
-    def is_found(self, passage: Passage, judgement: Judgement, alone: bool) -> bool:
-        """Whether a passage is its figure: by the sound of the whole, or, where that is weak, by its checkpoints."""
+    def found(self, passages: Sequence[Passage], judgements: Sequence[Judgement]) -> list[int]:
+        """The places of those of a take's passages that are their figures."""
+        alone = all(passage.doubtful for passage in passages)
+        again = [False, *(one.figure == following.figure for one, following in pairwise(passages))]
+        return [i for i, one in enumerate(judgements) if self.is_found(passages[i], one, alone, again[i])]
+
+    def is_found(self, passage: Passage, judgement: Judgement, alone: bool, again: bool) -> bool:
+        """Whether a passage is its figure: by the sound of the whole, or, where that is weak, by its checkpoints.
+        `alone`: whether nothing else of the lesson is certain; `again`: whether the same figure was played before it,
+        of which a single note may be a stray."""
         if not judgement.heard:
             return False
-        asked = _asked(judgement.checkpoints)
+        asked = _asked(judgement.checkpoints, ASTRAY_WEIGHT if again and judgement.right < 2 else FADED_WEIGHT)
         if passage.doubtful:
             asked += EXTRA_WEIGHT * len(judgement.extras)
             return judgement.right >= (ALONE_RIGHT if alone else DOUBTFUL_RIGHT) * asked
@@ -163,7 +171,7 @@ class Fitting:
         return tuple(replace(c, expected_midi=c.expected_midi + semitones) for c in checkpoints)
 
 
-def _asked(checkpoints: Sequence[CheckpointVerdict]) -> float:
+def _asked(checkpoints: Sequence[CheckpointVerdict], faded_weight: float) -> float:
     """How much some checkpoints of a figure, in order, count for together."""
     asked = 0.0
     right: dict[int, bool] = {}
@@ -172,5 +180,5 @@ def _asked(checkpoints: Sequence[CheckpointVerdict]) -> float:
             right[one.string] = one.right
             asked += 1.0
         else:
-            asked += FADED_WEIGHT if right.get(one.string) else ASTRAY_WEIGHT
+            asked += faded_weight if right.get(one.string) else ASTRAY_WEIGHT
     return asked

@@ -232,7 +232,7 @@ class SoFar:
         is_left = following is not None or self._follower.figure is None
         if not is_left and self._waits(passage, score, judgement, now_s):
             return None
-        if not self._fitting.is_found(passage, judgement, alone=False):
+        if not self._fitting.is_found(passage, judgement, alone=False, again=self._is_again(passage)):
             self._refuse(passage)
             return None
         line, tuning = self._line(judgement.events()), self._tuning(judgement.cents_off())
@@ -253,6 +253,10 @@ class SoFar:
         borders = self._fitting.borders(*zip(*around, strict=True))
         at = int(self._last is not None)
         return borders[at], borders[at + 1]
+
+    def _is_again(self, passage: Passage) -> bool:
+        """Whether the figure before a passage was the same."""
+        return self._last is not None and self._last[0].figure == passage.figure
 
     def _refuse(self, passage: Passage) -> None:
         self._refused.add((_key(passage), float(passage.times_s[-1])))

@@ -134,12 +134,8 @@ class TakeJudge:
 
     def _believed(self, reading: _Reading, told: Sequence[Judgement]) -> list[Passage]:
         """The passages that are certain, and those doubtful ones which what is told of them bears out."""
-        alone = all(passage.doubtful for passage in reading.passages)
-        return [
-            passage
-            for passage, judgement in zip(reading.passages, told, strict=True)
-            if not passage.doubtful or self._fitting.is_found(passage, judgement, alone)
-        ]
+        found = set(self._fitting.found(reading.passages, told))
+        return [passage for i, passage in enumerate(reading.passages) if not passage.doubtful or i in found]
 
     def heard(self, figure: FigureVerdict) -> list[HeardNote]:
         """The notes that a figure of the verdict was judged by."""
@@ -232,10 +228,7 @@ class TakeJudge:
             looks = self._look(passages, lines, tuning, sound, looks or before)
             judgements = [look.judgement or judge.judge_briefly(look.score, look.notes) for look in looks]
             looks = [replace(look, judgement=one) for look, one in zip(looks, judgements, strict=True)]
-            alone = all(passage.doubtful for passage in passages)
-            kept = [
-                i for i, judgement in enumerate(judgements) if self._fitting.is_found(passages[i], judgement, alone)
-            ]
+            kept = self._fitting.found(passages, judgements)
             passages, looks = [passages[i] for i in kept], [looks[i] for i in kept]
             if not kept:
                 break

@@ -82,20 +82,25 @@ def test_what_is_not_judged_after_a_string_went_astray_hardly_speaks_against_a_f
     checkpoints += [_checkpoint(False, False)] * unjudged
     judgement = Judgement(fitting.brief.figures[0], tuple(checkpoints), (), {})
     passage = Passage(0, np.array([1.0, 2.0]), np.array([1.0, 2.0]), 0.58)
-    assert fitting.is_found(passage, judgement, alone=False) is is_found
+    assert fitting.is_found(passage, judgement, alone=False, again=False) is is_found
 
 
-@pytest.mark.parametrize(("right", "is_found"), [(2, True), (0, False)])
-def test_a_figure_in_doubt_whose_strings_faded_after_their_picks_is_found_by_these(right: int, is_found: bool) -> None:
-    """Of two strings nothing is left when the bar moves, four times in all."""
+@pytest.mark.parametrize(
+    ("strings", "again", "is_found"), [(2, False, True), (1, False, True), (1, True, False), (2, True, True)]
+)
+def test_a_figure_in_doubt_whose_strings_faded_after_their_picks_is_found_by_these(
+    strings: int, again: bool, is_found: bool
+) -> None:
+    """Nothing is left of them when the bar moves, four times in all. After the same figure one note may be a stray."""
     fitting = _fitting(figure_of("1", 6, *STEPS))
-    checkpoints = [replace(_checkpoint(True, string <= right), string=string) for string in (1, 2)]
+    numbers = range(1, strings + 1)
+    checkpoints = [replace(_checkpoint(True, True), string=string) for string in numbers]
     checkpoints += [
-        replace(_checkpoint(False, False), step=step, string=string) for step in (2, 3, 4, 5) for string in (1, 2)
+        replace(_checkpoint(False, False), step=step, string=string) for step in (2, 3, 4, 5) for string in numbers
     ]
     judgement = Judgement(fitting.brief.figures[0], tuple(checkpoints), (), {})
     passage = Passage(0, np.array([1.0, 2.0]), np.array([1.0, 2.0]), 0.4, doubtful=True)
-    assert fitting.is_found(passage, judgement, alone=False) is is_found
+    assert fitting.is_found(passage, judgement, alone=False, again=again) is is_found
 
 
 @pytest.mark.parametrize(
@@ -110,7 +115,7 @@ def test_the_weaker_the_sound_of_the_whole_the_more_must_be_right(
     checkpoints = [_checkpoint(True, True)] * right + [_checkpoint(True, False)] * wrong
     judgement = Judgement(fitting.brief.figures[0], tuple(checkpoints), (), {})
     passage = Passage(0, np.array([1.0, 2.0]), np.array([1.0, 2.0]), support)
-    assert fitting.is_found(passage, judgement, alone=False) is is_found
+    assert fitting.is_found(passage, judgement, alone=False, again=False) is is_found
 
 
 @pytest.mark.parametrize(("extras", "is_found"), [(0, True), (1, False)])
@@ -120,4 +125,4 @@ def test_what_is_struck_beyond_a_figure_speaks_against_one_in_doubt(extras: int,
     strays = (ExtraVerdict("extra-note", 1.5, None, 70.0, 1),) * extras
     judgement = Judgement(fitting.brief.figures[0], tuple(checkpoints), strays, {})
     passage = Passage(0, np.array([1.0, 2.0]), np.array([1.0, 2.0]), 0.4, doubtful=True)
-    assert fitting.is_found(passage, judgement, alone=False) is is_found
+    assert fitting.is_found(passage, judgement, alone=False, again=False) is is_found
