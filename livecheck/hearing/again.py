@@ -73,11 +73,15 @@ def struck_again(
         came_from = [track_midi(scene, track, onset.time_s - JUST_BEFORE_S) for _, track in around]
         moved = [abs(now - then) for now, then in zip(pitches, came_from, strict=True)]
         most = max(moved, default=0.0)
-        stroke = _still(scene, onset, around[moved.index(most)][1]) if most > MOVED_SEMITONES else onset
-        if stroke.rise < (SURE_RISE if most > RUSH_SEMITONES else SOFT_RISE):
+        least_rise = SURE_RISE if most > RUSH_SEMITONES else SOFT_RISE
+        if onset.rise < least_rise:
             continue
         brought_db, share = moment.brought(pitches, ())
         if brought_db < scene.softest_db:
+            continue
+        # Only now, as it costs more than all before.
+        stroke = _still(scene, onset, around[moved.index(most)][1]) if most > MOVED_SEMITONES else onset
+        if stroke.rise < least_rise:
             continue
         grown = {
             index: growth(scene, moment, index, around)

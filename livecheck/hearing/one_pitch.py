@@ -52,7 +52,7 @@ def _covers(stray: HeardNote, one: Sounding) -> bool:
 def _is_below(scene: Scene, found: Sounding, asked: Sequence[Sounding]) -> bool:
     """Whether those partials of a string are there that what is asked does not have; of what came without an onset
     that cannot be told."""
-    moment = next((m for m in scene.moments if m.onset is found.onset), None)
+    moment = scene.moment_of(found.onset)
     return moment is not None and moment.evidence(found.midi, [s.midi for s in asked], STRAY_CENTS).presence >= ACCEPT
 
 

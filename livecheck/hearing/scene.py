@@ -147,6 +147,10 @@ class Scene:
         self._ways: dict[int, tuple[list[float], list[float]]] = {}
         """String -> its way, the same."""
 
+    def moment_of(self, onset: Onset) -> Moment | None:
+        """The moment of an onset; None where a string came without one."""
+        return next((moment for moment in self.moments if moment.onset is onset), None)
+
     def together(self, struck: Sequence[Struck | None]) -> list[tuple[Moment, tuple[float, ...]]]:
         """The strings that were struck together, and those that should ring beside them, with the moment, in order."""
         together: dict[int, list[float]] = {}

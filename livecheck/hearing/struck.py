@@ -79,7 +79,7 @@ def _is_mimicked(scene: Scene, one: Sounding, missing: Sequence[Asked], found: S
     """Whether nothing speaks for a string but partials of what was struck instead of others of its step."""
     if any(is_shadow(f.midi, one.midi) for f in found):
         return True
-    moment = next((m for m in scene.moments if m.onset is one.onset), None)
+    moment = scene.moment_of(one.onset)
     if not found or moment is None:
         return False
     gone = [o.midi for o in missing]
@@ -156,7 +156,9 @@ def without_mimicked(scene: Scene, sounding: Sequence[Sounding], others: Sequenc
     kept = list(sounding)
     for stray in others:
         for one in [s for s in kept if s.onset.time_s == stray.start_s and not s.asked.hidden]:
-            moment = next(m for m in scene.moments if m.onset is one.onset)
+            moment = scene.moment_of(one.onset)
+            if moment is None:
+                continue
             alone = moment.evidence(one.midi, one.asked.others, MIMICKED_CENTS)
             beside = moment.evidence(one.midi, [*one.asked.others, float(stray.midis[0])], MIMICKED_CENTS)
             if beside.free >= MASKED_FREE and beside.presence < ACCEPT and alone.presence < CLEAR_PRESENCE:
