@@ -32,6 +32,7 @@ from livecheck.judging.brief import Brief
 from livecheck.judging.fitting import Fitting
 from livecheck.judging.remark import Remark
 from livecheck.judging.remarks import Remarks
+from livecheck.judging.spread import Spread, one_by_one
 from livecheck.judging.take import TakeJudge
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.lesson.copedent import Copedent
@@ -53,12 +54,18 @@ class AudioEngine:
     """Grades audio: mono samples in blocks of any size."""
 
     def __init__(
-        self, brief: Brief, rate_hz: int, least_frames: int = LEAST_FRAMES, put_away: PutAway = in_memory
+        self,
+        brief: Brief,
+        rate_hz: int,
+        least_frames: int = LEAST_FRAMES,
+        put_away: PutAway = in_memory,
+        spread: Spread = one_by_one,
     ) -> None:
         """`least_frames`: how many observations wait for each other; the fewer, the sooner `ended` knows. `put_away`:
-        where what was heard lies, if not in memory."""
+        where what was heard lies, if not in memory. `spread`: how figures are listened to at the end."""
         _keep_what_is_let_go()
-        self._judge = TakeJudge(brief)
+        self._judge = TakeJudge(brief, spread)
+        self._spread = spread
         self._ear = AudioEar(rate_hz, least_frames, put_away)
         self._put_away = put_away
         self._clearness_so_far = Clearness()
@@ -93,7 +100,7 @@ class AudioEngine:
 
     def _without(self, unit: DelayUnit) -> tuple[TakeJudge, AudioEar]:
         """The take followed once more, without a delay unit's repeats."""
-        judge, ear = TakeJudge(self._judge.brief), AudioEar(WORK_RATE_HZ, put_away=self._put_away)
+        judge, ear = TakeJudge(self._judge.brief, self._spread), AudioEar(WORK_RATE_HZ, put_away=self._put_away)
         for piece in unit.taken_off(self._ear.recording):
             for glance in ear.feed(piece):
                 judge.follow(glance)

@@ -6,7 +6,6 @@ A take that cannot be used never stops the others; it is told at the end. A run 
 from __future__ import annotations
 
 import argparse
-import os
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -90,20 +89,13 @@ def _toml_files(folder: str) -> list[str]:
 
 def _do(args: argparse.Namespace, tasks: Sequence[Task]) -> Iterator[Result]:
     from livecheck.grading.cores import on_cores
+    from livecheck.grading.process import cores
 
     if args.cluster is not None:
         from livecheck.grading.cluster import on_cluster
 
         return on_cluster(tasks, args.cluster)
-    return on_cores(tasks, min(args.jobs or _cores(), max(len(tasks), 1)))
-
-
-def _cores() -> int:
-    """As many as this process may use."""
-    try:
-        return len(os.sched_getaffinity(0))
-    except AttributeError:  # not on every system
-        return os.cpu_count() or 1
+    return on_cores(tasks, min(args.jobs or cores(), max(len(tasks), 1)))
 
 
 def _documents(folder: ResultsFolder) -> str:

@@ -20,6 +20,7 @@ from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 
 from livecheck.grading.job import Job
+from livecheck.grading.process import no_interrupt
 from livecheck.grading.work import Result, done, failed
 
 PATIENCE_S = 3600.0
@@ -70,7 +71,9 @@ def _hired(task: Task) -> _Hand:
     context = multiprocessing.get_context("spawn")
     ours, theirs = context.Pipe()
     process = context.Process(target=_serve, args=(theirs,), daemon=True)
-    with _no_interrupt():
+    if sys.platform != "win32":
+        resource_tracker.ensure_running()  # it lets interrupts through once it has been started
+    with no_interrupt():
         process.start()
     theirs.close()
     hand = _Hand(process, ours, task, time.monotonic())
@@ -119,21 +122,6 @@ def _serve(pipe: Connection) -> None:
         except EOFError:
             return
         pipe.send(done(*task))
-
-
-@contextmanager
-def _no_interrupt() -> Iterator[None]:
-    """What is started in here never hears of a Ctrl-C, not even before it could ignore one; it is kept for the
-    program itself, which hears of it afterwards."""
-    if not hasattr(signal, "pthread_sigmask"):  # Windows
-        yield
-        return
-    resource_tracker.ensure_running()  # it lets interrupts through once it has been started
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 @contextmanager

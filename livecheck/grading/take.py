@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from livecheck.errors import Unusable
 from livecheck.judging.brief import Brief
+from livecheck.judging.spread import Spread, one_by_one
 from livecheck.judging.verdict import TakeVerdict
 from livecheck.sources.audio_file import LONGEST_S
 
@@ -58,20 +59,22 @@ class Asked:
     longest_s: float = LONGEST_S
 
 
-def play(path: str, name: str, asked: Asked, watcher: Watcher = unwatched) -> PlayedTake:
+def play(path: str, name: str, asked: Asked, watcher: Watcher = unwatched, spread: Spread = one_by_one) -> PlayedTake:
     """Grade a take that is called `name`. Unusable if it cannot be used, is too long, or no figure is in it."""
     from livecheck.sources.take_file import is_midi
 
-    return _play_midi(path, name, asked, watcher) if is_midi(path) else _play_audio(path, name, asked, watcher)
+    if is_midi(path):
+        return _play_midi(path, name, asked, watcher)
+    return _play_audio(path, name, asked, watcher, spread)
 
 
-def _play_audio(path: str, name: str, asked: Asked, watcher: Watcher) -> PlayedTake:
+def _play_audio(path: str, name: str, asked: Asked, watcher: Watcher, spread: Spread) -> PlayedTake:
     from livecheck.engine import AudioEngine
     from livecheck.keeping.aside import Aside
     from livecheck.sources.audio_file import open_audio
 
     audio = open_audio(path, asked.channel, asked.longest_s)
-    engine = AudioEngine(asked.brief, audio.rate_hz, put_away=Aside())
+    engine = AudioEngine(asked.brief, audio.rate_hz, put_away=Aside(), spread=spread)
     heard = 0
     with watcher(path, audio.duration_s) as watch:
         for block in audio.blocks:

@@ -22,11 +22,11 @@ class Look:
     score: TimedScore
     heard_by: TimedScore
     notes: list[HeardNote]
+    judgement: Judgement
+    """What was made of the notes when they were heard; a line that has moved a little since changes none of it."""
     from_s: float
     until_s: float
     """Where the attempts before and after it were thought to begin."""
-    judgement: Judgement | None = None
-    """What was made of the notes when they were heard; a line that has moved a little since changes none of it."""
 
     def at(self, line: Line, tuning: float) -> TimedScore:
         return replace(self.score, start_s=line.start_s, beat_s=line.beat_s, tuning_cents=tuning)

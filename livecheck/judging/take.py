@@ -20,6 +20,7 @@ from livecheck.hearing.ear import Glance
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.median import median
 from livecheck.hearing.salience import HOP_S
+from livecheck.hearing.score import TimedScore
 from livecheck.judging.brief import Brief
 from livecheck.judging.broken import broken_off
 from livecheck.judging.fitting import LEAST_SUPPORT, NEAR_BEATS, Fitting
@@ -32,6 +33,7 @@ from livecheck.judging.remark import Remark
 from livecheck.judging.rival import rivals, unexplained
 from livecheck.judging.so_far import SoFar
 from livecheck.judging.sound import Sound
+from livecheck.judging.spread import Spread, one_by_one
 from livecheck.judging.timing import RIVAL_S, Line, line_at
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.judging.wet import is_wet, without_repeats
@@ -68,6 +70,13 @@ def _is_of(one: Passage, other: Passage) -> bool:
     return one.figure == other.figure and bool(shared_s > 0.5 * (other.times_s[-1] - other.times_s[0]))
 
 
+def _heard(
+    sound: Sound, judge: Judge, score: TimedScore, from_s: float, until_s: float
+) -> tuple[list[HeardNote], Judgement]:
+    notes = sound.hear(score, from_s, until_s)
+    return notes, judge.judge_briefly(score, notes)
+
+
 def _nothing_found(take: str, brief: Brief) -> NothingFound:
     return NothingFound(f'{take}: no figure of this lesson was found in it; wanted a take of "{brief.lesson.title}"')
 
@@ -75,8 +84,9 @@ def _nothing_found(take: str, brief: Brief) -> NothingFound:
 class TakeJudge:
     """Judges a take: fed glances while it is played, asked for the verdict at its end."""
 
-    def __init__(self, brief: Brief) -> None:
+    def __init__(self, brief: Brief, spread: Spread = one_by_one) -> None:
         self.brief = brief
+        self._spread = spread
         self._fitting = Fitting(brief)
         self._follower = Follower(self._fitting.expectations, brief.lesson.beat_s, self._fitting.reference_cents)
         self._so_far = SoFar(self._fitting, self._follower)
@@ -126,10 +136,8 @@ class TakeJudge:
         """All that there is to say of each passage, echo and reverb allowed for."""
         notes = [note for look in reading.looks for note in look.notes]
         wet = sound.echoes or is_wet(notes)
-        told = [
-            judge.judge(look.at(line, reading.tuning), look.notes, wet)
-            for look, line in zip(reading.looks, reading.lines, strict=True)
-        ]
+        laid = list(zip(reading.looks, reading.lines, strict=True))
+        told = self._spread(lambda one: judge.judge(one[0].at(one[1], reading.tuning), one[0].notes, wet), laid)
         return without_repeats(told, notes) if wet else told
 
     def _believed(self, reading: _Reading, told: Sequence[Judgement]) -> list[Passage]:
@@ -225,9 +233,8 @@ class TakeJudge:
             before = [None] * len(passages)
         looks: list[Look] = []
         for _ in range(LOOKS if passages else 0):
-            looks = self._look(passages, lines, tuning, sound, looks or before)
-            judgements = [look.judgement or judge.judge_briefly(look.score, look.notes) for look in looks]
-            looks = [replace(look, judgement=one) for look, one in zip(looks, judgements, strict=True)]
+            looks = self._look(passages, lines, tuning, judge, sound, looks or before)
+            judgements = [look.judgement for look in looks]
             kept = self._fitting.found(passages, judgements)
             passages, looks = [passages[i] for i in kept], [looks[i] for i in kept]
             if not kept:
@@ -248,15 +255,14 @@ class TakeJudge:
         looks, lines = list(reading.looks), list(reading.lines)
         to_click = self.brief.timing == "click"
         for index, passage in enumerate(reading.passages):
-            judgement = looks[index].judgement
             expectation = self._fitting.expectations[passage.figure]
-            for rival in rivals(expectation, lines[index], judgement, to_click) if judgement else ():
+            for rival in rivals(expectation, lines[index], looks[index].judgement, to_click):
                 laid = [*lines[:index], rival, *lines[index + 1 :]]
                 if not self._fitting.fits(reading.passages, laid, index):
                     continue
                 look, line = looks[index], lines[index]
                 other = self._looked_elsewhere(look, replace(reading, lines=laid), index, judge, sound)
-                events = other.judgement.events() if other.judgement else []
+                events = other.judgement.events()
                 moved = rival if to_click else line_at(events, line.beat_s) if events else line
                 if abs(moved.start_s - line.start_s) <= RIVAL_S:
                     continue  # it lies where it lay, and was heard better from there
@@ -277,8 +283,7 @@ class TakeJudge:
         score = self._fitting.score(reading.passages[index], reading.lines[index], reading.tuning)
         borders = self._fitting.borders(reading.passages, reading.lines)
         from_s, until_s = min(look.from_s, borders[index]), max(look.until_s, borders[index + 1])
-        notes = sound.hear(score, from_s, until_s)
-        return Look(score, score, notes, from_s, until_s, judge.judge_briefly(score, notes))
+        return Look(score, score, *_heard(sound, judge, score, from_s, until_s), from_s, until_s)
 
     def _fitted_in(
         self, passages: Sequence[Passage], known: _Reading, judge: Judge, sound: Sound
@@ -337,20 +342,23 @@ class TakeJudge:
         passages: Sequence[Passage],
         lines: Sequence[Line],
         tuning: float,
+        judge: Judge,
         sound: Sound,
         before: Sequence[Look | None],
     ) -> list[Look]:
         """Hear each passage where its line says; what was heard before stays where the line has hardly moved."""
-        looks = []
-        borders = self._fitting.borders(passages, lines)
-        for index, (passage, line, last) in enumerate(zip(passages, lines, before, strict=True)):
-            if last and not last.is_stale(line, tuning) and last.is_within(*borders[index : index + 2]):
-                looks.append(replace(last, score=last.at(line, tuning)))
-                continue
-            score = self._fitting.score(passage, line, tuning)
-            from_s, until_s = borders[index], borders[index + 1]
-            looks.append(Look(score, score, sound.hear(score, from_s, until_s), from_s, until_s))
-        return looks
+        spans = list(pairwise(self._fitting.borders(passages, lines)))
+        scores = [self._fitting.score(passage, line, tuning) for passage, line in zip(passages, lines, strict=True)]
+        kept = [
+            None if last is None or last.is_stale(line, tuning) or not last.is_within(*span) else last
+            for last, line, span in zip(before, lines, spans, strict=True)
+        ]
+        anew = [index for index, last in enumerate(kept) if last is None]
+        heard = iter(self._spread(lambda index: _heard(sound, judge, scores[index], *spans[index]), anew))
+        return [
+            replace(last, score=last.at(line, tuning)) if last else Look(score, score, *next(heard), *span)
+            for last, line, score, span in zip(kept, lines, scores, spans, strict=True)
+        ]
 
     def _tuning(self, judgements: Sequence[Judgement]) -> float:
         return self._fitting.tuning_cents([value for judgement in judgements for value in judgement.cents_off()])

@@ -7,6 +7,8 @@ if this process is killed. What cannot be written stays in memory.
 
 from __future__ import annotations
 
+import os
+import sys
 import tempfile
 from contextlib import suppress
 from io import FileIO
@@ -50,9 +52,8 @@ class Aside:
         left = memoryview(out)
         said = "it has become shorter"
         try:
-            self._file.seek(at)
-            while left and (got := self._file.readinto(left)):
-                left = left[got:]
+            while left and (got := _read_at(self._file, at, left)):
+                left, at = left[got:], at + got
         except OSError as error:
             said = error.strerror or str(error)
         if left:
@@ -72,6 +73,14 @@ class _Written:
 
     def __getitem__(self, part: slice) -> NDArray[np.float32]:
         return self._aside.read(self._at + np.dtype(np.float32).itemsize * part.start, part.stop - part.start)
+
+
+def _read_at(file: FileIO, at: int, into: memoryview) -> int:
+    """How many bytes could be read. Forks of a process share the place at which a file is read, and do not move it."""
+    if sys.platform == "linux":
+        return os.preadv(file.fileno(), [into], at)
+    file.seek(at)
+    return file.readinto(into) or 0
 
 
 def _nameless(folder: Path | None) -> tuple[FileIO | None, str]:

@@ -5,7 +5,7 @@
     python -m tests.bench score --unseen                                  seeds and instruments nothing was tuned on
     python -m tests.bench hard --level middle --jobs 2 --pictures DIR     dirty sound and unruly playing, set by set
     python -m tests.bench peers                                           general pitch tools on the same held notes
-    python -m tests.bench speed                                           the whole command on one core
+    python -m tests.bench speed                                           the whole command, on one core and on all
 
 A lesson is made by chance (`lessons`), a player performs it (`performance`) with slips of hand and foot (`slips`,
 `planting`), the truth is read off the performance (`truth`), not off the sound, and the sound is made from recorded

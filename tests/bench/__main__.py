@@ -21,7 +21,7 @@ def main() -> None:
     _add_score(commands.add_parser("score", help="grade takes and compare with the truth"))
     _add_hard(commands.add_parser("hard", help="sound and playing as they really are, from mild to harsh"))
     _add_peers(commands.add_parser("peers", help="general pitch tools on the same held notes"))
-    _add_speed(commands.add_parser("speed", help="the whole command on one core"))
+    _add_speed(commands.add_parser("speed", help="the whole command, on one core and on all"))
     _add_live(commands.add_parser("live", help="how soon a figure is told while playing, and what that costs"))
     _add_desk(commands.add_parser("desk", help="a take to its page, a class, an overview in Chromium, a cluster"))
     _add_draft(commands.add_parser("draft", help="lessons drafted from takes, beside the truth and a transcriber"))

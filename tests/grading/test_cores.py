@@ -15,8 +15,9 @@ from pathlib import Path
 import pytest
 
 from livecheck.grading import cores, work
-from livecheck.grading.cores import _no_interrupt, on_cores
+from livecheck.grading.cores import on_cores
 from livecheck.grading.job import Candidate, Job, key_of
+from livecheck.grading.process import no_interrupt
 from livecheck.grading.work import Result, done
 from tests.cli.call import write_lesson, write_midi
 from tests.pages.example import LESSON, asked
@@ -103,7 +104,7 @@ def test_an_interrupt_while_processes_start_is_the_programs_own() -> None:
     child: list[str] = []
 
     def start_and_interrupt() -> None:
-        with _no_interrupt():
+        with no_interrupt():
             signal.pthread_kill(threading.get_ident(), signal.SIGINT)
             program = "import os, signal; os.kill(os.getpid(), signal.SIGINT); print('goes on')"
             child.append(

@@ -1,0 +1,121 @@
+"""Work on forks: the same results in the same order, whatever becomes of a fork; a take's report is the same."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import threading
+import time
+from collections.abc import Callable, Sequence
+
+import pytest
+
+from livecheck.grading import forks
+from livecheck.grading.forks import LEAST_EACH, on_forks
+from livecheck.grading.take import play
+from livecheck.judging.spread import Result, Thing
+from tests.pages.example import TAKE, asked
+
+HERE = os.getpid()
+THINGS = list(range(4 * LEAST_EACH + 3))
+CORES = 4
+
+
+@pytest.fixture(autouse=True)
+def _four_cores_and_no_threads(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Threads that other tests have left sleeping do not count."""
+    count, left = threading.active_count, threading.active_count() - 1
+    monkeypatch.setattr(forks, "cores", lambda: CORES)
+    monkeypatch.setattr(threading, "active_count", lambda: count() - left)
+
+
+def squared(number: int) -> tuple[int, int]:
+    """With the process that it was done by."""
+    return number * number, os.getpid()
+
+
+def _dying(number: int) -> tuple[int, int]:
+    if os.getpid() != HERE:
+        os.kill(os.getpid(), signal.SIGKILL)
+    return squared(number)
+
+
+def _failing_elsewhere(number: int) -> tuple[int, int]:
+    if os.getpid() != HERE:
+        raise ValueError(number)
+    return squared(number)
+
+
+def test_results_come_in_order_from_as_many_processes_as_there_are_cores() -> None:
+    results = on_forks(squared, THINGS)
+    assert [square for square, _ in results] == [number * number for number in THINGS]
+    assert len({process for _, process in results}) == CORES
+    assert results[0][1] == HERE, "the first prepares what the others find"
+    assert not multiprocessing.active_children()
+
+
+@pytest.mark.parametrize("work", [_dying, _failing_elsewhere])
+def test_what_a_fork_cannot_do_is_done_here(
+    work: Callable[[int], tuple[int, int]], capfd: pytest.CaptureFixture[str]
+) -> None:
+    assert on_forks(work, THINGS) == [(number * number, HERE) for number in THINGS]
+    assert capfd.readouterr() == ("", "")
+
+
+def test_where_no_process_can_be_started_all_is_done_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refused() -> int:
+        raise BlockingIOError
+
+    monkeypatch.setattr(os, "fork", refused)
+    assert on_forks(squared, THINGS) == [(number * number, HERE) for number in THINGS]
+
+
+def test_an_error_is_raised_here() -> None:
+    def failing(number: int) -> int:
+        raise ValueError(number)
+
+    with pytest.raises(ValueError, match="0"):
+        on_forks(failing, THINGS)
+    assert not multiprocessing.active_children()
+
+
+def test_nothing_is_forked_for_little_nor_beside_a_thread() -> None:
+    assert {process for _, process in on_forks(squared, THINGS[: 2 * LEAST_EACH - 1])} == {HERE}
+    done = threading.Event()
+    beside = threading.Thread(target=done.wait)
+    beside.start()
+    try:
+        assert {process for _, process in on_forks(squared, THINGS)} == {HERE}
+    finally:
+        done.set()
+        beside.join()
+
+
+def test_an_interrupt_ends_the_forks_and_is_the_programs_own() -> None:
+    def interrupted(number: int) -> int:
+        if os.getpid() != HERE:
+            os.kill(os.getpid(), signal.SIGINT)  # as a terminal does to all of them
+            time.sleep(60.0)
+        elif number:
+            os.kill(HERE, signal.SIGINT)
+        return number
+
+    began_s = time.monotonic()
+    with pytest.raises(KeyboardInterrupt):
+        on_forks(interrupted, THINGS)
+    assert not multiprocessing.active_children()
+    assert time.monotonic() - began_s < 30.0
+
+
+def test_a_take_is_graded_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(forks, "LEAST_EACH", 1)
+    spread = []
+
+    def on_watched_forks(work: Callable[[Thing], Result], things: Sequence[Thing]) -> list[Result]:
+        spread.append(len(things))
+        return on_forks(work, things)
+
+    alone, together = play(TAKE, "take", asked()), play(TAKE, "take", asked(), spread=on_watched_forks)
+    assert max(spread) >= CORES
+    assert together.verdict == alone.verdict
