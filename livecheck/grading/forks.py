@@ -53,7 +53,7 @@ def _forked(work: Callable[[Thing], Result], shares: Sequence[Sequence[Thing]]) 
         for share in shares:
             ours, theirs = context.Pipe(duplex=False)
             pipes.append(ours)
-            fork = context.Process(target=_serve, args=(theirs, work, share), daemon=True)
+            fork = context.Process(target=_serve, args=(theirs, tuple(pipes), work, share), daemon=True)
             with suppress(OSError), no_interrupt():  # OSError: no more processes may be started
                 fork.start()
                 forks.append(fork)
@@ -67,6 +67,11 @@ def _forked(work: Callable[[Thing], Result], shares: Sequence[Sequence[Thing]]) 
             pipe.close()
 
 
-def _serve(pipe: Connection, work: Callable[[Thing], Result], share: Sequence[Thing]) -> None:
+def _serve(
+    pipe: Connection, theirs: Sequence[Connection], work: Callable[[Thing], Result], share: Sequence[Thing]
+) -> None:
+    """What a fork does. It lets go of the ends that are not its own, or it would wait for a reader that has died."""
+    for other in theirs:
+        other.close()
     with suppress(Exception):
         pipe.send(one_by_one(work, share))

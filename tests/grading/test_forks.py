@@ -5,6 +5,8 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Callable, Sequence
@@ -106,6 +108,33 @@ def test_an_interrupt_ends_the_forks_and_is_the_programs_own() -> None:
         on_forks(interrupted, THINGS)
     assert not multiprocessing.active_children()
     assert time.monotonic() - began_s < 30.0
+
+
+PROGRAM = """
+import os, time
+from livecheck.grading import forks
+from livecheck.grading.forks import LEAST_EACH, on_forks
+
+here = os.getpid()
+forks.cores = lambda: 3
+
+def work(number):
+    if os.getpid() == here and number:
+        time.sleep(60)
+    elif number:
+        os.write(1, b"at work")
+    return bytes(1 << 20)
+
+on_forks(work, range(3 * LEAST_EACH))
+"""
+
+
+def test_forks_end_when_the_program_is_killed() -> None:
+    program = subprocess.Popen([sys.executable, "-c", PROGRAM], stdout=subprocess.PIPE)
+    assert program.stdout is not None
+    assert program.stdout.read(7) == b"at work"
+    program.kill()
+    program.communicate(timeout=30)  # what they hold open is closed
 
 
 def test_a_take_is_graded_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
