@@ -87,15 +87,17 @@ class Fitting:
         return kept
 
     def fits(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> bool:
-        """Whether a passage begins after all that is asked before it, and ends before what is asked after it."""
-        spans = [
-            (line.time_s(beats[0]), line.time_s(beats[-1]))
-            for line, beats in (
-                (lines[i], self.expectations[passages[i].figure].beats)
-                for i in range(max(0, index - 1), min(len(passages), index + 2))
-            )
-        ]
-        return all(one[1] < other[0] for one, other in pairwise(spans))
+        """Whether a passage begins after all that is asked before it, and ends before what is asked after it; of one
+        that the same figure follows, as far as the player's way went, since it may have been broken off."""
+        first, last = max(0, index - 1), min(len(passages), index + 2) - 1
+        for at in range(first, last):
+            begin_s = lines[at + 1].time_s(self.expectations[passages[at + 1].figure].beats[0])
+            end_s = lines[at].time_s(self.expectations[passages[at].figure].beats[-1])
+            if passages[at].figure == passages[at + 1].figure:
+                end_s = min(end_s, float(passages[at].times_s[-1]))
+            if end_s >= begin_s:
+                return False
+        return True
 
     def path_events(self, passage: Passage) -> list[Event]:
         """When the player's way came to each beat on which something is asked; picks have an onset to go by, unless

@@ -143,7 +143,7 @@ class Placing:
         self, passages: Sequence[Passage], lines: Sequence[Line], index: int, seen: Sequence[Glimpse]
     ) -> list[float]:
         """Where a passage may begin instead: where its way does, right after or before its neighbours, or where a pick
-        that was seen is the next one or the one before."""
+        that was seen has it, as itself, the next one or the one before."""
         tried = [lines[index].start_s]
         for start_s in self._offers_s(passages, lines, index, seen):
             if all(abs(start_s - other_s) > SAME_S for other_s in tried):
@@ -162,6 +162,8 @@ class Placing:
             yield lines[index + 1].start_s - float(expectation.figure.length) * line.beat_s
         picks = sorted({note.start_beat for note in expectation.notes})
         times_s = {glimpse.checkpoint.beat: glimpse.time_s for glimpse in seen} or {b: line.time_s(b) for b in picks}
+        for beat, time_s in times_s.items():
+            yield time_s - (beat - 1.0) * line.beat_s
         for earlier, later in pairwise(picks):
             for beat, other in ((earlier, later), (later, earlier)):
                 if beat in times_s:
