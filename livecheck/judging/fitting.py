@@ -145,17 +145,20 @@ class Fitting:
     def found(self, passages: Sequence[Passage], judgements: Sequence[Judgement]) -> list[int]:
         """The places of those of a take's passages that are their figures."""
         alone = all(passage.doubtful for passage in passages)
-        again = [False, *(one.figure == following.figure for one, following in pairwise(passages))]
-        return [i for i, one in enumerate(judgements) if self.is_found(passages[i], one, alone, again[i])]
+        played = [-1, *(passage.figure for passage in passages), len(self.expectations)]
+        aside = [_is_aside(p, *beside) for p, *beside in zip(passages, played, played[2:], strict=False)]
+        return [i for i, one in enumerate(judgements) if self.is_found(passages[i], one, alone, aside[i])]
 
-    def is_found(self, passage: Passage, judgement: Judgement, alone: bool, again: bool) -> bool:
+    def is_found(self, passage: Passage, judgement: Judgement, alone: bool, aside: bool) -> bool:
         """Whether a passage is its figure: by the sound of the whole, or, where that is weak, by its checkpoints.
-        `alone`: whether nothing else of the lesson is certain; `again`: whether the same figure was played before it,
-        of which a single note may be a stray."""
+        `alone`: whether nothing else of the lesson is certain; `aside`: whether a single note of it may be one of the
+        figure before it, a stray or a wrong one, for all its sound."""
         if not judgement.heard:
             return False
-        asked = _asked(judgement.checkpoints, ASTRAY_WEIGHT if again and judgement.right < 2 else FADED_WEIGHT)
-        if passage.doubtful:
+        told = sum(checkpoint.heard_s is not None for checkpoint in judgement.checkpoints)
+        is_single = aside and told < min(2, len(judgement.checkpoints))
+        asked = _asked(judgement.checkpoints, ASTRAY_WEIGHT if is_single else FADED_WEIGHT)
+        if passage.doubtful or is_single:
             asked += EXTRA_WEIGHT * len(judgement.extras)
             return judgement.right >= (ALONE_RIGHT if alone else DOUBTFUL_RIGHT) * asked
         least = next(share for support, share in FOUND_BY if passage.support >= support)
@@ -171,6 +174,14 @@ class Fitting:
         """The same verdicts by the lesson's reference: with a fixed one its pitches themselves lie higher or lower."""
         semitones = self.reference_cents / 100.0
         return tuple(replace(c, expected_midi=c.expected_midi + semitones) for c in checkpoints)
+
+
+def _is_aside(passage: Passage, before: int, after: int) -> bool:
+    """Whether a passage comes right after the same figure, or out of the lesson's order, between two others, and the
+    player is back in it with the next. Before that figure once more one that is certain may have been broken off."""
+    if passage.figure == before:
+        return passage.doubtful or after != before
+    return before <= after and not before <= passage.figure <= after
 
 
 def _asked(checkpoints: Sequence[CheckpointVerdict], faded_weight: float) -> float:
