@@ -86,6 +86,13 @@ class Placing:
         struck = sum(not note.checkpoints[0].swell for note in self._fitting.expectations[place.passage.figure].notes)
         return place.seen is None or place.agreeing >= ENOUGH * struck
 
+    def _may_be_another(self, place: Place) -> bool:
+        """Whether the one pick of a passage, which has none to agree with, is seen elsewhere than where its way begins:
+        what sounds like it may be struck while it rings."""
+        beats = {note.start_beat for note in self._fitting.expectations[place.passage.figure].notes}
+        begun_s = float(place.passage.times_s[0])
+        return len(beats) == 1 and all(abs(one.time_s - begun_s) > SAME_S for one in place.seen or ())
+
     def all_placed(self, places: Sequence[Place]) -> list[Place]:
         """Some passages in order, those of which little is seen where more of their picks are; one of two neighbours
         is left out where the other one, with the time of both, shows more picks than both."""
@@ -128,7 +135,7 @@ class Placing:
         """The places of one of some passages where as many of its picks are seen as anywhere, and agree; as it was
         first, if it is among them, and alone, if nothing is seen anywhere."""
         seen = self.seen(passages, lines, index)
-        if seen.seen is None or self.is_clear(seen):
+        if seen.seen is None or (self.is_clear(seen) and not self._may_be_another(seen)):
             return [seen]
         places = [seen]
         for start_s in self._starts_s(passages, lines, index, seen.seen):

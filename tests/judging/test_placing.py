@@ -57,6 +57,21 @@ class _Sound:
         ]
 
 
+class _StruckTwice(_Sound):
+    """A string that is struck, struck again while it rings and slides up two frets soon after that."""
+
+    def hear(self, *asked: object) -> list[HeardNote]:
+        _, from_s, _ = asked
+        assert isinstance(from_s, float)
+        times_s = np.arange(10.0 if from_s <= 10.0 else 11.5, 14.0, 0.005)
+        return [HeardNote(5, times_s[0], times_s[-1], times_s, np.interp(times_s, [11.75, 12.0], [62.0, 64.0]))]
+
+    def glimpse(self, score: TimedScore, from_s: float, until_s: float) -> list[Glimpse]:
+        (pick,) = (note.checkpoints[0] for note in score.expectation.notes)
+        seen_s = [time_s for time_s in (10.0, 11.5) if from_s <= time_s < until_s]
+        return [Glimpse(pick, at_s, 0.0) for at_s in seen_s if abs(at_s - score.time_s(pick.beat)) < NEAR_S]
+
+
 def _placed(
     seen_s: dict[int, float] | None,
     starts_s: Sequence[float],
@@ -135,6 +150,17 @@ def test_an_attempt_begins_before_the_one_that_was_broken_off_would_have_ended(
     placing, places = _laid(seen_s, [8.6, thought_s], STEPS[:3], broken_s)
     place = placing.placed([place.passage for place in places], [place.line for place in places], 1)
     assert place.line.start_s == pytest.approx(10.0 if np.isfinite(broken_s) else thought_s)
+
+
+def test_a_figure_with_one_pick_may_begin_where_its_way_does() -> None:
+    """A stray at its pitch, struck while it rings, is seen as clearly as its pick."""
+    steps = ("beat = 1, fret = 3, pick = [5]", "beat = 3, fret = 5, over = 0.25")
+    lesson = read_lesson(lesson_of(figure_of("1", 4, *steps)), "lesson.toml", load_copedent)
+    fitting = Fitting(Brief(lesson, lesson.figures, load_tolerances("standard")))
+    beats = np.arange(1.0, 5.0, HOP_S)
+    passage = Passage(0, 9.0 + beats, beats, 0.9, doubtful=True)
+    placing = Placing(fitting, _StruckTwice(None), 0.0, Judge(lesson.copedent, fitting.brief.tolerances, 0.0))
+    assert placing.placed([passage], [Line(11.5, 1.0)], 0).line.start_s == pytest.approx(10.0)
 
 
 def test_two_passages_may_be_one_attempt() -> None:
