@@ -54,7 +54,9 @@ def instead(
     for one, moment in zip(missing, moments, strict=True):
         if all(f.asked is not one for f in found):
             other = _swap(scene, step, one, moment, [*present, *(f.midi for f in found)])
-            found += [other] if other is not None else []
+            # What sounds where another of the missing strings is asked for is that one.
+            due = [o.midi for o in missing if o is not one]
+            found += [other] if other is not None and all(abs(other.midi - midi) >= APART for midi in due) else []
     used.update(p for one, p in zip(missing, places, strict=True) if any(f.asked is one for f in found))
     return found
 

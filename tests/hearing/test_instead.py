@@ -18,6 +18,7 @@ GRIP = Part.of("{ beat = 1, fret = 10, pick = [5, 6] }", '{ beat = 3, fret = 6, 
 FADED = Part.of("{ beat = 1, fret = 10, pick = [5, 6] }", "{ beat = 3, fret = 6, pick = [4, 8], swell = true }")
 ROLLED = Part.of("{ beat = 1, fret = 10, pick = [5, 6] }", "{ beat = 3, fret = 6, pick = [8, 4], roll = 0.12 }")
 THREE = Part.of("{ beat = 1, fret = 10, pick = [5, 6] }", "{ beat = 3, fret = 6, pick = [4, 5, 6] }")
+OCTAVE = Part.of("{ beat = 1, fret = 10, pick = [5, 6] }", '{ beat = 3, fret = 6, down = ["LKR"], pick = [8, 2] }')
 LONE = Part.of("{ beat = 1, fret = 3, pick = [5] }", "{ beat = 3, fret = 5, pick = [5] }")
 
 
@@ -81,6 +82,17 @@ def test_a_neighbour_struck_in_a_string_s_place_is_named(neighbour: int) -> None
     (found,) = _instead(GRIP, [*strokes.values(), other], {5})
     assert (found.string, found.asked.note.string) == (neighbour, 5)
     assert found.midi == pytest.approx(midi, abs=0.1)
+
+
+def test_what_sounds_where_another_missing_string_is_asked_for_is_that_one() -> None:
+    """Of an octave the lower string is left out, and the upper one is looked for again with it. Lowered by the lever
+    string 4 would sound as string 2 does."""
+    played = OCTAVE.strokes()
+    del played[STEP, 8]
+    upper, lower = (one for one in asked_of(OCTAVE.score) if one.checkpoint.step == STEP)
+    rung = [s for s in OCTAVE.sounding(played) if s.asked.checkpoint.step != STEP]
+    found = instead(OCTAVE.scene(played.values()), STEP, [lower, upper], rung, set())
+    assert all(one.asked is not lower for one in found)
 
 
 def test_where_the_others_of_a_grip_came_one_after_the_other_a_wrong_note_is_looked_for_where_one_did() -> None:
