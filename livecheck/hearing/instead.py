@@ -104,7 +104,7 @@ def _places(
     scene: Scene, step: int, missing: Sequence[Asked], sounding: Sequence[Sounding], used: set[int]
 ) -> list[int]:
     """For each missing string the moment at which it was due: with the step's other strings, else the clearest near
-    its time."""
+    its time that a hand may have made; what is left of an echo brings less."""
     if not scene.moments:
         return []
     siblings = [s for s in sounding if s.asked.checkpoint.step == step]
@@ -127,6 +127,7 @@ def _places(
         if place not in used
         and window.holds(moment.onset.time_s)
         and moment.onset.rise > CLEAR_RISE
+        and moment.new_db >= scene.softest_db
         and abs(moment.onset.time_s - window.expected_s) < reach_s
     ]
     return [max(clear)[1]] * len(missing) if clear else []

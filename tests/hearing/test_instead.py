@@ -117,6 +117,13 @@ def test_where_one_string_sounds_alone_any_pitch_is_heard(semitones: float) -> N
     assert found.midi == pytest.approx(64.0 + semitones, abs=0.1)
 
 
+@pytest.mark.parametrize(("level", "is_found"), [(0.01, True), (0.0015, False)])
+def test_what_is_far_softer_than_any_stroke_stands_in_no_string_s_place(level: float, is_found: bool) -> None:
+    """It is what is left of an echo of the note before."""
+    strokes = [replace(s, level=level) if s.start_s == 3.0 else s for s in _shifted(LONE, {5: -1.0})]
+    assert bool(_instead(LONE, strokes, {5})) is is_found
+
+
 def test_nothing_is_found_where_nothing_was_struck() -> None:
     first = [s for (step, _), s in GRIP.strokes().items() if step == 1]
     assert _instead(GRIP, first, {4, 5}) == []
