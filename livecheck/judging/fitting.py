@@ -145,8 +145,7 @@ class Fitting:
     def found(self, passages: Sequence[Passage], judgements: Sequence[Judgement]) -> list[int]:
         """The places of those of a take's passages that are their figures."""
         alone = all(passage.doubtful for passage in passages)
-        played = [-1, *(passage.figure for passage in passages), len(self.expectations)]
-        aside = [_is_aside(p, *beside) for p, *beside in zip(passages, played, played[2:], strict=False)]
+        aside = [self._is_aside(passages, index) for index in range(len(passages))]
         return [i for i, one in enumerate(judgements) if self.is_found(passages[i], one, alone, aside[i])]
 
     def is_found(self, passage: Passage, judgement: Judgement, alone: bool, aside: bool) -> bool:
@@ -164,6 +163,20 @@ class Fitting:
         least = next(share for support, share in FOUND_BY if passage.support >= support)
         return judgement.right >= least * asked
 
+    def _is_aside(self, passages: Sequence[Passage], index: int) -> bool:
+        """Whether one of some passages comes right after the same figure, or out of the lesson's order, between two
+        others, and the player is back in it with the next. Before that figure once more one that is certain may have
+        been broken off. What is doubtful itself tells nothing of what is certain."""
+        one = passages[index]
+        earlier, later = (
+            [passage.figure for passage in some if one.doubtful or not passage.doubtful]
+            for some in (passages[:index], passages[index + 1 :])
+        )
+        before, after = [-1, *earlier][-1], [*later, len(self.expectations)][0]
+        if one.figure == before:
+            return one.doubtful or after != before
+        return before <= after and not before <= one.figure <= after
+
     def verdict(self, passage: Passage, attempt: int, line: Line, judgement: Judgement) -> FigureVerdict:
         """The verdict on an attempt."""
         checkpoints = self.referenced(judgement.checkpoints)
@@ -174,14 +187,6 @@ class Fitting:
         """The same verdicts by the lesson's reference: with a fixed one its pitches themselves lie higher or lower."""
         semitones = self.reference_cents / 100.0
         return tuple(replace(c, expected_midi=c.expected_midi + semitones) for c in checkpoints)
-
-
-def _is_aside(passage: Passage, before: int, after: int) -> bool:
-    """Whether a passage comes right after the same figure, or out of the lesson's order, between two others, and the
-    player is back in it with the next. Before that figure once more one that is certain may have been broken off."""
-    if passage.figure == before:
-        return passage.doubtful or after != before
-    return before <= after and not before <= passage.figure <= after
 
 
 def _asked(checkpoints: Sequence[CheckpointVerdict], faded_weight: float) -> float:

@@ -133,6 +133,14 @@ def test_a_single_note_after_the_same_figure_or_out_of_order_makes_no_attempt(
     assert fitting.found(passages, judgements) == kept
 
 
+def test_a_guess_before_it_makes_no_stray_of_a_certain_figure() -> None:
+    fitting = _fitting(*(figure_of(str(number), 6, *STEPS) for number in (1, 2, 3)))
+    guess, certain, last = _hurried(1, 1.0), _hurried(1, 8.0), _hurried(2, 15.0)
+    checkpoints = (_checkpoint(True, True), _checkpoint(True, False), _checkpoint(True, False))
+    judgements = [Judgement(fitting.brief.figures[0], checkpoints, (), {})] * 3
+    assert fitting.found([replace(guess, doubtful=True), certain, last], judgements) == [1, 2]
+
+
 @pytest.mark.parametrize(
     ("right", "wrong", "support", "is_found"),
     [(4, 7, 0.7, True), (4, 7, 0.56, False), (2, 3, 0.56, True), (6, 7, 0.48, False), (3, 3, 0.48, True)],
