@@ -45,7 +45,7 @@ def emerged(scene: Scene, one: Asked, until_s: float = math.inf) -> Sounding | N
     # What was there before, loud as it may have been, counts for nothing: only how it has come to be there soon.
     top = soon - first + int(np.argmax(known[soon - first :]))
     rise = known[: top + 1] - known[top]
-    if not (rise[: soon - first + 1] <= -GAIN_DB).any():
+    if not (rise[: soon - first + 1] <= -GAIN_DB).any() or scene.is_silence(float(spectra.times_s[first + top])):
         return None
     onset = Onset(_begin_s(spectra.times_s[first : first + top + 1], rise), 0.0)
     near = [moment.onset for moment in scene.moments if abs(moment.onset.time_s - onset.time_s) < SNAP_S]

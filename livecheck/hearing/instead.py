@@ -54,7 +54,9 @@ def instead(
     for one, moment in zip(missing, moments, strict=True):
         if all(f.asked is not one for f in found):
             other = _swap(scene, step, one, moment, [*present, *(f.midi for f in found)])
-            found += [other] if other is not None else []
+            # What sounds where another of the missing strings is asked for is that one.
+            due = [o.midi for o in missing if o is not one]
+            found += [other] if other is not None and all(abs(other.midi - midi) >= APART for midi in due) else []
     used.update(p for one, p in zip(missing, places, strict=True) if any(f.asked is one for f in found))
     return found
 
@@ -102,7 +104,7 @@ def _places(
     scene: Scene, step: int, missing: Sequence[Asked], sounding: Sequence[Sounding], used: set[int]
 ) -> list[int]:
     """For each missing string the moment at which it was due: with the step's other strings, else the clearest near
-    its time."""
+    its time that a hand may have made; what is left of an echo brings less."""
     if not scene.moments:
         return []
     siblings = [s for s in sounding if s.asked.checkpoint.step == step]
@@ -125,6 +127,7 @@ def _places(
         if place not in used
         and window.holds(moment.onset.time_s)
         and moment.onset.rise > CLEAR_RISE
+        and moment.new_db >= scene.softest_db
         and abs(moment.onset.time_s - window.expected_s) < reach_s
     ]
     return [max(clear)[1]] * len(missing) if clear else []

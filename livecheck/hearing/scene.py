@@ -129,13 +129,13 @@ class Scene:
         near = [onset for onset in onsets if start_s < onset.time_s < stop_s]
         ends = [onset.time_s for onset in near[1:]] + [stop_s]
         levels_db = [_loud_db(recording, o.time_s, end) for o, end in zip(near, ends, strict=False)]
-        faintest_db = max(levels_db, default=0.0) - QUIET_DB
+        self._faintest_db = max(levels_db, default=-math.inf) - QUIET_DB
         picks = sum(bool(step.pick) for step in figure.steps)
         known = Moments() if known is None else known
         loud = [
             known.at(onset, end, self.spectra, None if _is_followed(onset, near) else deep)
             for onset, end, level_db in zip(near, ends, levels_db, strict=False)
-            if level_db >= faintest_db
+            if level_db >= self._faintest_db
         ]
         self.moments = without_background(loud, picks)
         self.softest_db = softest_db(loud, picks) if loud else 0.0
@@ -150,6 +150,10 @@ class Scene:
     def moment_of(self, onset: Onset) -> Moment | None:
         """The moment of an onset; None where a string came without one."""
         return next((moment for moment in self.moments if moment.onset is onset), None)
+
+    def is_silence(self, time_s: float) -> bool:
+        """Whether what sounds from a time on is no more than the noise of a silence, beside what was struck."""
+        return _loud_db(self.recording, time_s, math.inf) < self._faintest_db
 
     def together(self, struck: Sequence[Struck | None]) -> list[tuple[Moment, tuple[float, ...]]]:
         """The strings that were struck together, and those that should ring beside them, with the moment, in order."""

@@ -202,11 +202,15 @@ class Arrivals:
         return self._chain.times_s[span], midis[span]
 
     def _first_level(self) -> float:
-        """The pitch right after the pick, before anything moves."""
+        """The pitch right after the pick, before anything moves; where it stays on what it soon came to, how it came
+        there is a slide into the pick."""
         asked = self._score.sounding(self._note.checkpoints[0])
         start_s = self._chain.start_s
-        regions = ((start_s + SETTLE_S, start_s + 3 * SETTLE_S), (start_s, start_s + SETTLE_S))
-        levels = [self._settled(0, start_s, None), *(self._chain.median_midi(*region) for region in regions)]
+        settled = self._settled(0, start_s, None)
+        soon = self._chain.median_midi(start_s + SETTLE_S, start_s + 3 * SETTLE_S)
+        if settled is not None and soon is not None and abs(soon - settled) < DEPARTURE_SEMITONES:
+            return settled
+        levels = (settled, soon, self._chain.median_midi(start_s, start_s + SETTLE_S))
         return min(
             (level for level in levels if level is not None), key=lambda level: abs(level - asked), default=asked
         )

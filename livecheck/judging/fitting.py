@@ -87,15 +87,17 @@ class Fitting:
         return kept
 
     def fits(self, passages: Sequence[Passage], lines: Sequence[Line], index: int) -> bool:
-        """Whether a passage begins after all that is asked before it, and ends before what is asked after it."""
-        spans = [
-            (line.time_s(beats[0]), line.time_s(beats[-1]))
-            for line, beats in (
-                (lines[i], self.expectations[passages[i].figure].beats)
-                for i in range(max(0, index - 1), min(len(passages), index + 2))
-            )
-        ]
-        return all(one[1] < other[0] for one, other in pairwise(spans))
+        """Whether a passage begins after all that is asked before it, and ends before what is asked after it; of one
+        that the same figure follows, as far as the player's way went, since it may have been broken off."""
+        first, last = max(0, index - 1), min(len(passages), index + 2) - 1
+        for at in range(first, last):
+            begin_s = lines[at + 1].time_s(self.expectations[passages[at + 1].figure].beats[0])
+            end_s = lines[at].time_s(self.expectations[passages[at].figure].beats[-1])
+            if passages[at].figure == passages[at + 1].figure:
+                end_s = min(end_s, float(passages[at].times_s[-1]))
+            if end_s >= begin_s:
+                return False
+        return True
 
     def path_events(self, passage: Passage) -> list[Event]:
         """When the player's way came to each beat on which something is asked; picks have an onset to go by, unless
@@ -143,21 +145,37 @@ class Fitting:
     def found(self, passages: Sequence[Passage], judgements: Sequence[Judgement]) -> list[int]:
         """The places of those of a take's passages that are their figures."""
         alone = all(passage.doubtful for passage in passages)
-        again = [False, *(one.figure == following.figure for one, following in pairwise(passages))]
-        return [i for i, one in enumerate(judgements) if self.is_found(passages[i], one, alone, again[i])]
+        aside = [self._is_aside(passages, index) for index in range(len(passages))]
+        return [i for i, one in enumerate(judgements) if self.is_found(passages[i], one, alone, aside[i])]
 
-    def is_found(self, passage: Passage, judgement: Judgement, alone: bool, again: bool) -> bool:
+    def is_found(self, passage: Passage, judgement: Judgement, alone: bool, aside: bool) -> bool:
         """Whether a passage is its figure: by the sound of the whole, or, where that is weak, by its checkpoints.
-        `alone`: whether nothing else of the lesson is certain; `again`: whether the same figure was played before it,
-        of which a single note may be a stray."""
+        `alone`: whether nothing else of the lesson is certain; `aside`: whether a single note of it may be one of the
+        figure before it, a stray or a wrong one, for all its sound."""
         if not judgement.heard:
             return False
-        asked = _asked(judgement.checkpoints, ASTRAY_WEIGHT if again and judgement.right < 2 else FADED_WEIGHT)
-        if passage.doubtful:
+        told = sum(checkpoint.heard_s is not None for checkpoint in judgement.checkpoints)
+        is_single = aside and told < min(2, len(judgement.checkpoints))
+        asked = _asked(judgement.checkpoints, ASTRAY_WEIGHT if is_single else FADED_WEIGHT)
+        if passage.doubtful or is_single:
             asked += EXTRA_WEIGHT * len(judgement.extras)
             return judgement.right >= (ALONE_RIGHT if alone else DOUBTFUL_RIGHT) * asked
         least = next(share for support, share in FOUND_BY if passage.support >= support)
         return judgement.right >= least * asked
+
+    def _is_aside(self, passages: Sequence[Passage], index: int) -> bool:
+        """Whether one of some passages comes right after the same figure, or out of the lesson's order, between two
+        others, and the player is back in it with the next. Before that figure once more one that is certain may have
+        been broken off. What is doubtful itself tells nothing of what is certain."""
+        one = passages[index]
+        earlier, later = (
+            [passage.figure for passage in some if one.doubtful or not passage.doubtful]
+            for some in (passages[:index], passages[index + 1 :])
+        )
+        before, after = [-1, *earlier][-1], [*later, len(self.expectations)][0]
+        if one.figure == before:
+            return one.doubtful or after != before
+        return before <= after and not before <= one.figure <= after
 
     def verdict(self, passage: Passage, attempt: int, line: Line, judgement: Judgement) -> FigureVerdict:
         """The verdict on an attempt."""

@@ -86,6 +86,13 @@ class Placing:
         struck = sum(not note.checkpoints[0].swell for note in self._fitting.expectations[place.passage.figure].notes)
         return place.seen is None or place.agreeing >= ENOUGH * struck
 
+    def _may_be_another(self, place: Place) -> bool:
+        """Whether the one pick of a passage, which has none to agree with, is seen elsewhere than where its way begins:
+        what sounds like it may be struck while it rings."""
+        beats = {note.start_beat for note in self._fitting.expectations[place.passage.figure].notes}
+        begun_s = float(place.passage.times_s[0])
+        return len(beats) == 1 and all(abs(one.time_s - begun_s) > SAME_S for one in place.seen or ())
+
     def all_placed(self, places: Sequence[Place]) -> list[Place]:
         """Some passages in order, those of which little is seen where more of their picks are; one of two neighbours
         is left out where the other one, with the time of both, shows more picks than both."""
@@ -128,7 +135,7 @@ class Placing:
         """The places of one of some passages where as many of its picks are seen as anywhere, and agree; as it was
         first, if it is among them, and alone, if nothing is seen anywhere."""
         seen = self.seen(passages, lines, index)
-        if seen.seen is None or self.is_clear(seen):
+        if seen.seen is None or (self.is_clear(seen) and not self._may_be_another(seen)):
             return [seen]
         places = [seen]
         for start_s in self._starts_s(passages, lines, index, seen.seen):
@@ -143,7 +150,7 @@ class Placing:
         self, passages: Sequence[Passage], lines: Sequence[Line], index: int, seen: Sequence[Glimpse]
     ) -> list[float]:
         """Where a passage may begin instead: where its way does, right after or before its neighbours, or where a pick
-        that was seen is the next one or the one before."""
+        that was seen has it, as itself, the next one or the one before."""
         tried = [lines[index].start_s]
         for start_s in self._offers_s(passages, lines, index, seen):
             if all(abs(start_s - other_s) > SAME_S for other_s in tried):
@@ -162,6 +169,8 @@ class Placing:
             yield lines[index + 1].start_s - float(expectation.figure.length) * line.beat_s
         picks = sorted({note.start_beat for note in expectation.notes})
         times_s = {glimpse.checkpoint.beat: glimpse.time_s for glimpse in seen} or {b: line.time_s(b) for b in picks}
+        for beat, time_s in times_s.items():
+            yield time_s - (beat - 1.0) * line.beat_s
         for earlier, later in pairwise(picks):
             for beat, other in ((earlier, later), (later, earlier)):
                 if beat in times_s:

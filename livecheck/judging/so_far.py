@@ -232,7 +232,7 @@ class SoFar:
         is_left = following is not None or self._follower.figure is None
         if not is_left and self._waits(passage, score, judgement, now_s):
             return None
-        if not self._fitting.is_found(passage, judgement, alone=False, again=self._is_again(passage)):
+        if not self._fitting.is_found(passage, judgement, alone=False, aside=self._is_again(passage)):
             self._refuse(passage)
             return None
         line, tuning = self._line(judgement.events()), self._tuning(judgement.cents_off())

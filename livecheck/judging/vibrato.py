@@ -21,6 +21,9 @@ LEAST_SHARE = 0.3
 """Of the deviation that the sine must account for."""
 CANDIDATES = 3
 """So many rates, those of which a curve holds most, are looked at closely."""
+SLID_S = 0.5 / float(RATES_HZ[0])
+"""Half a swing of the slowest vibrato. What a string does no longer than that, before it is at its centre for the first
+time, may be a slide into its pick, which looks like a swing."""
 CYCLES = 2.2
 """Length of the window over which strength and phase are taken."""
 
@@ -29,8 +32,16 @@ def vibrato_of(rest_cents: NDArray[np.float64], step_s: float) -> NDArray[np.flo
     """The vibrato in what a curve has beyond its model; same shape, zeros if there is none.
 
     `rest_cents` is sampled every `step_s`; where it deviates by more than `MOST_CENTS` the string is elsewhere, and
-    nothing is taken off.
+    nothing is taken off, nor before the string is at its centre for the first time.
     """
+    first = rest_cents[: round(SLID_S / step_s)] - median(rest_cents)
+    there = np.flatnonzero(first * first[:1] <= 0.0)
+    came = int(there[0]) if len(there) else 0
+    return np.concatenate((np.zeros(came), _swings(rest_cents[came:], step_s)))
+
+
+def _swings(rest_cents: NDArray[np.float64], step_s: float) -> NDArray[np.float64]:
+    """The vibrato in what a curve has beyond its model, from its first point on."""
     none = np.zeros_like(rest_cents)
     if len(rest_cents) * step_s < 1.5 / HIGHEST_HZ:
         return none

@@ -54,6 +54,14 @@ def test_a_string_that_rang_all_along_does_not_emerge() -> None:
     assert _emerged(long) is None
 
 
+@pytest.mark.parametrize(("level", "is_found"), [(0.01, True), (0.0003, False)])
+def test_what_comes_in_a_silence_far_below_what_was_struck_is_its_noise(level: float, is_found: bool) -> None:
+    """So soft is what is left of an echo."""
+    under, faded = SWELL.strokes().values()
+    found = _emerged(replace(under, end_s=2.5), replace(faded, swell_s=0.3, level=level))
+    assert (found is not None) is is_found
+
+
 def test_what_sounded_before_at_its_pitch_is_not_it() -> None:
     """Struck early and damped: its time comes, and nothing does."""
     under, _ = SWELL.strokes().values()

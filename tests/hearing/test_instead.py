@@ -18,6 +18,7 @@ GRIP = Part.of("{ beat = 1, fret = 10, pick = [5, 6] }", '{ beat = 3, fret = 6, 
 FADED = Part.of("{ beat = 1, fret = 10, pick = [5, 6] }", "{ beat = 3, fret = 6, pick = [4, 8], swell = true }")
 ROLLED = Part.of("{ beat = 1, fret = 10, pick = [5, 6] }", "{ beat = 3, fret = 6, pick = [8, 4], roll = 0.12 }")
 THREE = Part.of("{ beat = 1, fret = 10, pick = [5, 6] }", "{ beat = 3, fret = 6, pick = [4, 5, 6] }")
+OCTAVE = Part.of("{ beat = 1, fret = 10, pick = [5, 6] }", '{ beat = 3, fret = 6, down = ["LKR"], pick = [8, 2] }')
 LONE = Part.of("{ beat = 1, fret = 3, pick = [5] }", "{ beat = 3, fret = 5, pick = [5] }")
 
 
@@ -83,6 +84,17 @@ def test_a_neighbour_struck_in_a_string_s_place_is_named(neighbour: int) -> None
     assert found.midi == pytest.approx(midi, abs=0.1)
 
 
+def test_what_sounds_where_another_missing_string_is_asked_for_is_that_one() -> None:
+    """Of an octave the lower string is left out, and the upper one is looked for again with it. Lowered by the lever
+    string 4 would sound as string 2 does."""
+    played = OCTAVE.strokes()
+    del played[STEP, 8]
+    upper, lower = (one for one in asked_of(OCTAVE.score) if one.checkpoint.step == STEP)
+    rung = [s for s in OCTAVE.sounding(played) if s.asked.checkpoint.step != STEP]
+    found = instead(OCTAVE.scene(played.values()), STEP, [lower, upper], rung, set())
+    assert all(one.asked is not lower for one in found)
+
+
 def test_where_the_others_of_a_grip_came_one_after_the_other_a_wrong_note_is_looked_for_where_one_did() -> None:
     strokes = {key: s for key, s in THREE.strokes().items() if key != (STEP, 5)}
     strokes[STEP, 6] = replace(strokes[STEP, 6], start_s=3.3)
@@ -103,6 +115,13 @@ def test_where_the_others_of_a_grip_came_one_after_the_other_a_wrong_note_is_loo
 def test_where_one_string_sounds_alone_any_pitch_is_heard(semitones: float) -> None:
     (found,) = _instead(LONE, _shifted(LONE, {5: semitones}), {5})
     assert found.midi == pytest.approx(64.0 + semitones, abs=0.1)
+
+
+@pytest.mark.parametrize(("level", "is_found"), [(0.01, True), (0.0015, False)])
+def test_what_is_far_softer_than_any_stroke_stands_in_no_string_s_place(level: float, is_found: bool) -> None:
+    """It is what is left of an echo of the note before."""
+    strokes = [replace(s, level=level) if s.start_s == 3.0 else s for s in _shifted(LONE, {5: -1.0})]
+    assert bool(_instead(LONE, strokes, {5})) is is_found
 
 
 def test_nothing_is_found_where_nothing_was_struck() -> None:

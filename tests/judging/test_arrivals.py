@@ -55,6 +55,14 @@ def test_a_move_s_pitch_is_where_it_rests_though_the_next_sets_out_early(early_s
     assert found.settled(1, heard_s) == pytest.approx(67.0, abs=0.02)
 
 
+def test_a_string_moves_from_where_it_stayed_not_from_what_it_slid_through_as_it_was_picked() -> None:
+    """It is a quarter of a semitone sharp, and was right on its way there."""
+    points = [(1.0, 61.96), (1.03, 61.96), (1.1, 62.28), (3.5, 62.28), (4.0, 64.0)]
+    (glide,) = _arrivals(SLIDE, points).glides[1:]
+    assert glide is not None
+    assert glide.from_midi == pytest.approx(62.28, abs=0.02)
+
+
 def test_a_slide_that_comes_after_its_window_did_not_come() -> None:
     assert _ends_s(_arrivals(SLIDE, [(1.0, 62.0), (4.8, 62.0), (5.3, 64.0)])) == [None]
 

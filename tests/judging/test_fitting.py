@@ -82,14 +82,14 @@ def test_what_is_not_judged_after_a_string_went_astray_hardly_speaks_against_a_f
     checkpoints += [_checkpoint(False, False)] * unjudged
     judgement = Judgement(fitting.brief.figures[0], tuple(checkpoints), (), {})
     passage = Passage(0, np.array([1.0, 2.0]), np.array([1.0, 2.0]), 0.58)
-    assert fitting.is_found(passage, judgement, alone=False, again=False) is is_found
+    assert fitting.is_found(passage, judgement, alone=False, aside=False) is is_found
 
 
 @pytest.mark.parametrize(
-    ("strings", "again", "is_found"), [(2, False, True), (1, False, True), (1, True, False), (2, True, True)]
+    ("strings", "aside", "is_found"), [(2, False, True), (1, False, True), (1, True, False), (2, True, True)]
 )
 def test_a_figure_in_doubt_whose_strings_faded_after_their_picks_is_found_by_these(
-    strings: int, again: bool, is_found: bool
+    strings: int, aside: bool, is_found: bool
 ) -> None:
     """Nothing is left of them when the bar moves, four times in all. After the same figure one note may be a stray."""
     fitting = _fitting(figure_of("1", 6, *STEPS))
@@ -100,7 +100,45 @@ def test_a_figure_in_doubt_whose_strings_faded_after_their_picks_is_found_by_the
     ]
     judgement = Judgement(fitting.brief.figures[0], tuple(checkpoints), (), {})
     passage = Passage(0, np.array([1.0, 2.0]), np.array([1.0, 2.0]), 0.4, doubtful=True)
-    assert fitting.is_found(passage, judgement, alone=False, again=again) is is_found
+    assert fitting.is_found(passage, judgement, alone=False, aside=aside) is is_found
+
+
+@pytest.mark.parametrize(
+    ("figures", "right", "kept"),
+    [
+        ((0, 0, 1), 1, [0, 2]),
+        ((0, 0, 1), 2, [0, 1, 2]),
+        ((0, 0, 0), 1, [0, 1, 2]),
+        ((0, 1, 2), 1, [0, 1, 2]),
+        ((1, 2, 1), 1, [0, 2]),
+        ((1, 0, 2), 1, [0, 2]),
+    ],
+)
+def test_a_single_note_after_the_same_figure_or_out_of_order_makes_no_attempt(
+    figures: tuple[int, int, int], right: int, kept: list[int]
+) -> None:
+    """The second passage has so many of its three notes, and sounds like its figure. Before the same figure it may have
+    been broken off, and in the lesson's order the rest of it may have been left out."""
+    fitting = _fitting(*(figure_of(str(number), 6, *STEPS) for number in (1, 2, 3)))
+    passages = [_hurried(figure, start_s) for figure, start_s in zip(figures, (1.0, 8.0, 15.0), strict=True)]
+    judgements = [
+        Judgement(
+            fitting.brief.figures[0],
+            (_checkpoint(True, True),) * some + (_checkpoint(True, False),) * (3 - some),
+            (),
+            {},
+        )
+        for some in (3, right, 3)
+    ]
+    assert fitting.found(passages, judgements) == kept
+
+
+def test_a_guess_before_it_makes_no_stray_of_a_certain_figure() -> None:
+    fitting = _fitting(*(figure_of(str(number), 6, *STEPS) for number in (1, 2, 3)))
+    guess, certain, last = _hurried(1, 1.0), _hurried(1, 8.0), _hurried(2, 15.0)
+    checkpoints = (_checkpoint(True, True), _checkpoint(True, False), _checkpoint(True, False))
+    judgements = [Judgement(fitting.brief.figures[0], checkpoints, (), {})] * 3
+    assert fitting.found([replace(guess, doubtful=True), certain, last], judgements) == [1, 2]
 
 
 @pytest.mark.parametrize(
@@ -115,7 +153,7 @@ def test_the_weaker_the_sound_of_the_whole_the_more_must_be_right(
     checkpoints = [_checkpoint(True, True)] * right + [_checkpoint(True, False)] * wrong
     judgement = Judgement(fitting.brief.figures[0], tuple(checkpoints), (), {})
     passage = Passage(0, np.array([1.0, 2.0]), np.array([1.0, 2.0]), support)
-    assert fitting.is_found(passage, judgement, alone=False, again=False) is is_found
+    assert fitting.is_found(passage, judgement, alone=False, aside=False) is is_found
 
 
 @pytest.mark.parametrize(("extras", "is_found"), [(0, True), (1, False)])
@@ -125,4 +163,4 @@ def test_what_is_struck_beyond_a_figure_speaks_against_one_in_doubt(extras: int,
     strays = (ExtraVerdict("extra-note", 1.5, None, 70.0, 1),) * extras
     judgement = Judgement(fitting.brief.figures[0], tuple(checkpoints), strays, {})
     passage = Passage(0, np.array([1.0, 2.0]), np.array([1.0, 2.0]), 0.4, doubtful=True)
-    assert fitting.is_found(passage, judgement, alone=False, again=False) is is_found
+    assert fitting.is_found(passage, judgement, alone=False, aside=False) is is_found

@@ -48,3 +48,9 @@ def test_what_is_no_vibrato_is_left_alone() -> None:
     noise = np.random.default_rng(2).normal(0.0, 1.0, len(TIMES))
     assert not vibrato_of(noise, 0.005).any()
     assert np.abs(vibrato_of(step, 0.005)).max() < 15.0
+
+
+def test_a_slide_into_a_pick_is_no_vibrato() -> None:
+    """It looks like the first half of a swing, the other half of which would then be put where there is none."""
+    slid = -90.0 * np.cos(np.pi / 2.0 * np.clip(TIMES[:50] / 0.1, 0.0, 1.0))
+    assert np.abs(vibrato_of(slid, 0.005)).max() < 3.0

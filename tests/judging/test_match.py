@@ -118,6 +118,17 @@ def test_another_string_s_note_serves_a_missing_pick_once(string: int | None) ->
     assert [note for note in (*matched.strays, *found.again) if note is further] == [further]
 
 
+def test_what_is_struck_together_with_the_next_step_is_nothing_instead_of_a_missing_pick() -> None:
+    """The next step comes a little early, when the missing string of the one before might still come."""
+    book = _by_the_book()
+    del book[2, 6]
+    book[3, 5] = _note(5, 2.9, 62.0)
+    beside = _note(7, 2.91, 57.0)
+    matched = _match([*book.values(), beside])
+    assert _served(matched)[2, 6].heard == ()
+    assert matched.strays == (beside,)
+
+
 def test_a_note_too_far_in_time_serves_nothing() -> None:
     book = _by_the_book()
     del book[4, 4]

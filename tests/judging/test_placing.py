@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -25,7 +25,7 @@ from livecheck.sources.library import load_copedent, load_tolerances
 from tests.judging.midi_player import figure_of, lesson_of
 
 STEPS = [f"beat = {beat}, fret = {3 + beat}, pick = [5]" for beat in range(1, 7)]
-NEAR_S = 0.05
+NEAR_S = 0.4
 
 
 @dataclass
@@ -57,6 +57,21 @@ class _Sound:
         ]
 
 
+class _StruckTwice(_Sound):
+    """A string that is struck, struck again while it rings and slides up two frets soon after that."""
+
+    def hear(self, *asked: object) -> list[HeardNote]:
+        _, from_s, _ = asked
+        assert isinstance(from_s, float)
+        times_s = np.arange(10.0 if from_s <= 10.0 else 11.5, 14.0, 0.005)
+        return [HeardNote(5, times_s[0], times_s[-1], times_s, np.interp(times_s, [11.75, 12.0], [62.0, 64.0]))]
+
+    def glimpse(self, score: TimedScore, from_s: float, until_s: float) -> list[Glimpse]:
+        (pick,) = (note.checkpoints[0] for note in score.expectation.notes)
+        seen_s = [time_s for time_s in (10.0, 11.5) if from_s <= time_s < until_s]
+        return [Glimpse(pick, at_s, 0.0) for at_s in seen_s if abs(at_s - score.time_s(pick.beat)) < NEAR_S]
+
+
 def _placed(
     seen_s: dict[int, float] | None,
     starts_s: Sequence[float],
@@ -69,13 +84,19 @@ def _placed(
 
 
 def _laid(
-    seen_s: dict[int, float] | None, starts_s: Sequence[float], steps: Sequence[str] = STEPS
+    seen_s: dict[int, float] | None,
+    starts_s: Sequence[float],
+    steps: Sequence[str] = STEPS,
+    broken_s: float = np.inf,
 ) -> tuple[Placing, list[Place]]:
-    """Attempts at a figure where they are thought to begin, with what is seen of each there."""
+    """Attempts at a figure where they are thought to begin, with what is seen of each there. The player's way through
+    the first one ends at a given time."""
     lesson = read_lesson(lesson_of(figure_of("1", 7, *steps)), "lesson.toml", load_copedent)
     fitting = Fitting(Brief(lesson, lesson.figures, load_tolerances("standard")))
     beats = np.arange(1.0, 8.0, HOP_S)
     passages = [Passage(0, start_s + beats - 1.0, beats, 0.9) for start_s in starts_s]
+    went = passages[0].times_s <= broken_s
+    passages[0] = replace(passages[0], times_s=passages[0].times_s[went], beats=passages[0].beats[went])
     lines = [Line(start_s, 1.0) for start_s in starts_s]
     placing = Placing(fitting, _Sound(seen_s), 0.0, Judge(lesson.copedent, fitting.brief.tolerances, 0.0))
     return placing, [placing.seen(passages, lines, index) for index in range(len(passages))]
@@ -118,6 +139,28 @@ def test_a_figure_is_not_laid_over_its_neighbour() -> None:
     assert place.line.start_s == pytest.approx(16.5)
     place = _placed({step: 14.0 + step for step in range(1, 7)}, [10.0, 16.0], index=1)
     assert place.line.start_s == 16.0
+
+
+@pytest.mark.parametrize(("thought_s", "broken_s"), [(10.3, 9.9), (11.0, 9.9), (11.0, np.inf)])
+def test_an_attempt_begins_before_the_one_that_was_broken_off_would_have_ended(
+    thought_s: float, broken_s: float
+) -> None:
+    """Of its three picks the first is not seen while it is thought to belong to the attempt before."""
+    seen_s = {step: 9.0 + step for step in range(1, 4)}
+    placing, places = _laid(seen_s, [8.6, thought_s], STEPS[:3], broken_s)
+    place = placing.placed([place.passage for place in places], [place.line for place in places], 1)
+    assert place.line.start_s == pytest.approx(10.0 if np.isfinite(broken_s) else thought_s)
+
+
+def test_a_figure_with_one_pick_may_begin_where_its_way_does() -> None:
+    """A stray at its pitch, struck while it rings, is seen as clearly as its pick."""
+    steps = ("beat = 1, fret = 3, pick = [5]", "beat = 3, fret = 5, over = 0.25")
+    lesson = read_lesson(lesson_of(figure_of("1", 4, *steps)), "lesson.toml", load_copedent)
+    fitting = Fitting(Brief(lesson, lesson.figures, load_tolerances("standard")))
+    beats = np.arange(1.0, 5.0, HOP_S)
+    passage = Passage(0, 9.0 + beats, beats, 0.9, doubtful=True)
+    placing = Placing(fitting, _StruckTwice(None), 0.0, Judge(lesson.copedent, fitting.brief.tolerances, 0.0))
+    assert placing.placed([passage], [Line(11.5, 1.0)], 0).line.start_s == pytest.approx(10.0)
 
 
 def test_two_passages_may_be_one_attempt() -> None:
