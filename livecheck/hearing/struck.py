@@ -62,14 +62,20 @@ def _looked_again(
     missing = [*lost, *(s.asked for s in hidden)]
     free = without_onsets_of(scene, used, hidden)
     found = instead(scene, step, missing, rest, free)
-    mimicked = [s for s in rest if s.asked.checkpoint.step == step and _is_mimicked(scene, s, missing, found)]
+    siblings = [s for s in rest if s.asked.checkpoint.step == step]
+    # What spoke for these may all be partials of what was struck instead of another: perhaps the bar was off. Of a
+    # rolled grip nothing may have been found because they tell at which moments it is looked for.
+    misled = not found and bool(missing) and scene.step(step).roll > 0
+    mimicked = siblings if misled else [s for s in siblings if _is_mimicked(scene, s, missing, found)]
     if mimicked:
-        # What spoke for these may all be partials of what was struck instead of another: perhaps the bar was off.
         others = [s for s in rest if s not in mimicked]
         places = without_onsets_of(scene, free, mimicked)
-        together = instead(scene, step, [*missing, *(s.asked for s in mimicked)], others, places)
+        every = [*missing, *(s.asked for s in mimicked)]
+        together = instead(scene, step, every, others, places)
         own = [f.asked for f in together if f.string == f.asked.note.string]
-        if len(own) == len(together) and all(any(one is s.asked for one in own) for s in mimicked):
+        is_whole = len(own) == len(together) and all(any(one is s.asked for one in own) for s in mimicked)
+        explains = len(own) > len(mimicked) and all(_is_mimicked(scene, s, every, together) for s in mimicked)
+        if is_whole and (explains or not misled):
             found, rest, free = together, others, places
     used |= free
     return [*rest, *found, *(s for s in hidden if all(f.asked is not s.asked for f in found))]
