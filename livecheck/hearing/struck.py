@@ -157,8 +157,8 @@ def _is_granted(scene: Scene, one: Sounding) -> bool:
 
 
 def without_mimicked(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNote]) -> list[Sounding]:
-    """Where the partials that spoke for a string are those of a stray that was struck at the same moment, the string
-    was not."""
+    """Where the partials that spoke for a string are those of a stray that was struck at the same moment, or sounded as
+    loud before, the string was not."""
     kept = list(sounding)
     for stray in others:
         for one in [s for s in kept if s.onset.time_s == stray.start_s and not s.asked.hidden]:
@@ -167,7 +167,8 @@ def without_mimicked(scene: Scene, sounding: Sequence[Sounding], others: Sequenc
                 continue
             alone = moment.evidence(one.midi, one.asked.others, MIMICKED_CENTS)
             beside = moment.evidence(one.midi, [*one.asked.others, float(stray.midis[0])], MIMICKED_CENTS)
-            if beside.free >= MASKED_FREE and beside.presence < ACCEPT and alone.presence < CLEAR_PRESENCE:
+            lent = beside.free >= MASKED_FREE and beside.presence < ACCEPT and alone.presence < CLEAR_PRESENCE
+            if lent or alone.gain_db <= 0.0:
                 kept.remove(one)
     return kept
 

@@ -301,3 +301,16 @@ def test_a_rolled_grip_with_the_bar_elsewhere_is_there_with_all_its_strings(roll
     assert set(heard) == _keys(strokes.values())
     for stroke in strokes.values():
         _is_like(heard[stroke.string, round(stroke.start_s, 1)], stroke)
+
+
+@pytest.mark.parametrize("loud", [0.2, 0.4, 0.6])
+def test_what_a_room_holds_of_a_string_is_not_another_one_struck_at_its_pitch(loud: float) -> None:
+    """The bar is still where it was, and goes to where the next string would sound as the one before it did."""
+    part = Part.of("{ beat = 1, fret = 3, pick = [4] }", "{ beat = 2, fret = 8, pick = [5] }", length=2)
+    first, second = part.strokes().values()
+    played = [
+        first,
+        replace(first, start_s=1.02, end_s=2.6, level=0.1 * loud, swell_s=0.05),
+        replace(second, knots=((2.0, 62.0),)),
+    ]
+    assert [round(midi, 1) for _, midi in _pitches(_by_key(_hear(part, played)))] == [67.0, 62.0]
