@@ -42,8 +42,6 @@ were struck: hands are even, and mixtures lie on some of any string's partials."
 SOFT_DB, OVERTONES, OVERTONE_CENTS = -20.0, 0.25, 20.0
 """What is softer than the loudest by more is a string only if so much of its overtones is there: of 4700 strings that
 were struck, on four guitars in 15 kinds of dirt, none had so little."""
-OCTAVE_PRESENCE, LEAST_REST, REST_PRESENCE = 0.6, 0.2, 0.2
-"""No more of a string is there by the octave above it; and how little of the rest of it, where so much is free."""
 FAR_SEMITONES, WIDE_CENTS, NEIGHBOUR_MARGIN = 0.35, 140.0, 0.08
 
 
@@ -198,14 +196,6 @@ def _is_knock(asked: Asked, moment: Moment, evidence: Evidence) -> bool:
     return overtones is not None and overtones < OVERTONES
 
 
-def _is_octave(asked: Asked, moment: Moment, evidence: Evidence) -> bool:
-    """Whether what seems to be a string is the octave above it: nothing else of it is there."""
-    if evidence.presence > OCTAVE_PRESENCE:
-        return False
-    rest = moment.evidence(asked.midi, [*asked.others, asked.midi + 12.0])
-    return rest.free >= LEAST_REST and rest.presence < REST_PRESENCE
-
-
 def _is_gone(low: float, asked: Asked, moment: Moment) -> bool:
     """Whether nothing is left of a string that covered an asked one: what they share is the asked one's then."""
     left = moment.evidence(low, (asked.midi, *asked.others))
@@ -226,7 +216,7 @@ def _choices(asked: Asked, moments: Sequence[Moment]) -> dict[int, tuple[float, 
             # What is there is the string that covers this one, or sounds alike, being struck itself.
             continue
         is_other = _is_neighbour(asked, moment, evidence) or _is_mixed(moment, evidence)
-        is_other = is_other or _is_knock(asked, moment, evidence) or _is_octave(asked, moment, evidence)
+        is_other = is_other or _is_knock(asked, moment, evidence)
         struck = 0.0 if is_other else moment.struck(evidence, uncovered)
         if asked.rings and moment.onset.rise < CARRIED_RISE:
             struck *= CARRIED_SHARE
