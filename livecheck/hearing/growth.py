@@ -63,6 +63,9 @@ def growth(scene: Scene, moment: Moment, index: int, ringing: Sequence[tuple[Sou
     first_db = _first_db(scene, one, track, onset_s)
     both = free & np.isfinite(first_db)
     back_db = _sum_db(after_db[both]) - _sum_db(first_db[both]) if both.any() else 0.0
+    if behind and both.any():
+        # Of partials that two strings share one may be louder than either has it, but hardly all of them.
+        back_db = min(back_db, float(np.mean((after_db - first_db)[both])))
     return Growth(median((after_db - before_db)[free]), back_db, behind)
 
 

@@ -64,8 +64,8 @@ class Asked:
     """Whether its string should still ring from before."""
     covered: tuple[float, ...] = ()
     """Pitches that ring until this pick silences them, and behind which it would hide."""
-    covered_since_s: float = -math.inf
-    """When the last of them should be struck."""
+    alike_since_s: float = -math.inf
+    """When the last of them, and of those that ring at its own pitch until then, should be struck."""
     passed_s: tuple[tuple[float, float], ...] = ()
     """From when to when other strings, on their way, pass its pitch."""
 
@@ -106,14 +106,14 @@ def asked_of(score: TimedScore) -> list[Asked]:
         # What a rolled grip ends it ends with its first string.
         begin = float(step.beat)
         rings = any(other.string == note.string and other.end_beat in (note.start_beat, begin) for other in notes)
-        covering = [
-            (pitch, score.time_s(other.start_beat))
+        ended = [
+            (float(other.midi_at(np.array(begin))) + score.tuning_cents / 100.0, score.time_s(other.start_beat))
             for other in notes
             if other.end_beat == begin and other.ending == "pick"
-            if is_shadow(pitch := float(other.midi_at(np.array(begin))) + score.tuning_cents / 100.0, midi)
         ]
-        covered = tuple(pitch for pitch, _ in covering)
-        since_s = max((since_s for _, since_s in covering), default=-math.inf)
+        covered = tuple(pitch for pitch, _ in ended if is_shadow(pitch, midi))
+        alike = (s for pitch, s in ended if is_shadow(pitch, midi) or abs(pitch - midi) <= UNISON_SEMITONES)
+        since_s = max(alike, default=-math.inf)
         passed_s = () if checkpoint.swell else _passed_s(score, note)
         hidden = len(seen) < len(others)
         asked.append(Asked(note, checkpoint, window, midi, seen, hidden, roll_s, rings, covered, since_s, passed_s))
@@ -212,8 +212,8 @@ def _choices(asked: Asked, moments: Sequence[Moment]) -> dict[int, tuple[float, 
             continue
         evidence = moment.evidence_for_asked(asked.midi, asked.others)
         uncovered = bool(asked.covered) and all(_is_gone(low, asked, moment) for low in asked.covered)
-        if not uncovered and time_s - asked.covered_since_s < asked.window.expected_s - time_s:
-            # What is there is the string that covers this one, being struck itself.
+        if not uncovered and time_s - asked.alike_since_s < asked.window.expected_s - time_s:
+            # What is there is the string that covers this one, or sounds alike, being struck itself.
             continue
         is_other = _is_neighbour(asked, moment, evidence) or _is_mixed(moment, evidence)
         is_other = is_other or _is_knock(asked, moment, evidence)

@@ -16,6 +16,8 @@ from livecheck.hearing.scene import Scene, Sounding
 DUE_S, DUE_RISE = 0.12, 0.3
 GRANTED_CENTS, BY_ITSELF = 30.0, 0.6
 MIMICKED_CENTS, CLEAR_PRESENCE = 25.0, 0.75
+OCTAVE_PRESENCE, LEAST_REST, REST_PRESENCE = 0.6, 0.2, 0.2
+"""No more of a string is there by the octave above it; and how little of the rest of it, where so much is free."""
 
 
 def struck_strings(scene: Scene) -> tuple[list[Sounding], set[int]]:
@@ -47,7 +49,8 @@ def struck_strings(scene: Scene) -> tuple[list[Sounding], set[int]]:
     with_others = [_came_with(one, sounding) for one in lost]
     sounding += [came for came in with_others if came]
     lost = [one for one, came in zip(lost, with_others, strict=True) if came is None]
-    for step in sorted({one.checkpoint.step for one in lost}):
+    doubtful = {s.asked.checkpoint.step for s in sounding if _is_octave(scene, s)}
+    for step in sorted(doubtful | {one.checkpoint.step for one in lost}):
         sounding = _looked_again(scene, step, [one for one in lost if one.checkpoint.step == step], sounding, used)
     return sorted(sounding, key=lambda s: (s.onset.time_s, s.string)), used
 
@@ -57,19 +60,26 @@ def _looked_again(
 ) -> list[Sounding]:
     """The strings that were struck, with what was struck at a step instead of those that were lost there; the places of
     its moments are added to `used`."""
-    hidden = [s for s in sounding if s.asked.checkpoint.step == step and _is_granted(scene, s)]
+    here = [s for s in sounding if s.asked.checkpoint.step == step]
+    hidden = [s for s in here if _is_granted(scene, s) or _is_octave(scene, s)]
     rest = [s for s in sounding if s not in hidden]
     missing = [*lost, *(s.asked for s in hidden)]
     free = without_onsets_of(scene, used, hidden)
     found = instead(scene, step, missing, rest, free)
-    mimicked = [s for s in rest if s.asked.checkpoint.step == step and _is_mimicked(scene, s, missing, found)]
+    siblings = [s for s in rest if s.asked.checkpoint.step == step]
+    # What spoke for these may all be partials of what was struck instead of another: perhaps the bar was off. Of a
+    # rolled grip nothing may have been found because they tell at which moments it is looked for.
+    misled = not found and bool(missing) and scene.step(step).roll > 0
+    mimicked = siblings if misled else [s for s in siblings if _is_mimicked(scene, s, missing, found)]
     if mimicked:
-        # What spoke for these may all be partials of what was struck instead of another: perhaps the bar was off.
         others = [s for s in rest if s not in mimicked]
         places = without_onsets_of(scene, free, mimicked)
-        together = instead(scene, step, [*missing, *(s.asked for s in mimicked)], others, places)
+        every = [*missing, *(s.asked for s in mimicked)]
+        together = instead(scene, step, every, others, places)
         own = [f.asked for f in together if f.string == f.asked.note.string]
-        if len(own) == len(together) and all(any(one is s.asked for one in own) for s in mimicked):
+        is_whole = len(own) == len(together) and all(any(one is s.asked for one in own) for s in mimicked)
+        explains = len(own) > len(mimicked) and all(_is_mimicked(scene, s, every, together) for s in mimicked)
+        if is_whole and (explains or not misled):
             found, rest, free = together, others, places
     used |= free
     return [*rest, *found, *(s for s in hidden if all(f.asked is not s.asked for f in found))]
@@ -150,9 +160,20 @@ def _is_granted(scene: Scene, one: Sounding) -> bool:
     return moment.evidence(one.asked.midi, one.asked.others, GRANTED_CENTS).presence < BY_ITSELF
 
 
+def _is_octave(scene: Scene, one: Sounding) -> bool:
+    """Whether what seems to be a string that was asked for is the octave above it: nothing else of it is there."""
+    moment = scene.moment_of(one.onset)
+    if moment is None or one.asked.hidden or one.slip:
+        return False
+    if moment.evidence(one.asked.midi, one.asked.others).presence > OCTAVE_PRESENCE:
+        return False
+    rest = moment.evidence(one.asked.midi, [*one.asked.others, one.asked.midi + 12.0])
+    return rest.free >= LEAST_REST and rest.presence < REST_PRESENCE
+
+
 def without_mimicked(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNote]) -> list[Sounding]:
-    """Where the partials that spoke for a string are those of a stray that was struck at the same moment, the string
-    was not."""
+    """Where the partials that spoke for a string are those of a stray that was struck at the same moment, or sounded as
+    loud before, the string was not."""
     kept = list(sounding)
     for stray in others:
         for one in [s for s in kept if s.onset.time_s == stray.start_s and not s.asked.hidden]:
@@ -161,7 +182,8 @@ def without_mimicked(scene: Scene, sounding: Sequence[Sounding], others: Sequenc
                 continue
             alone = moment.evidence(one.midi, one.asked.others, MIMICKED_CENTS)
             beside = moment.evidence(one.midi, [*one.asked.others, float(stray.midis[0])], MIMICKED_CENTS)
-            if beside.free >= MASKED_FREE and beside.presence < ACCEPT and alone.presence < CLEAR_PRESENCE:
+            lent = beside.free >= MASKED_FREE and beside.presence < ACCEPT and alone.presence < CLEAR_PRESENCE
+            if lent or alone.gain_db <= 0.0:
                 kept.remove(one)
     return kept
 

@@ -23,8 +23,9 @@ from livecheck.hearing.salience import compressed
 from livecheck.hearing.spectrum import Spectrogram
 from livecheck.hearing.track import PARTIALS, WEIGHTS, Track, free_of_others, refined
 
-ALONG_BONUS = np.float32(0.1)
-"""For being as far off the guess as the strings beside it: they lie under the same bar."""
+ALONG_BONUS, ALONG_SHARE = np.float32(0.1), np.float32(0.8)
+"""For being as far off the guess as the strings beside it: they lie under the same bar. Where a string is heard at
+another of its settled pitches it is never more than a share of that, or a soft one that stays would be taken along."""
 CORRIDOR_SEMITONES = 1.3
 """A string that hides behind a lower one is looked for only near where it should be, or where the bar has taken the
 others, or it would be drawn down."""
@@ -171,8 +172,8 @@ class _Sought:
         self._bin_hz = bin_hz
         homes = np.array(quest.homes)
         self.grid = np.arange(homes.min() - FAR_SEMITONES, homes.max() + FAR_SEMITONES, STEP_CENTS / 100.0)
-        is_home = np.min(np.abs(self.grid[:, None] - homes), axis=1) * 100.0 <= HOME_CENTS
-        self._bonus = np.where(is_home, np.float32(HOME_BONUS), np.float32(0.0))
+        self._is_home = np.min(np.abs(self.grid[:, None] - homes), axis=1) * 100.0 <= HOME_CENTS
+        self._bonus = np.where(self._is_home, np.float32(HOME_BONUS), np.float32(0.0))
         self._targets = (np.arange(1, PARTIALS + 1)[:, None] * hz(self.grid)).ravel()
         bins = self._targets / bin_hz
         self._shares = np.where(bins < clean.shape[1] - 2, np.repeat(WEIGHTS, len(self.grid)), 0.0)
@@ -203,9 +204,12 @@ class _Sought:
             if drift is not None:
                 near |= np.abs(grid - (guess + drift)[:, None]) <= CORRIDOR_SEMITONES
             evidence[hidden[:, None] & ~near] = FORBIDDEN
-        evidence += self._bonus
         if drift is not None:
-            evidence += ALONG_BONUS * (np.abs(grid - (guess + drift)[:, None]) * 100.0 <= HOME_CENTS)
+            along = np.abs(grid - (guess + drift)[:, None]) * 100.0 <= HOME_CENTS
+            stays = np.where(along | ~self._is_home, np.float32(0.0), evidence).max(axis=1, keepdims=True)
+            most = np.where(stays > HOME_BONUS, ALONG_SHARE * stays, ALONG_BONUS)
+            evidence += np.minimum(ALONG_BONUS, most) * along
+        evidence += self._bonus
         return evidence
 
     def _evidence(self, there: NDArray[np.float32], others: Sequence[NDArray[np.float64]]) -> NDArray[np.float32]:

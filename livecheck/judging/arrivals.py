@@ -176,13 +176,15 @@ class Arrivals:
         return Glide(start_s, max(end_s, window.start_s), level, settled)
 
     def _limit_s(self, window: Window, last: Checkpoint) -> float:
-        """Until when a string stays where a move has put it: until it moves again, or ends."""
+        """Until when a string stays where a move has put it: until it moves again, or ends, or the bar sets out, which
+        takes one along that rings on."""
         changes = [
             begin
             for (begin, a), (_, b) in pairwise(self._note.knots)
             if begin >= last.beat - 1e-6 and abs(a - b) > 1e-9
         ]
-        limit_s = min([self._chain.heard_until_s, *(self._score.time_s(beat) - EARLY_MOVE_S for beat in changes[:1])])
+        changes += [begin for begin, after in self._departures if after > last.beat + 1e-6]
+        limit_s = min([self._chain.heard_until_s, *(self._score.time_s(beat) - EARLY_MOVE_S for beat in changes)])
         return max(limit_s, min(window.expected_s + SETTLE_S, self._chain.heard_until_s))
 
     def _tail(self, window: Window, asked: float, limit_s: float) -> NDArray[np.float64]:

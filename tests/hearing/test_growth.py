@@ -58,3 +58,9 @@ def test_a_string_an_octave_above_another_is_told_by_what_they_share() -> None:
     assert (grown[8].behind, grown[4].behind) == ((), (1,))
     assert grown[4].gain_db > 0.5
     assert grown[4].back_db == pytest.approx(0.0, abs=2.0)
+
+
+@pytest.mark.parametrize("at_s", [1.5, 2.0, 3.0, 4.0])
+def test_a_lower_string_struck_alone_does_not_bring_the_octave_above_it_back(at_s: float) -> None:
+    """It is all that the lowest partial that they share was, but not the others."""
+    assert _grown(OCTAVE, at_s, {8: 1.0})[4].back_db < -5.0

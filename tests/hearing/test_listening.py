@@ -271,6 +271,22 @@ def test_a_grip_picked_an_octave_too_low_is_heard_there(picked: tuple[int, int])
         _is_like(heard[stroke.string, round(stroke.start_s, 1)], stroke)
 
 
+@pytest.mark.parametrize("picked", [(8, 10), (5, 6), (3, 8), (4, 5)])
+def test_a_grip_picked_an_octave_too_high_is_heard_there(picked: tuple[int, int]) -> None:
+    """The bar is still twelve frets above: of what is asked every other partial is there, and nothing else."""
+    part = Part.of(
+        "{ beat = 1, fret = 14, pick = [5, 6] }", f"{{ beat = 3, fret = 2, pick = [{picked[0]}, {picked[1]}] }}"
+    )
+    strokes = {
+        (step, string): replace(s, knots=tuple((t, midi + 12.0 * (step == 2)) for t, midi in s.knots))
+        for (step, string), s in part.strokes().items()
+    }
+    heard = _by_key(_hear(part, strokes.values()))
+    assert set(heard) == _keys(strokes.values())
+    for stroke in strokes.values():
+        _is_like(heard[stroke.string, round(stroke.start_s, 1)], stroke)
+
+
 @pytest.mark.parametrize("picked", [(7, 9), (5, 8), (4, 6)])
 def test_each_of_two_grips_picked_an_octave_too_low_is_heard_there(picked: tuple[int, int]) -> None:
     here, there = "fret = 2, pick = [5, 6]", f"fret = 14, pick = [{picked[0]}, {picked[1]}]"
@@ -301,3 +317,16 @@ def test_a_rolled_grip_with_the_bar_elsewhere_is_there_with_all_its_strings(roll
     assert set(heard) == _keys(strokes.values())
     for stroke in strokes.values():
         _is_like(heard[stroke.string, round(stroke.start_s, 1)], stroke)
+
+
+@pytest.mark.parametrize("loud", [0.2, 0.4, 0.6])
+def test_what_a_room_holds_of_a_string_is_not_another_one_struck_at_its_pitch(loud: float) -> None:
+    """The bar is still where it was, and goes to where the next string would sound as the one before it did."""
+    part = Part.of("{ beat = 1, fret = 3, pick = [4] }", "{ beat = 2, fret = 8, pick = [5] }", length=2)
+    first, second = part.strokes().values()
+    played = [
+        first,
+        replace(first, start_s=1.02, end_s=2.6, level=0.1 * loud, swell_s=0.05),
+        replace(second, knots=((2.0, 62.0),)),
+    ]
+    assert [round(midi, 1) for _, midi in _pitches(_by_key(_hear(part, played)))] == [67.0, 62.0]

@@ -146,3 +146,15 @@ def test_a_soft_tone_where_a_string_has_its_lowest_partial_is_a_knock(db: float,
     knocked = _found(part, [strokes[1, 5], replace(low, partials=1)])
     assert knocked == {(1, 5): pytest.approx(1.0, abs=0.005), (1, 10): None}
     assert _found(part, [strokes[1, 5], low])[1, 10] == pytest.approx(1.0, abs=0.005)
+
+
+def test_of_two_strings_at_one_pitch_what_sounds_when_the_first_is_due_is_not_the_second_struck_early() -> None:
+    """Something makes an onset of its own right after the first, and the second is struck where the bar was."""
+    part = Part.of("{ beat = 1, fret = 3, pick = [4] }", "{ beat = 2, fret = 8, pick = [5] }", length=2)
+    (first, second), low = part.strokes().values(), 62.0
+    played = [
+        replace(first, end_s=1.06),
+        replace(first, start_s=1.06),
+        replace(second, knots=tuple((time_s, low) for time_s, _ in second.knots)),
+    ]
+    assert _found(part, played) == {(1, 4): pytest.approx(1.0, abs=0.01), (2, 5): None}

@@ -181,3 +181,16 @@ def test_a_string_s_level_falls_when_it_is_silenced_and_nothing_supports_it_then
 def test_strings_wait_only_for_those_before_them_that_they_meet() -> None:
     assert side_by_side([(0, 9), (0, 9), (10, 20), (10, 20), (5, 12)]) == [[0, 2], [1, 3], [4]]
     assert side_by_side([]) == []
+
+
+@pytest.mark.parametrize("level", [0.1, 0.02, 0.01])
+def test_a_soft_string_that_stays_is_not_drawn_along(level: float) -> None:
+    """Of its partials only the lowest is left."""
+    played = [(62.0, -2.0, 0.7, 1.0), (69.0, -2.0, 0.7, 1.0), (82.0, 0.0, 0.7, 1.0)]
+    expected = [*played[:2], (82.0, -1.0, 0.7, 1.0)]
+    clock = np.arange(round(LENGTH_S * WORK_RATE_HZ)) / WORK_RATE_HZ
+    tones = [(0.0, tone(_ramp(*curve, clock), LENGTH_S)) for curve in played[:2]]
+    tones.append((0.0, tone(82.0, LENGTH_S, partials=1, level=level)))
+    spectra, tracks = _tracked(laid(tones, LENGTH_S), expected, [(62.0, 60.0), (69.0, 67.0), (82.0, 81.0)])
+    end = spectra.times_s > 1.1
+    assert np.median(_off_cents(spectra, tracks[2], played[2])[end]) < 5.0

@@ -105,3 +105,12 @@ def test_the_settled_part_ends_where_the_string_moves_on() -> None:
 def test_too_short_a_part_is_no_pitch() -> None:
     steps = ("beat = 1, fret = 3, pick = [5]", "beat = 1.2, fret = 5, over = 0.1", 'beat = 2, block = "all"')
     assert _arrivals(steps, [(1.0, 62.0), (1.1, 62.0), (1.2, 64.0)]).settled(0, 1.0) is None
+
+
+@pytest.mark.parametrize("ends_s", [5.5, 6.0, 7.0])
+def test_a_string_that_rings_on_and_leaves_with_the_bar_had_come_before(ends_s: float) -> None:
+    """It should end with the next step, to which the bar takes it along."""
+    steps = (*SLIDE, "beat = 5, fret = 9, over = 0.5, pick = [6]")
+    found = _arrivals(steps, [(1.0, 62.0), (3.5, 62.0), (4.0, 64.0), (4.5, 64.0), (5.0, 68.0)], ends_s)
+    assert _ends_s(found) == [pytest.approx(4.0, abs=0.01)]
+    assert found.settled(1, 4.0) == pytest.approx(64.0, abs=0.001)

@@ -331,3 +331,10 @@ def test_of_an_octave_that_is_rolled_both_strings_are_where_the_bar_was_left() -
     figure = _found("rolled-octave-with-the-bar-behind")["1"]
     wrong = {(c.step, c.string) for c in figure.checkpoints if c.faults == ("wrong-note",)}
     assert wrong == {(1, 2), (3, 4), (3, 7)}
+
+
+def test_a_rolled_grip_is_not_looked_for_where_one_of_its_strings_only_seems_to_be() -> None:
+    """The bar stays two frets high, and the first string lends partials to where the last one is asked."""
+    figure = _found("taken-for-the-last-of-a-roll")["3"]
+    rolled = [(c.string, c.faults) for c in figure.checkpoints if c.step == 5]
+    assert rolled == [(string, ("wrong-note",)) for string in (3, 4, 5)]
