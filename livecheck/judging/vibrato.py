@@ -34,6 +34,8 @@ def vibrato_of(rest_cents: NDArray[np.float64], step_s: float) -> NDArray[np.flo
     `rest_cents` is sampled every `step_s`; where it deviates by more than `MOST_CENTS` the string is elsewhere, and
     nothing is taken off, nor before the string is at its centre for the first time.
     """
+    if not len(rest_cents):
+        return np.zeros_like(rest_cents)
     first = rest_cents[: round(SLID_S / step_s)] - median(rest_cents)
     there = np.flatnonzero(first * first[:1] <= 0.0)
     came = int(there[0]) if len(there) else 0

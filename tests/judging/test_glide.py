@@ -54,3 +54,7 @@ def test_a_slide_into_a_pick_is_no_vibrato() -> None:
     """It looks like the first half of a swing, the other half of which would then be put where there is none."""
     slid = -90.0 * np.cos(np.pi / 2.0 * np.clip(TIMES[:50] / 0.1, 0.0, 1.0))
     assert np.abs(vibrato_of(slid, 0.005)).max() < 3.0
+
+
+def test_where_nothing_was_heard_there_is_no_vibrato() -> None:
+    assert not len(vibrato_of(np.empty(0), 0.005))
