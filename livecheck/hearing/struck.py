@@ -16,8 +16,6 @@ from livecheck.hearing.scene import Scene, Sounding
 DUE_S, DUE_RISE = 0.12, 0.3
 GRANTED_CENTS, BY_ITSELF = 30.0, 0.6
 MIMICKED_CENTS, CLEAR_PRESENCE = 25.0, 0.75
-OCTAVE_PRESENCE, LEAST_REST, REST_PRESENCE = 0.6, 0.2, 0.2
-"""No more of a string is there by the octave above it; and how little of the rest of it, where so much is free."""
 
 
 def struck_strings(scene: Scene) -> tuple[list[Sounding], set[int]]:
@@ -49,8 +47,7 @@ def struck_strings(scene: Scene) -> tuple[list[Sounding], set[int]]:
     with_others = [_came_with(one, sounding) for one in lost]
     sounding += [came for came in with_others if came]
     lost = [one for one, came in zip(lost, with_others, strict=True) if came is None]
-    doubtful = {s.asked.checkpoint.step for s in sounding if _is_octave(scene, s)}
-    for step in sorted(doubtful | {one.checkpoint.step for one in lost}):
+    for step in sorted({one.checkpoint.step for one in lost}):
         sounding = _looked_again(scene, step, [one for one in lost if one.checkpoint.step == step], sounding, used)
     return sorted(sounding, key=lambda s: (s.onset.time_s, s.string)), used
 
@@ -60,8 +57,7 @@ def _looked_again(
 ) -> list[Sounding]:
     """The strings that were struck, with what was struck at a step instead of those that were lost there; the places of
     its moments are added to `used`."""
-    here = [s for s in sounding if s.asked.checkpoint.step == step]
-    hidden = [s for s in here if _is_granted(scene, s) or _is_octave(scene, s)]
+    hidden = [s for s in sounding if s.asked.checkpoint.step == step and _is_granted(scene, s)]
     rest = [s for s in sounding if s not in hidden]
     missing = [*lost, *(s.asked for s in hidden)]
     free = without_onsets_of(scene, used, hidden)
@@ -158,17 +154,6 @@ def _is_granted(scene: Scene, one: Sounding) -> bool:
         return False
     moment = min(scene.moments, key=lambda m: abs(m.onset.time_s - one.onset.time_s))
     return moment.evidence(one.asked.midi, one.asked.others, GRANTED_CENTS).presence < BY_ITSELF
-
-
-def _is_octave(scene: Scene, one: Sounding) -> bool:
-    """Whether what seems to be a string that was asked for is the octave above it: nothing else of it is there."""
-    moment = scene.moment_of(one.onset)
-    if moment is None or one.asked.hidden or one.slip:
-        return False
-    if moment.evidence(one.asked.midi, one.asked.others).presence > OCTAVE_PRESENCE:
-        return False
-    rest = moment.evidence(one.asked.midi, [*one.asked.others, one.asked.midi + 12.0])
-    return rest.free >= LEAST_REST and rest.presence < REST_PRESENCE
 
 
 def without_mimicked(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNote]) -> list[Sounding]:

@@ -271,22 +271,6 @@ def test_a_grip_picked_an_octave_too_low_is_heard_there(picked: tuple[int, int])
         _is_like(heard[stroke.string, round(stroke.start_s, 1)], stroke)
 
 
-@pytest.mark.parametrize("picked", [(8, 10), (5, 6), (3, 8), (4, 5)])
-def test_a_grip_picked_an_octave_too_high_is_heard_there(picked: tuple[int, int]) -> None:
-    """The bar is still twelve frets above: of what is asked every other partial is there, and nothing else."""
-    part = Part.of(
-        "{ beat = 1, fret = 14, pick = [5, 6] }", f"{{ beat = 3, fret = 2, pick = [{picked[0]}, {picked[1]}] }}"
-    )
-    strokes = {
-        (step, string): replace(s, knots=tuple((t, midi + 12.0 * (step == 2)) for t, midi in s.knots))
-        for (step, string), s in part.strokes().items()
-    }
-    heard = _by_key(_hear(part, strokes.values()))
-    assert set(heard) == _keys(strokes.values())
-    for stroke in strokes.values():
-        _is_like(heard[stroke.string, round(stroke.start_s, 1)], stroke)
-
-
 @pytest.mark.parametrize("picked", [(7, 9), (5, 8), (4, 6)])
 def test_each_of_two_grips_picked_an_octave_too_low_is_heard_there(picked: tuple[int, int]) -> None:
     here, there = "fret = 2, pick = [5, 6]", f"fret = 14, pick = [{picked[0]}, {picked[1]}]"
