@@ -111,9 +111,9 @@ def test_an_interrupt_ends_the_forks_and_is_the_programs_own() -> None:
 
 
 PROGRAM = """
-import os, time
+import os, sys, time
 from livecheck.grading import forks
-from livecheck.grading.forks import LEAST_EACH, on_forks
+from livecheck.grading.forks import on_forks
 
 here = os.getpid()
 forks.cores = lambda: 3
@@ -123,14 +123,18 @@ def work(number):
         time.sleep(60)
     elif number:
         os.write(1, b"at work")
+        time.sleep(float(sys.argv[2]))
     return bytes(1 << 20)
 
-on_forks(work, range(3 * LEAST_EACH))
+on_forks(work, range(int(sys.argv[1])))
 """
 
 
-def test_forks_end_when_the_program_is_killed() -> None:
-    program = subprocess.Popen([sys.executable, "-c", PROGRAM], stdout=subprocess.PIPE)
+@pytest.mark.parametrize(("things", "each_s"), [(3 * LEAST_EACH, 0.0), (3 * 1000, 0.1)])
+def test_forks_end_when_the_program_is_killed(things: int, each_s: float) -> None:
+    """Whether they have done their shares and nobody takes the results, or have much left to do."""
+    arguments = [sys.executable, "-c", PROGRAM, str(things), str(each_s)]
+    program = subprocess.Popen(arguments, stdout=subprocess.PIPE)
     assert program.stdout is not None
     assert program.stdout.read(7) == b"at work"
     program.kill()
