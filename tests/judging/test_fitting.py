@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 from typing import Literal
 
@@ -131,6 +132,15 @@ def test_a_single_note_after_the_same_figure_or_out_of_order_makes_no_attempt(
         for some in (3, right, 3)
     ]
     assert fitting.found(passages, judgements) == kept
+
+
+def test_the_passages_of_a_take_of_hours_are_soon_told_apart() -> None:
+    fitting = _fitting(*(figure_of(str(number), 6, *STEPS) for number in (1, 2, 3)))
+    passages = [_hurried(place % 3, 8.0 * place) for place in range(10_000)]
+    judgements = [Judgement(fitting.brief.figures[0], (_checkpoint(True, True),) * 3, (), {})] * len(passages)
+    began_s = time.process_time()
+    assert len(fitting.found(passages, judgements)) == len(passages)
+    assert time.process_time() - began_s < 1.5
 
 
 def test_a_guess_before_it_makes_no_stray_of_a_certain_figure() -> None:
