@@ -11,12 +11,15 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 
+import numpy as np
 import pytest
 
 from livecheck.grading import forks
 from livecheck.grading.forks import LEAST_EACH, on_forks
 from livecheck.grading.take import play
+from livecheck.hearing.recording import PIECE, Recording
 from livecheck.judging.spread import Result, Thing
+from livecheck.keeping.aside import Aside
 from tests.pages.example import TAKE, asked
 
 HERE = os.getpid()
@@ -94,12 +97,13 @@ def test_nothing_is_forked_for_little_nor_beside_a_thread() -> None:
         beside.join()
 
 
-def test_an_interrupt_ends_the_forks_and_is_the_programs_own() -> None:
+def test_an_interrupt_ends_the_forks_and_is_the_programs_own(capfd: pytest.CaptureFixture[str]) -> None:
     def interrupted(number: int) -> int:
         if os.getpid() != HERE:
             os.kill(os.getpid(), signal.SIGINT)  # as a terminal does to all of them
             time.sleep(60.0)
         elif number:
+            time.sleep(0.5)  # a fork that heard of it would say so
             os.kill(HERE, signal.SIGINT)
         return number
 
@@ -108,6 +112,7 @@ def test_an_interrupt_ends_the_forks_and_is_the_programs_own() -> None:
         on_forks(interrupted, THINGS)
     assert not multiprocessing.active_children()
     assert time.monotonic() - began_s < 30.0
+    assert capfd.readouterr() == ("", "")
 
 
 PROGRAM = """
@@ -139,6 +144,17 @@ def test_forks_end_when_the_program_is_killed(things: int, each_s: float) -> Non
     assert program.stdout.read(7) == b"at work"
     program.kill()
     program.communicate(timeout=30)  # what they hold open is closed
+
+
+def test_each_fork_reads_for_itself_what_lies_aside() -> None:
+    recording = Recording(Aside())
+    recording.append(np.arange(3 * PIECE, dtype=np.float32))
+
+    def is_right(number: int) -> bool:
+        starts = range(PIECE // 2 + 1009 * number, 2 * PIECE, 97)
+        return all(recording.slice(start, start + 64)[0] == start for start in starts)
+
+    assert all(on_forks(is_right, THINGS))
 
 
 def test_a_take_is_graded_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
