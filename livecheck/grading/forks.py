@@ -7,10 +7,12 @@ A fork has for nothing what was worked out before; of what it works out itself o
 from __future__ import annotations
 
 import multiprocessing
+import os
 import sys
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
+from itertools import takewhile
 from multiprocessing.connection import Connection
 
 from livecheck.grading.process import cores, no_interrupt
@@ -53,7 +55,7 @@ def _forked(work: Callable[[Thing], Result], shares: Sequence[Sequence[Thing]]) 
         for share in shares:
             ours, theirs = context.Pipe(duplex=False)
             pipes.append(ours)
-            fork = context.Process(target=_serve, args=(theirs, tuple(pipes), work, share), daemon=True)
+            fork = context.Process(target=_serve, args=(os.getpid(), theirs, tuple(pipes), work, share), daemon=True)
             with suppress(OSError), no_interrupt():  # OSError: no more processes may be started
                 fork.start()
                 forks.append(fork)
@@ -68,10 +70,15 @@ def _forked(work: Callable[[Thing], Result], shares: Sequence[Sequence[Thing]]) 
 
 
 def _serve(
-    pipe: Connection, theirs: Sequence[Connection], work: Callable[[Thing], Result], share: Sequence[Thing]
+    program: int,
+    pipe: Connection,
+    theirs: Sequence[Connection],
+    work: Callable[[Thing], Result],
+    share: Sequence[Thing],
 ) -> None:
-    """What a fork does. It lets go of the ends that are not its own, or it would wait for a reader that has died."""
+    """What a fork does, as long as the program that it works for is there: one that was killed stops nobody. It lets go
+    of the ends that are not its own, or it would wait for a reader that has died."""
     for other in theirs:
         other.close()
     with suppress(Exception):
-        pipe.send(one_by_one(work, share))
+        pipe.send([work(thing) for thing in takewhile(lambda _: os.getppid() == program, share)])

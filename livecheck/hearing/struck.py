@@ -168,7 +168,8 @@ def without_mimicked(scene: Scene, sounding: Sequence[Sounding], others: Sequenc
             alone = moment.evidence(one.midi, one.asked.others, MIMICKED_CENTS)
             beside = moment.evidence(one.midi, [*one.asked.others, float(stray.midis[0])], MIMICKED_CENTS)
             lent = beside.free >= MASKED_FREE and beside.presence < ACCEPT and alone.presence < CLEAR_PRESENCE
-            if lent or alone.gain_db <= 0.0:
+            rang = alone.free >= MASKED_FREE and alone.gain_db <= 0.0
+            if lent or rang:
                 kept.remove(one)
     return kept
 

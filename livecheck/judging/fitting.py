@@ -168,11 +168,10 @@ class Fitting:
         others, and the player is back in it with the next. Before that figure once more one that is certain may have
         been broken off. What is doubtful itself tells nothing of what is certain."""
         one = passages[index]
-        earlier, later = (
-            [passage.figure for passage in some if one.doubtful or not passage.doubtful]
-            for some in (passages[:index], passages[index + 1 :])
+        before, after = (
+            next((passage.figure for passage in some if one.doubtful or not passage.doubtful), none)
+            for some, none in ((reversed(passages[:index]), -1), (passages[index + 1 :], len(self.expectations)))
         )
-        before, after = [-1, *earlier][-1], [*later, len(self.expectations)][0]
         if one.figure == before:
             return one.doubtful or after != before
         return before <= after and not before <= one.figure <= after

@@ -140,14 +140,14 @@ def _serve_wrong(
     step's notes."""
     notes = score.expectation.notes
     struck_s = [(notes[index].checkpoints[0].step, one.start_s) for index, one in chosen.items()]
+    steps = [{step for step, start_s in struck_s if abs(start_s - one.start_s) <= TOUCH_S} for one in free]
     offers = []
     for index, note in enumerate(notes):
         window = score.window(note.checkpoints[0])
         pitch = score.sounding(note.checkpoints[0])
         for place, one in enumerate(free):
             found = pick_midi(one, pitch) if index not in chosen and window.holds(one.start_s) else None
-            steps = {step for step, start_s in struck_s if abs(start_s - one.start_s) <= TOUCH_S}
-            is_another_s = bool(steps) and note.checkpoints[0].step not in steps
+            is_another_s = bool(steps[place]) and note.checkpoints[0].step not in steps[place]
             if found is not None and abs(found - pitch) * 100.0 >= wrong_cents and not is_another_s:
                 away = abs(one.start_s - window.expected_s) + 0.01 * abs((one.string or 0) - note.string)
                 offers.append((away, index, place))

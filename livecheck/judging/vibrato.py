@@ -32,7 +32,7 @@ def vibrato_of(rest_cents: NDArray[np.float64], step_s: float) -> NDArray[np.flo
     """The vibrato in what a curve has beyond its model; same shape, zeros if there is none.
 
     `rest_cents` is sampled every `step_s`; where it deviates by more than `MOST_CENTS` the string is elsewhere, and
-    nothing is taken off, nor before the string is at its centre for the first time.
+    nothing is taken off, nor before the string is at its centre for the first time, if it is soon.
     """
     if not len(rest_cents):
         return np.zeros_like(rest_cents)

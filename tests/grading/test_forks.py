@@ -11,12 +11,15 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 
+import numpy as np
 import pytest
 
 from livecheck.grading import forks
 from livecheck.grading.forks import LEAST_EACH, on_forks
 from livecheck.grading.take import play
+from livecheck.hearing.recording import PIECE, Recording
 from livecheck.judging.spread import Result, Thing
+from livecheck.keeping.aside import Aside
 from tests.pages.example import TAKE, asked
 
 HERE = os.getpid()
@@ -94,12 +97,13 @@ def test_nothing_is_forked_for_little_nor_beside_a_thread() -> None:
         beside.join()
 
 
-def test_an_interrupt_ends_the_forks_and_is_the_programs_own() -> None:
+def test_an_interrupt_ends_the_forks_and_is_the_programs_own(capfd: pytest.CaptureFixture[str]) -> None:
     def interrupted(number: int) -> int:
         if os.getpid() != HERE:
             os.kill(os.getpid(), signal.SIGINT)  # as a terminal does to all of them
             time.sleep(60.0)
         elif number:
+            time.sleep(0.5)  # a fork that heard of it would say so
             os.kill(HERE, signal.SIGINT)
         return number
 
@@ -108,12 +112,13 @@ def test_an_interrupt_ends_the_forks_and_is_the_programs_own() -> None:
         on_forks(interrupted, THINGS)
     assert not multiprocessing.active_children()
     assert time.monotonic() - began_s < 30.0
+    assert capfd.readouterr() == ("", "")
 
 
 PROGRAM = """
-import os, time
+import os, sys, time
 from livecheck.grading import forks
-from livecheck.grading.forks import LEAST_EACH, on_forks
+from livecheck.grading.forks import on_forks
 
 here = os.getpid()
 forks.cores = lambda: 3
@@ -123,18 +128,33 @@ def work(number):
         time.sleep(60)
     elif number:
         os.write(1, b"at work")
+        time.sleep(float(sys.argv[2]))
     return bytes(1 << 20)
 
-on_forks(work, range(3 * LEAST_EACH))
+on_forks(work, range(int(sys.argv[1])))
 """
 
 
-def test_forks_end_when_the_program_is_killed() -> None:
-    program = subprocess.Popen([sys.executable, "-c", PROGRAM], stdout=subprocess.PIPE)
+@pytest.mark.parametrize(("things", "each_s"), [(3 * LEAST_EACH, 0.0), (3 * 1000, 0.1)])
+def test_forks_end_when_the_program_is_killed(things: int, each_s: float) -> None:
+    """Whether they have done their shares and nobody takes the results, or have much left to do."""
+    arguments = [sys.executable, "-c", PROGRAM, str(things), str(each_s)]
+    program = subprocess.Popen(arguments, stdout=subprocess.PIPE)
     assert program.stdout is not None
     assert program.stdout.read(7) == b"at work"
     program.kill()
     program.communicate(timeout=30)  # what they hold open is closed
+
+
+def test_each_fork_reads_for_itself_what_lies_aside() -> None:
+    recording = Recording(Aside())
+    recording.append(np.arange(3 * PIECE, dtype=np.float32))
+
+    def is_right(number: int) -> bool:
+        starts = range(PIECE // 2 + 1009 * number, 2 * PIECE, 97)
+        return all(recording.slice(start, start + 64)[0] == start for start in starts)
+
+    assert all(on_forks(is_right, THINGS))
 
 
 def test_a_take_is_graded_the_same(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -8,8 +8,8 @@ import pytest
 
 from livecheck.hearing.emerging import emerged
 from livecheck.hearing.picks import asked_of
-from livecheck.hearing.scene import Sounding
-from tests.hearing.played import Part, Stroke
+from livecheck.hearing.scene import Scene, Sounding
+from tests.hearing.played import Part, Stroke, recorded
 
 SWELL = Part.of("{ beat = 1, fret = 3, pick = [6] }", "{ beat = 3, fret = 3, pick = [5], ring = true, swell = true }")
 
@@ -42,6 +42,15 @@ def test_a_string_that_rang_until_it_is_faded_in_again_is_found() -> None:
     found = _emerged(under, replace(faded, swell_s=0.3), Stroke(5, 1.0, 2.98, ((1.0, 62.0),)))
     assert found is not None
     assert found.onset.time_s == pytest.approx(3.0, abs=0.05)
+
+
+@pytest.mark.parametrize("level", [0.1, 0.01])
+def test_where_nothing_has_an_attack_a_string_that_was_faded_in_is_found(level: float) -> None:
+    part = Part.of("{ beat = 1, fret = 3, pick = [5], ring = true, swell = true }")
+    (faded,) = part.strokes().values()
+    scene = Scene(recorded([replace(faded, swell_s=0.6, level=level)]), [], part.copedent, part.score)
+    (asked,) = asked_of(part.score)
+    assert emerged(scene, asked) is not None
 
 
 def test_a_string_that_was_not_played_does_not_emerge() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 from typing import Literal
 
@@ -112,13 +113,14 @@ def test_a_figure_in_doubt_whose_strings_faded_after_their_picks_is_found_by_the
         ((0, 1, 2), 1, [0, 1, 2]),
         ((1, 2, 1), 1, [0, 2]),
         ((1, 0, 2), 1, [0, 2]),
+        ((2, 0, 1), 1, [0, 1, 2]),
     ],
 )
 def test_a_single_note_after_the_same_figure_or_out_of_order_makes_no_attempt(
     figures: tuple[int, int, int], right: int, kept: list[int]
 ) -> None:
     """The second passage has so many of its three notes, and sounds like its figure. Before the same figure it may have
-    been broken off, and in the lesson's order the rest of it may have been left out."""
+    been broken off, and in the lesson's order, or where the player went back, the rest of it may have been left out."""
     fitting = _fitting(*(figure_of(str(number), 6, *STEPS) for number in (1, 2, 3)))
     passages = [_hurried(figure, start_s) for figure, start_s in zip(figures, (1.0, 8.0, 15.0), strict=True)]
     judgements = [
@@ -131,6 +133,23 @@ def test_a_single_note_after_the_same_figure_or_out_of_order_makes_no_attempt(
         for some in (3, right, 3)
     ]
     assert fitting.found(passages, judgements) == kept
+
+
+def test_the_only_note_of_a_figure_is_one_by_its_sound_though_it_is_wrong() -> None:
+    fitting = _fitting(figure_of("1", 6, STEPS[0]))
+    wrong = replace(_checkpoint(True, True), faults=("wrong-note",))
+    judgement = Judgement(fitting.brief.figures[0], (wrong,), (), {})
+    assert not judgement.right
+    assert fitting.is_found(_hurried(0, 1.0), judgement, alone=False, aside=True)
+
+
+def test_the_passages_of_a_take_of_hours_are_soon_told_apart() -> None:
+    fitting = _fitting(*(figure_of(str(number), 6, *STEPS) for number in (1, 2, 3)))
+    passages = [_hurried(place % 3, 8.0 * place) for place in range(10_000)]
+    judgements = [Judgement(fitting.brief.figures[0], (_checkpoint(True, True),) * 3, (), {})] * len(passages)
+    began_s = time.process_time()
+    assert len(fitting.found(passages, judgements)) == len(passages)
+    assert time.process_time() - began_s < 1.5
 
 
 def test_a_guess_before_it_makes_no_stray_of_a_certain_figure() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -127,6 +128,21 @@ def test_what_is_struck_together_with_the_next_step_is_nothing_instead_of_a_miss
     matched = _match([*book.values(), beside])
     assert _served(matched)[2, 6].heard == ()
     assert matched.strays == (beside,)
+
+
+def test_a_long_figure_of_which_half_is_missing_is_soon_matched() -> None:
+    steps = 300
+    part = Part.of(*(f"{{ beat = {beat}, fret = 3, pick = [5, 6] }}" for beat in range(1, steps + 1)), length=steps + 1)
+    heard = [
+        _note(note.string, note.start_beat, note.checkpoints[0].midi)
+        if place % 4
+        else _note(9, note.start_beat + 0.1, 40.3)
+        for place, note in enumerate(part.expectation.notes)
+    ]
+    began_s = time.process_time()
+    matched = _match(heard, part)
+    assert time.process_time() - began_s < 1.0
+    assert sum(m.instead for m in matched.matches) == steps // 2
 
 
 def test_a_note_too_far_in_time_serves_nothing() -> None:

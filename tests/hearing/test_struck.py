@@ -1,0 +1,23 @@
+"""Which of the strings that seem to be struck were."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from livecheck.hearing.heard import HeardNote
+from livecheck.hearing.onset import onsets
+from livecheck.hearing.scene import Scene
+from livecheck.hearing.struck import struck_strings, without_mimicked
+from tests.hearing.played import Part, driven
+
+
+def test_a_string_of_which_nothing_is_told_stays_beside_a_stray() -> None:
+    """What the others of a driven grip mix to covers all partials of the lowest, so that none of them grew."""
+    part = Part.of("{ beat = 1, fret = 3, pick = [5, 6, 8, 10] }")
+    recording = driven(part.strokes().values(), 8.0)
+    scene = Scene(recording, onsets(recording), part.copedent, part.score)
+    scene.mark_driven()
+    sounding, _ = struck_strings(scene)
+    struck_s = sounding[0].onset.time_s
+    stray = HeardNote(1, struck_s, struck_s + 0.5, np.array([struck_s, struck_s + 0.5]), np.array([73.3, 73.3]))
+    assert {one.string for one in without_mimicked(scene, sounding, [stray])} == {5, 6, 8, 10}
