@@ -14,6 +14,8 @@ def glide_of(
     times_s: NDArray[np.float64], midis: NDArray[np.float64], from_midi: float, to_midi: float, blur_s: float
 ) -> tuple[float, float] | None:
     """Start and end of the last glide from one pitch to another on a curve, in seconds; None if it never gets across.
+    Where the curve falls back under its 80 % point it ends at that passing of it by which a straight glide explains the
+    curve best.
 
     `blur_s` is the standard deviation of the window that the curve was heard through. Blurring a straight glide leaves
     its middle and adds 12 blur_s² to the square of its length, which is taken off again.
@@ -24,15 +26,20 @@ def glide_of(
         return None
     middle = int(over[-1])
     below = np.flatnonzero(share[:middle] <= LOW)
-    above = np.flatnonzero(share[middle:] >= HIGH)
     start_at = int(below[-1]) if len(below) else 0
-    stop_at = middle + int(above[0]) if len(above) else len(share) - 1
     low_s = _crossing(times_s, share, start_at, LOW) if len(below) else float(times_s[0])
-    high_s = _crossing(times_s, share, stop_at - 1, HIGH) if len(above) else float(times_s[-1])
-    length = (high_s - low_s) / (HIGH - LOW)
-    length = math.sqrt(max(0.0, length**2 - 12.0 * blur_s**2))
-    centre = 0.5 * (low_s + high_s)
-    return centre - 0.5 * length, centre + 0.5 * length
+    passed = np.flatnonzero((share[middle:] >= HIGH) & (share[middle - 1 : -1] < HIGH)) + middle - 1
+    highs_s = [_crossing(times_s, share, at, HIGH) for at in passed.tolist()] or [float(times_s[-1])]
+    glides = [_straight(low_s, high_s, blur_s) for high_s in highs_s]
+    return min(glides, key=lambda ends: float(np.abs(np.interp(times_s, ends, (0.0, 1.0)) - share).sum()))
+
+
+def _straight(low_s: float, high_s: float, blur_s: float) -> tuple[float, float]:
+    """Start and end of the line through its 20 % and 80 % points, as it was before it was blurred."""
+    length_s = (high_s - low_s) / (HIGH - LOW)
+    length_s = math.sqrt(max(0.0, length_s**2 - 12.0 * blur_s**2))
+    centre_s = 0.5 * (low_s + high_s)
+    return centre_s - 0.5 * length_s, centre_s + 0.5 * length_s
 
 
 def _crossing(times_s: NDArray[np.float64], share: NDArray[np.float64], at: int, level: float) -> float:

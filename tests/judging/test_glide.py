@@ -33,6 +33,14 @@ def test_blur_is_taken_off(length_s: float) -> None:
     assert found[1] == pytest.approx(0.8 + length_s, abs=0.006)
 
 
+def test_a_wobble_near_the_end_of_a_glide_is_not_its_end() -> None:
+    midis = _ramp(0.6, 1.2)
+    midis[(TIMES > 0.94) & (TIMES < 0.99)] = 62.1
+    found = glide_of(TIMES, midis, 60.0, 62.0, 0.0)
+    assert found is not None
+    assert found == pytest.approx((0.6, 1.2), abs=0.02)
+
+
 def test_a_string_that_stays_has_no_glide() -> None:
     assert glide_of(TIMES, np.full(len(TIMES), 60.1), 60.0, 62.0, 0.0) is None
 
