@@ -122,14 +122,18 @@ def _hard(given: argparse.Namespace) -> None:
     began_s = time.monotonic()
     total = Tally()
     tallies: dict[str, Tally] = {}
+    on_all: dict[str, Tally] = {}
     done = []
     for task, tally in run_all(tasks, given.jobs):
         done.append((len(tally.wrong), task))
         tallies.setdefault(task.row, Tally()).add(tally)
+        on_all.setdefault(task.row.removesuffix(f", {task.instrument}"), Tally()).add(tally)
         total.add(tally)
     if given.list:
         print(*total.wrong, sep="\n")
     print("\n" + table({**tallies, "total": total}))
+    if len(on_all) < len(tallies):
+        print("\n" + table({f"{name}, all of them": tally for name, tally in on_all.items()}))
     print(left_out(total), end="")
     print("\n" + (calibration(total) or "The report says nothing of confidence."))
     print(f"({time.monotonic() - began_s:.0f} s)")
