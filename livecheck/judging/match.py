@@ -147,8 +147,8 @@ def _serve_wrong(
         pitch = score.sounding(note.checkpoints[0])
         for place, one in enumerate(free):
             found = pick_midi(one, pitch) if index not in chosen and window.holds(one.start_s) else None
-            is_another_s = bool(steps[place]) and note.checkpoints[0].step not in steps[place]
-            if found is not None and abs(found - pitch) * 100.0 >= wrong_cents and not is_another_s:
+            is_of_another = bool(steps[place]) and note.checkpoints[0].step not in steps[place]
+            if found is not None and abs(found - pitch) * 100.0 >= wrong_cents and not is_of_another:
                 away = abs(one.start_s - window.expected_s) + 0.01 * abs((one.string or 0) - note.string)
                 offers.append((away, index, place))
     served: dict[int, HeardNote] = {}

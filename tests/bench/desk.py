@@ -16,8 +16,6 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -26,6 +24,7 @@ import msgspec
 from livecheck.demo.planted import path_of
 from livecheck.keeping.results import RESULTS, TakeRecord, read_results
 from livecheck.pages.overview import overview_page
+from tests.bench.stopwatch import Timed, timed
 
 TAKE_S = 59.4
 ARRANGING = """
@@ -44,22 +43,9 @@ began_s = time.perf_counter()
 publish(keys, folder, with_pages=False)
 print(time.perf_counter() - began_s, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
 """
-STOPWATCH = """
-import resource, subprocess, sys, time
-began_s = time.perf_counter()
-subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL)
-used = resource.getrusage(resource.RUSAGE_CHILDREN)
-print(time.perf_counter() - began_s, used.ru_utime + used.ru_stime)
-"""
 ARCHIVE = 10_000
 ONE_THREAD = {**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
 LESSON, TAKE = str(path_of("lesson.toml")), str(path_of("take.ogg"))
-
-
-@dataclass(frozen=True)
-class Timed:
-    wall_s: float
-    core_s: float
 
 
 def measure(takes: int, price: float, *, with_cluster: bool) -> None:
@@ -71,8 +57,8 @@ def measure(takes: int, price: float, *, with_cluster: bool) -> None:
         one = _class(folder, takes, 1)
         two = _class(folder, takes, 2)
         print(
-            f"class: {takes} takes, one core {one.wall_s:.1f} s (busy {one.core_s:.1f} s), two cores "
-            f"{two.wall_s:.1f} s (busy {two.core_s:.1f} s): {one.wall_s / two.wall_s:.2f} times as fast"
+            f"class: {takes} takes, one core {one.clock_s:.1f} s (busy {one.own_s:.1f} s), two cores "
+            f"{two.clock_s:.1f} s (busy {two.own_s:.1f} s): {one.clock_s / two.clock_s:.2f} times as fast"
         )
         _overview(folder)
         _archive(folder)
@@ -87,8 +73,8 @@ def _page(folder: Path) -> None:
     for _ in range(5):
         page = folder / "take.html"
         page.unlink(missing_ok=True)
-        runs.append(_timed(["grade", LESSON, TAKE, "--page", str(page)], {min(os.sched_getaffinity(0))}))
-    best, core = min(run.wall_s for run in runs), min(run.core_s for run in runs)
+        runs.append(timed(["grade", LESSON, TAKE, "--page", str(page)], 1))
+    best, core = min(run.clock_s for run in runs), min(run.own_s for run in runs)
     size = page.stat().st_size / 1e6
     print(f"page: a take of {TAKE_S:g} s to its page on one core in {best:.2f} s (busy {core:.2f} s), {size:.2f} MB")
 
@@ -96,8 +82,7 @@ def _page(folder: Path) -> None:
 def _class(folder: Path, takes: int, jobs: int) -> Timed:
     source = _takes(folder, takes)
     out = folder / f"out{jobs}"
-    cores = sorted(os.sched_getaffinity(0))[:jobs]
-    return _timed(["grade", LESSON, str(source), "--out", str(out), "--jobs", str(jobs)], set(cores))
+    return timed(["grade", LESSON, str(source), "--out", str(out), "--jobs", str(jobs)], jobs)
 
 
 def _takes(folder: Path, takes: int) -> Path:
@@ -167,14 +152,14 @@ def _cluster(folder: Path, takes: int, workers: int, price: float) -> None:
     before_s = _busy_s()
     with _Cluster(workers, folder) as address:
         source, out = _takes(folder, takes), folder / f"cluster{workers}"
-        _timed(["grade", LESSON, str(_takes(folder, 1)), "--out", str(folder / f"warm{workers}"), "--cluster", address])
-        run = _timed(["grade", LESSON, str(source), "--out", str(out), "--cluster", address])
+        timed(["grade", LESSON, str(_takes(folder, 1)), "--out", str(folder / f"warm{workers}"), "--cluster", address])
+        run = timed(["grade", LESSON, str(source), "--out", str(out), "--cluster", address])
     graded = sum(not record.error for record in read_results(out / RESULTS))
     busy_s = (_busy_s() - before_s) / (takes + 1)
     hours = ARCHIVE * busy_s / 3600.0
     print(
-        f"cluster: {graded} of {takes} takes on {workers} worker(s) in {run.wall_s:.1f} s, "
-        f"{60.0 * graded / run.wall_s:.1f} a minute; a take keeps a core busy for {busy_s:.2f} s, all processes and "
+        f"cluster: {graded} of {takes} takes on {workers} worker(s) in {run.clock_s:.1f} s, "
+        f"{60.0 * graded / run.clock_s:.1f} a minute; a take keeps a core busy for {busy_s:.2f} s, all processes and "
         f"their start included; {ARCHIVE} takes: {hours:.1f} core hours, {hours * price:.2f} at {price:g} an hour"
     )
 
@@ -210,16 +195,3 @@ class _Cluster:
         call = [sys.executable, "-m", f"distributed.cli.dask_{what}", *arguments, "--no-dashboard"]
         process = subprocess.Popen(call, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=ONE_THREAD)
         self._processes.append(process)
-
-
-def _timed(arguments: Sequence[str], cores: set[int] | None = None) -> Timed:
-    """A whole process, on some cores only."""
-    allowed = os.sched_getaffinity(0)
-    os.sched_setaffinity(0, cores or allowed)  # a child keeps what its parent has
-    try:
-        call = [sys.executable, "-c", STOPWATCH, sys.executable, "-m", "livecheck", *arguments]
-        run = subprocess.run(call, stdout=subprocess.PIPE, text=True, check=True)
-    finally:
-        os.sched_setaffinity(0, allowed)
-    wall_s, core_s = run.stdout.split()
-    return Timed(float(wall_s), float(core_s))

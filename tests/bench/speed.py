@@ -5,8 +5,6 @@ from __future__ import annotations
 
 import compileall
 import os
-import subprocess
-import sys
 import tempfile
 import time
 from collections.abc import Mapping
@@ -24,33 +22,14 @@ from livecheck.engine import AudioEngine, Brief
 from livecheck.sources.library import load_tolerances
 from tests.bench.bank import RATE_HZ
 from tests.bench.room import in_room
+from tests.bench.stopwatch import Timed, timed
 from tests.bench.take import make
 
 HOP = 256
 RUNS = 3
-COMMAND = [sys.executable, "-m", "livecheck"]
 LENGTHS = 0.5, 1.0, 2.0, 4.0
 AUDIO_MIB = 60.0 * RATE_HZ * np.dtype(np.float32).itemsize / 2.0**20
 """A minute of a take's samples."""
-
-STOPWATCH = """
-import resource, subprocess, sys, time
-began_s = time.perf_counter()
-subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL)
-used = resource.getrusage(resource.RUSAGE_CHILDREN)
-print(time.perf_counter() - began_s, used.ru_utime + used.ru_stime, used.ru_maxrss)
-"""
-"""Started in between: a new process counts the memory of the one that it is forked from, and this one is small."""
-
-
-@dataclass(frozen=True)
-class Timed:
-    """A whole process."""
-
-    clock_s: float
-    own_s: float
-    """What the cores worked on it: the rest they worked for others, or waited."""
-    peak_mib: float
 
 
 @dataclass(frozen=True)
@@ -126,10 +105,10 @@ def measure(set_name: str, instrument: str, minutes: float) -> Speed:
         folder = Path(name)
         take = make(set_name, 0, at_least_s=60.0 * minutes)
         take.write(folder, instrument)
-        helps_s = [_timed([*COMMAND, "--help"], 1).clock_s for _ in range(5)]
-        grade = [*COMMAND, "grade", str(folder / "lesson.toml"), str(folder / "take.wav"), "--json"]
+        helps_s = [timed(["--help"], 1).clock_s for _ in range(5)]
+        grade = ["grade", str(folder / "lesson.toml"), str(folder / "take.wav"), "--json"]
         graded = {
-            cores: sorted((_timed(grade, cores) for _ in range(RUNS)), key=lambda run: run.clock_s)[RUNS // 2]
+            cores: sorted((timed(grade, cores) for _ in range(RUNS)), key=lambda run: run.clock_s)[RUNS // 2]
             for cores in dict.fromkeys((1, len(os.sched_getaffinity(0))))
         }
     return Speed(take.length_s, graded, min(helps_s))
@@ -147,22 +126,10 @@ def measure_growth(set_name: str, instrument: str, room: str, minutes: float) ->
         for length in lengths:
             part = heard.samples[: round(60.0 * length * heard.rate_hz)]
             soundfile.write(sound, part, heard.rate_hz, subtype="PCM_16")
-            peaks_mib.append(_timed([*COMMAND, "grade", str(lesson), str(sound), "--json"], 1).peak_mib)
+            peaks_mib.append(timed(["grade", str(lesson), str(sound), "--json"], 1).peak_mib)
     return Growth(lengths, tuple(peaks_mib))
 
 
 def _compile() -> None:
     """As an installer does: where nothing may be written beside the source every process would compile it anew."""
     compileall.compile_dir(Path(livecheck.__file__).parent, quiet=1)
-
-
-def _timed(command: list[str], cores: int) -> Timed:
-    """A whole process on so many cores."""
-    allowed = os.sched_getaffinity(0)
-    os.sched_setaffinity(0, sorted(allowed)[:cores])  # a child keeps what its parent has
-    try:
-        run = subprocess.run([sys.executable, "-c", STOPWATCH, *command], stdout=subprocess.PIPE, text=True, check=True)
-    finally:
-        os.sched_setaffinity(0, allowed)
-    clock_s, own_s, kibibytes = map(float, run.stdout.split())
-    return Timed(clock_s, own_s, kibibytes / 1024.0)

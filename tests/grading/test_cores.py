@@ -37,7 +37,7 @@ def crashing(job: Job, key: str, path: str | None = None) -> Result:
 
 
 def _serve(pipe: Connection) -> None:
-    cores.done = crashing  # type: ignore[attr-defined]
+    cores.done = crashing  # type: ignore[attr-defined] # imported there, not its own
     SERVE(pipe)
 
 
