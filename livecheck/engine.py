@@ -21,7 +21,7 @@ from livecheck.hearing.midi_glance import glances_of
 from livecheck.hearing.midi_input import MidiInput
 from livecheck.hearing.midi_so_far import UNSETTLED_S, MidiEarSoFar
 from livecheck.hearing.mixing import Clearness
-from livecheck.hearing.onset import onsets
+from livecheck.hearing.onset import Onset, onsets
 from livecheck.hearing.onset_so_far import onsets_since
 from livecheck.hearing.recording import PutAway, Recording, in_memory
 from livecheck.hearing.resample import WORK_RATE_HZ
@@ -32,7 +32,7 @@ from livecheck.judging.brief import Brief
 from livecheck.judging.fitting import Fitting
 from livecheck.judging.remark import Remark
 from livecheck.judging.remarks import Remarks
-from livecheck.judging.spread import Spread, one_by_one
+from livecheck.judging.spread import ONE_BY_ONE, Spread
 from livecheck.judging.take import TakeJudge
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.lesson.copedent import Copedent
@@ -59,7 +59,7 @@ class AudioEngine:
         rate_hz: int,
         least_frames: int = LEAST_FRAMES,
         put_away: PutAway = in_memory,
-        spread: Spread = one_by_one,
+        spread: Spread = ONE_BY_ONE,
     ) -> None:
         """`least_frames`: how many observations wait for each other; the fewer, the sooner `ended` knows. `put_away`:
         where what was heard lies, if not in memory. `spread`: how figures are listened to at the end."""
@@ -71,8 +71,7 @@ class AudioEngine:
         self._clearness_so_far = Clearness()
 
     def feed(self, samples: NDArray[np.float32]) -> None:
-        for glance in self._ear.feed(samples):
-            self._judge.follow(glance)
+        self._ear.feed(samples)
 
     def ended(self) -> list[FigureVerdict]:
         """The figures that have ended since this was asked last, as they look so far. It changes nothing in what
@@ -85,28 +84,32 @@ class AudioEngine:
         return self._judge.certain(self._so_far(), self._ear.recording.duration_s)
 
     def _so_far(self) -> _AudioSoFar:
+        self._follow(self._ear)
         return _AudioSoFar(self._ear, self._judge.brief.lesson.copedent, self._clearness_so_far)
 
     def finish(self, take: str) -> TakeVerdict:
         """The verdict on all that was fed. NothingFound if no figure of the lesson is in it."""
-        for glance in self._ear.finish():
-            self._judge.follow(glance)
-        unit = DelayUnit.in_take(self._ear.recording)
         ear = self._ear
+        ear.finish()
+        unit = DelayUnit.in_take(ear.recording)
         if unit is not None:
-            self._judge, ear = self._without(unit)
-        sound = _AudioSound(ear, self._judge.brief.lesson.copedent, unit is not None, self._put_away)
+            self._judge, ear = TakeJudge(self._judge.brief, self._spread), self._without(unit)
+        _, found = self._spread.both(lambda: self._follow(ear), lambda: onsets(ear.recording))
+        sound = _AudioSound(ear, found, self._judge.brief.lesson.copedent, unit is not None, self._put_away)
         return self._judge.verdict(take, sound)
 
-    def _without(self, unit: DelayUnit) -> tuple[TakeJudge, AudioEar]:
-        """The take followed once more, without a delay unit's repeats."""
-        judge, ear = TakeJudge(self._judge.brief, self._spread), AudioEar(WORK_RATE_HZ, put_away=self._put_away)
+    def _follow(self, ear: AudioEar) -> None:
+        """Follow what became due since this was asked last."""
+        for glance in ear.glances():
+            self._judge.follow(glance)
+
+    def _without(self, unit: DelayUnit) -> AudioEar:
+        """The take heard once more, without a delay unit's repeats."""
+        ear = AudioEar(WORK_RATE_HZ, put_away=self._put_away)
         for piece in unit.taken_off(self._ear.recording):
-            for glance in ear.feed(piece):
-                judge.follow(glance)
-        for glance in ear.finish():
-            judge.follow(glance)
-        return judge, ear
+            ear.feed(piece)
+        ear.finish()
+        return ear
 
     def heard(self, figure: FigureVerdict) -> list[HeardNote]:
         """The notes that a figure of the verdict was judged by."""
@@ -125,13 +128,15 @@ class _AudioSound:
     source: Literal["audio", "midi"] = "audio"
     blur_s = AUDIO_BLUR_S
 
-    def __init__(self, ear: AudioEar, copedent: Copedent, echoes: bool, put_away: PutAway) -> None:
+    def __init__(
+        self, ear: AudioEar, found: Sequence[Onset], copedent: Copedent, echoes: bool, put_away: PutAway
+    ) -> None:
         self._ear = ear
         self._copedent = copedent
         self._put_away = put_away
         self.echoes = echoes
         self._clearness = Clearness()
-        self._listener = Listener(ear.recording, onsets(ear.recording), copedent, self._clearness)
+        self._listener = Listener(ear.recording, found, copedent, self._clearness)
         self._glimpsed: dict[float, tuple[TimedScore, float]] | None = {}
         """What was asked for at first sight from when on; None once that told whether an amplifier is to be taken off.
         """

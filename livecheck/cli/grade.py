@@ -148,10 +148,10 @@ class _Report:
         check_outputs(outputs, [self._lesson_path, *takes], args.overwrite)
 
     def _played(self, take: str) -> PlayedTake:
-        from livecheck.grading.forks import on_forks
+        from livecheck.grading.forks import Forks
         from livecheck.grading.take import play
 
-        played = play(take, _name(take), self._asked, Progress, on_forks)
+        played = play(take, _name(take), self._asked, Progress, Forks())
         for remark in played.remarks:
             say(f"{take}: {remark}")
         if self._args.keep is not None:

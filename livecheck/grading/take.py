@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from livecheck.errors import Unusable
 from livecheck.judging.brief import Brief
-from livecheck.judging.spread import Spread, one_by_one
+from livecheck.judging.spread import ONE_BY_ONE, Spread
 from livecheck.judging.verdict import TakeVerdict
 from livecheck.sources.audio_file import LONGEST_S
 
@@ -59,7 +59,7 @@ class Asked:
     longest_s: float = LONGEST_S
 
 
-def play(path: str, name: str, asked: Asked, watcher: Watcher = unwatched, spread: Spread = one_by_one) -> PlayedTake:
+def play(path: str, name: str, asked: Asked, watcher: Watcher = unwatched, spread: Spread = ONE_BY_ONE) -> PlayedTake:
     """Grade a take that is called `name`. Unusable if it cannot be used, is too long, or no figure is in it."""
     from livecheck.sources.take_file import is_midi
 

@@ -1,4 +1,4 @@
-"""The ear for audio: fed samples, it keeps the take and gives coarse observations as they become due.
+"""The ear for audio: fed samples, it keeps the take and gives coarse observations when it is asked for them.
 
 One observation every `HOP` samples of the working rate: which pitches stand out, how much new sound began, whether
 anything sounds.
@@ -53,16 +53,23 @@ class AudioEar:
         self._resampler = Resampler(rate_hz)
         self.recording = Recording(put_away)
         self._gaze = _Gaze(self.recording, 0, np.float32(1e-5))
+        self._is_whole = False
 
-    def feed(self, samples: NDArray[np.float32]) -> list[Glance]:
-        """Take in samples; the glances that became due."""
+    def feed(self, samples: NDArray[np.float32]) -> None:
+        """Take in samples."""
         self.recording.append(self._resampler.feed(samples))
-        return list(self._gaze.until((len(self.recording) - WINDOW // 2) // HOP + 1, self._least_frames))
 
-    def finish(self) -> list[Glance]:
-        """The rest of the take; frames that reach beyond its end see silence there."""
+    def finish(self) -> None:
+        """That was all of the take."""
         self.recording.append(self._resampler.finish())
-        return list(self._gaze.until(len(self.recording) // HOP + 1, 1))
+        self._is_whole = True
+
+    def glances(self) -> Iterator[Glance]:
+        """Those that became due since this was asked last; frames that reach beyond the end of a take that is whole see
+        silence there."""
+        if self._is_whole:
+            return self._gaze.until(len(self.recording) // HOP + 1, 1)
+        return self._gaze.until((len(self.recording) - WINDOW // 2) // HOP + 1, self._least_frames)
 
     def again(self, from_s: float, until_s: float) -> Iterator[Glance]:
         """The glances of a part of the finished take once more, the first at `from_s` or just before it.

@@ -1,4 +1,4 @@
-"""The same work on many things: one after the other, or, where the world outside knows how, several at a time."""
+"""Work that does not depend on each other: one after the other, or, where the world outside knows how, at a time."""
 
 from __future__ import annotations
 
@@ -7,17 +7,30 @@ from typing import Protocol, TypeVar
 
 Thing = TypeVar("Thing")
 Result = TypeVar("Result")
+Other = TypeVar("Other")
 
 
 class Spread(Protocol):
-    """Does work on things that do not depend on each other; the results in the order of the things.
+    """How such work is done."""
 
-    The first is done before the others, so that they find what it prepared for all.
-    """
+    def each(self, work: Callable[[Thing], Result], things: Sequence[Thing]) -> list[Result]:
+        """The same work on some things; the results in their order.
 
-    def __call__(self, work: Callable[[Thing], Result], things: Sequence[Thing]) -> list[Result]: ...
+        The first is done before the others, so that they find what it prepared for all.
+        """
+
+    def both(self, work: Callable[[], Result], beside: Callable[[], Other]) -> tuple[Result, Other]:
+        """Two works; of what is done `beside` only the result is kept."""
 
 
-def one_by_one(work: Callable[[Thing], Result], things: Sequence[Thing]) -> list[Result]:
+class OneByOne:
     """One after the other."""
-    return [work(thing) for thing in things]
+
+    def each(self, work: Callable[[Thing], Result], things: Sequence[Thing]) -> list[Result]:
+        return [work(thing) for thing in things]
+
+    def both(self, work: Callable[[], Result], beside: Callable[[], Other]) -> tuple[Result, Other]:
+        return work(), beside()
+
+
+ONE_BY_ONE = OneByOne()

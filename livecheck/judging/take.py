@@ -33,7 +33,7 @@ from livecheck.judging.remark import Remark
 from livecheck.judging.rival import rivals, unexplained
 from livecheck.judging.so_far import SoFar
 from livecheck.judging.sound import Sound
-from livecheck.judging.spread import Spread, one_by_one
+from livecheck.judging.spread import ONE_BY_ONE, Spread
 from livecheck.judging.timing import RIVAL_S, Line, line_at
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.judging.wet import is_wet, without_repeats
@@ -84,7 +84,7 @@ def _nothing_found(take: str, brief: Brief) -> NothingFound:
 class TakeJudge:
     """Judges a take: fed glances while it is played, asked for the verdict at its end."""
 
-    def __init__(self, brief: Brief, spread: Spread = one_by_one) -> None:
+    def __init__(self, brief: Brief, spread: Spread = ONE_BY_ONE) -> None:
         self.brief = brief
         self._spread = spread
         self._fitting = Fitting(brief)
@@ -137,7 +137,7 @@ class TakeJudge:
         notes = [note for look in reading.looks for note in look.notes]
         wet = sound.echoes or is_wet(notes)
         laid = list(zip(reading.looks, reading.lines, strict=True))
-        told = self._spread(lambda one: judge.judge(one[0].at(one[1], reading.tuning), one[0].notes, wet), laid)
+        told = self._spread.each(lambda one: judge.judge(one[0].at(one[1], reading.tuning), one[0].notes, wet), laid)
         return without_repeats(told, notes) if wet else told
 
     def _believed(self, reading: _Reading, told: Sequence[Judgement]) -> list[Passage]:
@@ -354,7 +354,7 @@ class TakeJudge:
             for last, line, span in zip(before, lines, spans, strict=True)
         ]
         anew = [index for index, last in enumerate(kept) if last is None]
-        heard = iter(self._spread(lambda index: _heard(sound, judge, scores[index], *spans[index]), anew))
+        heard = iter(self._spread.each(lambda index: _heard(sound, judge, scores[index], *spans[index]), anew))
         return [
             replace(last, score=last.at(line, tuning)) if last else Look(score, score, *next(heard), *span)
             for last, line, score, span in zip(kept, lines, scores, spans, strict=True)

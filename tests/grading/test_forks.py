@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from livecheck.grading import forks
-from livecheck.grading.forks import LEAST_EACH, on_forks
+from livecheck.grading.forks import LEAST_EACH, MOST_TURNS, Forks
 from livecheck.grading.take import play
 from livecheck.hearing.recording import PIECE, Recording
 from livecheck.judging.spread import Result, Thing
@@ -23,6 +23,7 @@ from livecheck.keeping.aside import Aside
 from tests.pages.example import TAKE, asked
 
 HERE = os.getpid()
+FORKS = Forks()
 THINGS = list(range(4 * LEAST_EACH + 3))
 CORES = 4
 
@@ -36,7 +37,8 @@ def _four_cores_and_no_threads(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def squared(number: int) -> tuple[int, int]:
-    """With the process that it was done by."""
+    """With the process that it was done by; it takes a while, so that each gets a turn."""
+    time.sleep(0.05)
     return number * number, os.getpid()
 
 
@@ -53,7 +55,7 @@ def _failing_elsewhere(number: int) -> tuple[int, int]:
 
 
 def test_results_come_in_order_from_as_many_processes_as_there_are_cores() -> None:
-    results = on_forks(squared, THINGS)
+    results = FORKS.each(squared, THINGS)
     assert [square for square, _ in results] == [number * number for number in THINGS]
     assert len({process for _, process in results}) == CORES
     assert results[0][1] == HERE, "the first prepares what the others find"
@@ -64,7 +66,7 @@ def test_results_come_in_order_from_as_many_processes_as_there_are_cores() -> No
 def test_what_a_fork_cannot_do_is_done_here(
     work: Callable[[int], tuple[int, int]], capfd: pytest.CaptureFixture[str]
 ) -> None:
-    assert on_forks(work, THINGS) == [(number * number, HERE) for number in THINGS]
+    assert FORKS.each(work, THINGS) == [(number * number, HERE) for number in THINGS]
     assert capfd.readouterr() == ("", "")
 
 
@@ -73,7 +75,30 @@ def test_where_no_process_can_be_started_all_is_done_here(monkeypatch: pytest.Mo
         raise BlockingIOError
 
     monkeypatch.setattr(os, "fork", refused)
-    assert on_forks(squared, THINGS) == [(number * number, HERE) for number in THINGS]
+    assert FORKS.each(squared, THINGS) == [(number * number, HERE) for number in THINGS]
+
+
+def test_who_is_slow_takes_fewer_turns() -> None:
+    def slow_elsewhere(number: int) -> tuple[int, int]:
+        if os.getpid() != HERE:
+            time.sleep(5.0)
+        return squared(number)
+
+    assert sum(process == HERE for _, process in FORKS.each(slow_elsewhere, THINGS)) == len(THINGS) - (CORES - 1)
+
+
+def test_there_may_be_more_things_than_turns() -> None:
+    things = range(3 * MOST_TURNS + 1)
+    assert FORKS.each(lambda number: number, things) == list(things)
+
+
+@pytest.mark.parametrize("beside", [os.getpid, lambda: _failing_elsewhere(2)[1]])
+def test_of_two_works_one_is_done_beside_the_other(beside: Callable[[], int]) -> None:
+    """And here, if its fork cannot do it."""
+    here, there = FORKS.both(os.getpid, beside)
+    assert here == HERE
+    assert (there == HERE) == (beside is not os.getpid)
+    assert not multiprocessing.active_children()
 
 
 def test_an_error_is_raised_here() -> None:
@@ -81,17 +106,17 @@ def test_an_error_is_raised_here() -> None:
         raise ValueError(number)
 
     with pytest.raises(ValueError, match="0"):
-        on_forks(failing, THINGS)
+        FORKS.each(failing, THINGS)
     assert not multiprocessing.active_children()
 
 
 def test_nothing_is_forked_for_little_nor_beside_a_thread() -> None:
-    assert {process for _, process in on_forks(squared, THINGS[: 2 * LEAST_EACH - 1])} == {HERE}
+    assert {process for _, process in FORKS.each(squared, THINGS[: 2 * LEAST_EACH - 1])} == {HERE}
     done = threading.Event()
     beside = threading.Thread(target=done.wait)
     beside.start()
     try:
-        assert {process for _, process in on_forks(squared, THINGS)} == {HERE}
+        assert {process for _, process in FORKS.each(squared, THINGS)} == {HERE}
     finally:
         done.set()
         beside.join()
@@ -109,7 +134,7 @@ def test_an_interrupt_ends_the_forks_and_is_the_programs_own(capfd: pytest.Captu
 
     began_s = time.monotonic()
     with pytest.raises(KeyboardInterrupt):
-        on_forks(interrupted, THINGS)
+        FORKS.each(interrupted, THINGS)
     assert not multiprocessing.active_children()
     assert time.monotonic() - began_s < 30.0
     assert capfd.readouterr() == ("", "")
@@ -118,7 +143,7 @@ def test_an_interrupt_ends_the_forks_and_is_the_programs_own(capfd: pytest.Captu
 PROGRAM = """
 import os, sys, time
 from livecheck.grading import forks
-from livecheck.grading.forks import on_forks
+from livecheck.grading.forks import Forks
 
 here = os.getpid()
 forks.cores = lambda: 3
@@ -131,7 +156,7 @@ def work(number):
         time.sleep(float(sys.argv[2]))
     return bytes(1 << 20)
 
-on_forks(work, range(int(sys.argv[1])))
+Forks().each(work, range(int(sys.argv[1])))
 """
 
 
@@ -154,17 +179,18 @@ def test_each_fork_reads_for_itself_what_lies_aside() -> None:
         starts = range(PIECE // 2 + 1009 * number, 2 * PIECE, 97)
         return all(recording.slice(start, start + 64)[0] == start for start in starts)
 
-    assert all(on_forks(is_right, THINGS))
+    assert all(FORKS.each(is_right, THINGS))
 
 
 def test_a_take_is_graded_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(forks, "LEAST_EACH", 1)
     spread = []
 
-    def on_watched_forks(work: Callable[[Thing], Result], things: Sequence[Thing]) -> list[Result]:
-        spread.append(len(things))
-        return on_forks(work, things)
+    class Watched(Forks):
+        def each(self, work: Callable[[Thing], Result], things: Sequence[Thing]) -> list[Result]:
+            spread.append(len(things))
+            return super().each(work, things)
 
-    alone, together = play(TAKE, "take", asked()), play(TAKE, "take", asked(), spread=on_watched_forks)
+    alone, together = play(TAKE, "take", asked()), play(TAKE, "take", asked(), spread=Watched())
     assert max(spread) >= CORES
     assert together.verdict == alone.verdict

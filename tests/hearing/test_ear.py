@@ -14,10 +14,12 @@ from tests.hearing.tones import tone
 
 def _glances(samples: NDArray[np.float32], rate_hz: int, block: int) -> list[Glance]:
     ear = AudioEar(rate_hz)
-    glances = []
+    glances: list[Glance] = []
     for at in range(0, len(samples), block):
-        glances += ear.feed(samples[at : at + block])
-    return glances + ear.finish()
+        ear.feed(samples[at : at + block])
+        glances += ear.glances()
+    ear.finish()
+    return [*glances, *ear.glances()]
 
 
 def _joined(glances: list[Glance]) -> NDArray[np.float32]:

@@ -69,7 +69,9 @@ def test_an_ear_for_audio_has_the_same_glances_of_the_same_notes() -> None:
     parts = [(n.start_s, tone(float(n.midis[0]), n.end_s - n.start_s)) for n in notes]
     ear = AudioEar(WORK_RATE_HZ)
     recording = laid(parts, 4.0)
-    audio = _joined(ear.feed(recording.slice(0, len(recording))) + ear.finish())
+    ear.feed(recording.slice(0, len(recording)))
+    ear.finish()
+    audio = _joined(list(ear.glances()))
     midi = _of(*notes)
     for time_s, pitches in ((1.2, (59.0, 64.0)), (3.0, (62.0,))):
         frame = round(time_s / HOP_S)
