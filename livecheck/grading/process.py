@@ -2,18 +2,35 @@
 
 from __future__ import annotations
 
+import math
 import os
 import signal
+import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+CONTROL_GROUP = Path("/sys/fs/cgroup")
 
 
 def cores() -> int:
-    """As many as this process may use."""
+    """As many as this process may use at a time."""
     try:
-        return len(os.sched_getaffinity(0))
+        count = len(os.sched_getaffinity(0))
     except AttributeError:  # not on every system
-        return os.cpu_count() or 1
+        count = os.cpu_count() or 1
+    return min(count, _quota())
+
+
+def _quota() -> int:
+    """As many as a container lets its processes use in the mean, rounded up: microseconds of all cores in a period, and
+    that period (Linux, "Control Group v2", "CPU Interface Files"; version 1, "CFS Bandwidth Control")."""
+    for files in (("cpu.max",), ("cpu/cpu.cfs_quota_us", "cpu/cpu.cfs_period_us")):
+        with suppress(OSError, ValueError):  # no such file, or "max"; -1 is as much in version 1
+            quota_us, period_us = map(int, " ".join((CONTROL_GROUP / name).read_text() for name in files).split())
+            if quota_us > 0 and period_us > 0:
+                return math.ceil(quota_us / period_us)
+    return sys.maxsize
 
 
 @contextmanager
