@@ -48,6 +48,8 @@ def emerged(scene: Scene, one: Asked, until_s: float = math.inf) -> Sounding | N
     if not (rise[: soon - first + 1] <= -GAIN_DB).any() or scene.is_silence(float(spectra.times_s[first + top])):
         return None
     onset = Onset(_begin_s(spectra.times_s[first : first + top + 1], rise), 0.0)
+    if not one.checkpoint.swell and any(abs(o.time_s - onset.time_s) < SNAP_S for o in scene.background):
+        return None
     near = [moment.onset for moment in scene.moments if abs(moment.onset.time_s - onset.time_s) < SNAP_S]
     with_others = min(near, key=lambda other: abs(other.time_s - onset.time_s), default=onset)
     return Sounding(one, with_others, midi, one.note.string)

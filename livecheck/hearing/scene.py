@@ -140,12 +140,16 @@ class Scene:
         self.moments = without_background(loud, picks)
         self.softest_db = softest_db(loud, picks) if loud else 0.0
         """What is struck brings so much at least."""
-        self.has_background = len(self.moments) < len(loud)
-        """Whether others play, or rattle, in between."""
+        self.background = [moment.onset for moment in loud if all(moment is not kept for kept in self.moments)]
+        """The onsets of what others play, or of what rattles, in between."""
         self._peaks: dict[int, Peaks] = {}
         """Frame -> its peaks, where they were asked for."""
         self._ways: dict[int, tuple[list[float], list[float]]] = {}
         """String -> its way, the same."""
+
+    @property
+    def has_background(self) -> bool:
+        return bool(self.background)
 
     def moment_of(self, onset: Onset) -> Moment | None:
         """The moment of an onset; None where a string came without one."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from livecheck.hearing.emerging import emerged
@@ -96,3 +97,16 @@ def test_a_string_that_comes_with_others_begins_with_them() -> None:
     found = _emerged(under, replace(faded, swell_s=0.1), other)
     assert found is not None
     assert found.onset.time_s == pytest.approx(3.02, abs=0.006)
+
+
+@pytest.mark.parametrize(("others", "is_found"), [(0, True), (5, False)])
+def test_what_comes_with_an_onset_of_those_who_play_beside_is_theirs(others: int, is_found: bool) -> None:
+    """One that comes softly by itself is the player's."""
+    beats = (1, 1.75, 2.5, 3)
+    part = Part.of(*(f"{{ beat = {beat}, fret = 3, pick = [{5 if beat == 3 else 6}] }}" for beat in beats))
+    *picked, _ = part.strokes().values()
+    band = [Stroke(0, at_s, at_s + 0.3, ((at_s, 72.6),), 0.012) for at_s in 3.5 + 0.5 * np.arange(others)]
+    scene = part.scene([*picked, Stroke(5, 3.15, 4.0, ((3.15, 62.0),), 0.012), *band])
+    assert scene.has_background is not is_found
+    asked = next(one for one in asked_of(part.score) if one.checkpoint.step == 4)
+    assert (emerged(scene, asked) is not None) is is_found
