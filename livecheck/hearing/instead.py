@@ -17,7 +17,7 @@ from livecheck.hearing.emerging import SNAP_S, SOON_S, emerged
 from livecheck.hearing.median import median
 from livecheck.hearing.moment import Evidence, Moment
 from livecheck.hearing.partials import is_shadow
-from livecheck.hearing.picks import ACCEPT, MIXED_DB, Asked
+from livecheck.hearing.picks import ACCEPT, MIXED_DB, Asked, ways_before
 from livecheck.hearing.scene import Scene, Sounding
 from livecheck.hearing.single import single_midi
 from livecheck.lesson.figure import Bar, Stance
@@ -118,19 +118,29 @@ def _places(
         # Where these were faded in there may be no onset.
         is_far = abs(scene.moments[nearest].onset.time_s - came_s) > SNAP_S
         return [] if is_far else [nearest] * len(missing)
-    window = missing[0].window
     # A string that was to be faded in lacks an onset: only one that is due is that of a wrong string struck instead.
     reach_s = SOON_S if scene.step(step).swell else math.inf
     clear = [
-        (moment.onset.rise - abs(moment.onset.time_s - window.expected_s), place)
+        (moment.onset.rise - abs(moment.onset.time_s - missing[0].window.expected_s), place)
         for place, moment in enumerate(scene.moments)
         if place not in used
-        and window.holds(moment.onset.time_s)
         and moment.onset.rise > CLEAR_RISE
         and moment.new_db >= scene.softest_db
-        and abs(moment.onset.time_s - window.expected_s) < reach_s
+        and _may_be_of(scene, missing[0], moment.onset.time_s, sounding)
+        and abs(moment.onset.time_s - missing[0].window.expected_s) < reach_s
     ]
     return [max(clear)[1]] * len(missing) if clear else []
+
+
+def _may_be_of(scene: Scene, one: Asked, time_s: float, sounding: Sequence[Sounding]) -> bool:
+    """Whether a hand may have picked a string that was not found at a time: no nearer to another pick than to its own
+    time, nor far from that where the bar or a pedal moves."""
+    if not one.window.holds(time_s):
+        return False
+    if one.is_far(time_s) and any(way.holds(time_s) for way in ways_before(scene.score, one.note)):
+        return False
+    away_s = abs(time_s - one.window.expected_s)
+    return all(away_s <= abs(time_s - other.onset.time_s) for other in sounding)
 
 
 def _nearest(scene: Scene, time_s: float) -> int:

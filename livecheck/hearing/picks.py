@@ -46,6 +46,19 @@ FAR_SEMITONES, WIDE_CENTS, NEIGHBOUR_MARGIN = 0.35, 140.0, 0.08
 
 
 @dataclass(frozen=True)
+class Way:
+    """A string's way from one pitch to another."""
+
+    begin_s: float
+    end_s: float
+    low: float
+    high: float
+
+    def holds(self, time_s: float) -> bool:
+        return self.begin_s <= time_s < self.end_s
+
+
+@dataclass(frozen=True)
 class Asked:
     """One string that a step wants struck."""
 
@@ -66,13 +79,16 @@ class Asked:
     """Pitches that ring until this pick silences them, and behind which it would hide."""
     alike_since_s: float = -math.inf
     """When the last of them, and of those that ring at its own pitch until then, should be struck."""
-    passed_s: tuple[tuple[float, float], ...] = ()
-    """From when to when other strings, on their way, pass its pitch."""
+    passing: tuple[Way, ...] = ()
+    """Ways of other strings past its pitch."""
+
+    def is_far(self, time_s: float) -> bool:
+        """Whether a time is far from its own."""
+        return abs(time_s - self.window.expected_s) > AWAY_S
 
     def is_passed(self, time_s: float) -> bool:
         """Whether at a time far from its own another string passes its pitch."""
-        far = abs(time_s - self.window.expected_s) > AWAY_S
-        return far and any(begin_s <= time_s < end_s for begin_s, end_s in self.passed_s)
+        return self.is_far(time_s) and any(way.holds(time_s) for way in self.passing)
 
 
 @dataclass(frozen=True)
@@ -114,23 +130,33 @@ def asked_of(score: TimedScore) -> list[Asked]:
         covered = tuple(pitch for pitch, _ in ended if is_shadow(pitch, midi))
         alike = (s for pitch, s in ended if is_shadow(pitch, midi) or abs(pitch - midi) <= UNISON_SEMITONES)
         since_s = max(alike, default=-math.inf)
-        passed_s = () if checkpoint.swell else _passed_s(score, note)
+        passing = () if checkpoint.swell else _passing(score, note)
         hidden = len(seen) < len(others)
-        asked.append(Asked(note, checkpoint, window, midi, seen, hidden, roll_s, rings, covered, since_s, passed_s))
+        asked.append(Asked(note, checkpoint, window, midi, seen, hidden, roll_s, rings, covered, since_s, passing))
     return sorted(asked, key=lambda a: (a.window.expected_s, a.checkpoint.step))
 
 
-def _passed_s(score: TimedScore, note: Note) -> tuple[tuple[float, float], ...]:
-    """From when to when strings that were picked before a note pass the pitch at which it begins."""
-    midi, within = note.checkpoints[0].midi, SEARCH_CENTS / 100.0
+def ways_before(score: TimedScore, note: Note) -> list[Way]:
+    """The ways of strings that were picked before a note, each with the time in which a spectrum hears it."""
     ways = [
         way for other in score.expectation.notes if other.start_beat < note.start_beat for way in pairwise(other.knots)
     ]
-    return tuple(
-        (score.time_s(begin) - LONGEST_S - PASSING_S, score.time_s(end) + PASSING_S)
+    return [
+        Way(
+            score.time_s(begin) - LONGEST_S - PASSING_S,
+            score.time_s(end) + PASSING_S,
+            min(first, last),
+            max(first, last),
+        )
         for (begin, first), (end, last) in ways
-        if first != last and min(first, last) - within <= midi <= max(first, last) + within
-    )
+        if first != last
+    ]
+
+
+def _passing(score: TimedScore, note: Note) -> tuple[Way, ...]:
+    """Those that pass the pitch at which a note begins."""
+    midi, within = note.checkpoints[0].midi, SEARCH_CENTS / 100.0
+    return tuple(way for way in ways_before(score, note) if way.low - within <= midi <= way.high + within)
 
 
 def _together(note: Note, other: Note) -> bool:

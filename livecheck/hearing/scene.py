@@ -98,7 +98,9 @@ def without_background(moments: Sequence[Moment], picks: int) -> list[Moment]:
     """
     if not moments:
         return []
-    least_db = softest_db(moments, picks)
+    # Of two picks that are asked for one may be missing: then the louder one tells.
+    loudest_db = sorted(moment.new_db for moment in moments)[-max(1, picks) :]
+    least_db = loudest_db[len(loudest_db) // 2] - SOFTEST_DB
     clear = [moment for moment in moments if moment.new_db >= least_db]
     return clear if len(moments) - len(clear) >= max(LEAST_BACKGROUND, picks) else list(moments)
 

@@ -45,5 +45,13 @@ def test_a_stray_half_as_loud_as_the_picks_is_no_background() -> None:
     assert left == [*picks, *strays]
 
 
+def test_what_others_play_is_told_by_the_picks_that_are_there() -> None:
+    """Of two that are asked for one may be missing."""
+    band = [_moment(0.1 + 0.15 * i, 0.02) for i in range(12)]
+    pick = _moment(0.0, 0.2)
+    (kept,) = without_background([pick, *band], 2)
+    assert kept is pick
+
+
 def test_silence_has_none() -> None:
     assert without_background([], 3) == []

@@ -30,6 +30,17 @@ def _instead(part: Part, strokes: Iterable[Stroke], missing: set[int]) -> list[S
     return instead(part.scene(played.values()), STEP, lost, sounding, set())
 
 
+def _in_place_of(part: Part, step: int, at_s: float) -> list[Sounding]:
+    """What is found in place of a step's only string when none is struck but one that nobody asked for."""
+    (lost,) = (one for one in asked_of(part.score) if one.checkpoint.step == step)
+    sounding = [s for s in part.sounding(part.strokes()) if s.asked.checkpoint.step != step]
+    played = [stroke for (at, _), stroke in part.strokes().items() if at != step]
+    scene = part.scene([*played, Stroke(8, at_s, at_s + 0.5, ((at_s, 57.4),))])
+    picked_s = [s.onset.time_s for s in sounding]
+    used = {i for i, m in enumerate(scene.moments) if any(abs(m.onset.time_s - at) < 0.01 for at in picked_s)}
+    return instead(scene, step, [lost], sounding, used)
+
+
 def _shifted(part: Part, semitones: dict[int, float]) -> list[Stroke]:
     """Everything by the book, but the second step's strings so many semitones off."""
     return [
@@ -122,6 +133,28 @@ def test_what_is_far_softer_than_any_stroke_stands_in_no_string_s_place(level: f
     """It is what is left of an echo of the note before."""
     strokes = [replace(s, level=level) if s.start_s == 3.0 else s for s in _shifted(LONE, {5: -1.0})]
     assert bool(_instead(LONE, strokes, {5})) is is_found
+
+
+@pytest.mark.parametrize(
+    ("at_s", "is_found"), [(1.04, False), (1.3, True), (1.5, True), (1.7, True), (1.96, False), (2.04, False)]
+)
+def test_what_is_struck_nearer_to_another_pick_is_nothing_in_a_string_s_place(at_s: float, is_found: bool) -> None:
+    beats = (1, 1.5, 2, 3)
+    part = Part.of(
+        *(f"{{ beat = {beat}, fret = 3, pick = [{at}] }}" for beat, at in zip(beats, (5, 6, 4, 4), strict=True))
+    )
+    assert bool(_in_place_of(part, 2, at_s)) == is_found
+
+
+@pytest.mark.parametrize(("at_s", "is_found"), [(1.8, False), (1.95, False), (2.05, False), (2.4, True), (3.0, True)])
+def test_what_is_struck_far_from_its_time_while_the_bar_moves_is_nothing_in_a_string_s_place(
+    at_s: float, is_found: bool
+) -> None:
+    """A bar that sets out or stops makes an onset by itself."""
+    part = Part.of(
+        "{ beat = 1, fret = 3, pick = [5] }", "{ beat = 2, fret = 8, over = 0.1 }", "{ beat = 3, fret = 8, pick = [6] }"
+    )
+    assert bool(_in_place_of(part, 3, at_s)) == is_found
 
 
 def test_nothing_is_found_where_nothing_was_struck() -> None:
