@@ -338,3 +338,10 @@ def test_a_rolled_grip_is_not_looked_for_where_one_of_its_strings_only_seems_to_
     figure = _found("taken-for-the-last-of-a-roll")["3"]
     rolled = [(c.string, c.faults) for c in figure.checkpoints if c.step == 5]
     assert rolled == [(string, ("wrong-note",)) for string in (3, 4, 5)]
+
+
+def test_a_stray_that_the_bar_takes_along_beside_a_louder_string_is_one_stray() -> None:
+    """Its track goes to that string, and what came where the bar took it was told as another stray."""
+    figure = _found("stray-beside-a-louder-string")["5"]
+    assert [(extra.fault, extra.string) for extra in figure.extras] == [("extra-note", 5), ("extra-note", 1)]
+    assert [c for c in figure.checkpoints if c.faults or not c.judged] == []
