@@ -345,3 +345,11 @@ def test_a_stray_that_the_bar_takes_along_beside_a_louder_string_is_one_stray() 
     figure = _found("stray-beside-a-louder-string")["5"]
     assert [(extra.fault, extra.string) for extra in figure.extras] == [("extra-note", 5), ("extra-note", 1)]
     assert [c for c in figure.checkpoints if c.faults or not c.judged] == []
+
+
+def test_a_drum_right_before_a_wrong_grip_is_not_taken_for_its_stroke() -> None:
+    """It is the clearer attack, and what sounds after it is the grip's already."""
+    checkpoints = _found("drum-before-a-wrong-grip")["2"].checkpoints
+    assert [(c.step, c.string, c.faults) for c in checkpoints if c.faults] == [
+        (5, string, ("wrong-note",)) for string in (3, 4, 5)
+    ]
