@@ -25,7 +25,7 @@ from livecheck.hearing.picks import MASKED_FREE, Asked, Struck
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.score import TimedScore
-from livecheck.hearing.spectrum import loudest_near, spectrogram
+from livecheck.hearing.spectrum import Spectrogram, loudest_near, spectrogram
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.figure import Step
 
@@ -125,7 +125,7 @@ class Scene:
         start_s = max(0.0, score.start_s - MARGIN_S)
         stop_s = min(score.time_s(1.0 + float(figure.length)) + MARGIN_S, recording.duration_s)
         self.spectra = spectrogram(recording, start_s, max(stop_s, start_s + 0.1), WINDOW, HOP)
-        deep = spectrogram(recording, start_s, max(stop_s, start_s + 0.1), 2 * WINDOW, HOP)
+        self._deep = spectrogram(recording, start_s, max(stop_s, start_s + 0.1), 2 * WINDOW, HOP)
         near = [onset for onset in onsets if start_s < onset.time_s < stop_s]
         ends = [onset.time_s for onset in near[1:]] + [stop_s]
         levels_db = [_loud_db(recording, o.time_s, end) for o, end in zip(near, ends, strict=False)]
@@ -133,7 +133,7 @@ class Scene:
         picks = sum(bool(step.pick) for step in figure.steps)
         known = Moments() if known is None else known
         loud = [
-            known.at(onset, end, self.spectra, None if _is_followed(onset, near) else deep)
+            known.at(onset, end, self.spectra, None if _is_followed(onset, near) else self._deep)
             for onset, end, level_db in zip(near, ends, levels_db, strict=False)
             if level_db >= self._faintest_db
         ]
@@ -246,13 +246,18 @@ class Scene:
 
     def levels_db(self, time_s: float, midis: NDArray[np.float64], others: Sequence[float]) -> NDArray[np.float32]:
         """The same for some pitches, NaN where fewer than two partials are free; same shape."""
-        return self._levels_db(self.spectra.row(self.spectra.frame_at(time_s)), midis, others)
+        return self._levels_db(self.spectra, self.spectra.row(self.spectra.frame_at(time_s)), midis, others)
 
     def _levels_db(
-        self, row: NDArray[np.float32], midis: NDArray[np.float64], others: Sequence[float]
+        self,
+        spectra: Spectrogram,
+        row: NDArray[np.float32],
+        midis: NDArray[np.float64],
+        others: Sequence[float],
     ) -> NDArray[np.float32]:
-        free = free_partials(midis, others, self.spectra.bin_hz, self._mixed_hz(others))[:, :_LEVEL_PARTIALS]
-        level = loudest_near(row, partials_hz(midis)[:, :_LEVEL_PARTIALS], self.spectra.bin_hz)
+        """The same by one or more rows of some spectra."""
+        free = free_partials(midis, others, spectra.bin_hz, self._mixed_hz(others))[:, :_LEVEL_PARTIALS]
+        level = loudest_near(row, partials_hz(midis)[:, :_LEVEL_PARTIALS], spectra.bin_hz)
         count = free.sum(axis=1)
         power = (level * level * free).sum(axis=-1) / np.maximum(count, 1).astype(np.float32)
         found: NDArray[np.float32] = 10.0 * np.log10(np.maximum(power, 1e-14))
@@ -264,7 +269,7 @@ class Scene:
         free."""
         frames = [self.spectra.frame_at(time_s) for time_s in times_s]
         rows = np.stack([self.spectra.row(frame) for frame in frames])
-        levels_db = self._levels_db(rows, np.array([midi]), others)[:, 0].tolist()
+        levels_db = self._levels_db(self.spectra, rows, np.array([midi]), others)[:, 0].tolist()
         if any(math.isnan(level_db) for level_db in levels_db):
             return []
         presences = supports([self._peaks_at(frame) for frame in frames], midi, others, self._mixed_hz(others))
@@ -273,7 +278,23 @@ class Scene:
     def is_there(self, time_s: float, midi: NDArray[np.float64] | float, others: Sequence[float]) -> bool:
         """Whether a pitch, or any of some, sounds at a time, by the partials that others leave free; where these are
         too few, it does not."""
-        peaks = self._peaks_at(self.spectra.frame_at(time_s))
+        return self._is_in(self._peaks_at(self.spectra.frame_at(time_s)), midi, others)
+
+    def sounds(
+        self, time_s: float, midis: NDArray[np.float64], others: Sequence[float], least_db: float, most_db: float
+    ) -> bool:
+        """Whether any of some pitches sounds at a time with a level in between, by the usual window or by the longer
+        one, in which strings that lie close together leave each other more partials."""
+        for spectra in (self.spectra, self._deep):
+            frame = spectra.frame_at(time_s)
+            levels_db = self._levels_db(spectra, spectra.row(frame), midis, others)
+            within = midis[(levels_db >= least_db) & (levels_db < most_db)]
+            peaks = self._peaks_at(frame) if spectra is self.spectra else Peaks.of(spectra.row(frame), spectra.bin_hz)
+            if self._is_in(peaks, within, others):
+                return True
+        return False
+
+    def _is_in(self, peaks: Peaks, midi: NDArray[np.float64] | float, others: Sequence[float]) -> bool:
         found = support(peaks, np.atleast_1d(midi), others, self._mixed_hz(others))
         return bool(((found.presence > THERE) & (found.free >= MASKED_FREE)).any())
 

@@ -353,3 +353,8 @@ def test_a_drum_right_before_a_wrong_grip_is_not_taken_for_its_stroke() -> None:
     assert [(c.step, c.string, c.faults) for c in checkpoints if c.faults] == [
         (5, string, ("wrong-note",)) for string in (3, 4, 5)
     ]
+
+
+def test_a_string_that_another_one_is_struck_in_unison_with_as_it_ends_does_not_ring_on() -> None:
+    """They are a few cents out of tune: in the longer window the upper partials of both lie apart."""
+    assert [c for c in _found("unison-struck-as-one-ends")["4"].checkpoints if c.faults or not c.judged] == []
