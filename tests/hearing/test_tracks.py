@@ -196,9 +196,10 @@ def test_a_soft_string_that_stays_is_not_drawn_along(level: float) -> None:
     assert np.median(_off_cents(spectra, tracks[2], played[2])[end]) < 5.0
 
 
+@pytest.mark.parametrize("is_stray", [False, True])
 @pytest.mark.parametrize("lost_midi", [72.0, 72.4])
 def test_a_string_comes_out_of_its_hiding_place_when_it_should_though_the_player_s_way_is_lost(
-    lost_midi: float,
+    lost_midi: float, is_stray: bool
 ) -> None:
     """A pedal raises it from the octave above another string, of which alone the player's way cannot tell."""
     lower, upper = (60.0, 0.0, 0.7, 0.9), (72.0, 1.0, 0.7, 0.9)
@@ -212,7 +213,7 @@ def test_a_string_comes_out_of_its_hiding_place_when_it_should_though_the_player
     stays = np.full(len(spectra), 60.0)
     guess = np.where(times_s < 0.8, 72.0, np.where(times_s < 1.3, lost_midi, 73.0))
     quests = [
-        Quest(0, len(spectra), (60.0,), stays, stays),
+        Quest(0, len(spectra), (60.0,), stays, None if is_stray else stays),
         Quest(0, len(spectra), (72.0, 73.0), guess, _ramp(*upper, times_s)),
     ]
     low, high = track_all(spectra, clean, quests)
