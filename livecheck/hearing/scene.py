@@ -17,10 +17,10 @@ from numpy.typing import NDArray
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.median import median
 from livecheck.hearing.mixing import mixtures
-from livecheck.hearing.moment import AFTER_S, FULL_RISE, LONGEST_S, Moment
+from livecheck.hearing.moment import AFTER_S, FULL_RISE, LONGEST_S, LOW_GUARDS, Moment
 from livecheck.hearing.moments import Moments
 from livecheck.hearing.onset import Onset
-from livecheck.hearing.partials import NO_TONES, Peaks, free_partials, partials_hz, support, supports
+from livecheck.hearing.partials import GUARD_BINS, NO_TONES, Peaks, free_partials, hz, partials_hz, support, supports
 from livecheck.hearing.picks import MASKED_FREE, Asked, Struck
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
@@ -285,14 +285,24 @@ class Scene:
     ) -> bool:
         """Whether any of some pitches sounds at a time with a level in between, by the usual window or by the longer
         one, in which strings that lie close together leave each other more partials."""
-        for spectra in (self.spectra, self._deep):
-            frame = spectra.frame_at(time_s)
-            levels_db = self._levels_db(spectra, spectra.row(frame), midis, others)
-            within = midis[(levels_db >= least_db) & (levels_db < most_db)]
-            peaks = self._peaks_at(frame) if spectra is self.spectra else Peaks.of(spectra.row(frame), spectra.bin_hz)
-            if self._is_in(peaks, within, others):
-                return True
-        return False
+        frame = self.spectra.frame_at(time_s)
+        levels_db = self._levels_db(self.spectra, self.spectra.row(frame), midis, others)
+        if self._is_in(self._peaks_at(frame), midis[(levels_db >= least_db) & (levels_db < most_db)], others):
+            return True
+        close = midis[self._is_close(midis, others)]
+        if not len(close):
+            return False
+        row = self._deep.row(self._deep.frame_at(time_s))
+        levels_db = self._levels_db(self._deep, row, close, others)
+        loud = close[(levels_db >= least_db) & (levels_db < most_db)]
+        return self._is_in(Peaks.of(row, self._deep.bin_hz), loud, others)
+
+    def _is_close(self, midis: NDArray[np.float64], others: Sequence[float]) -> NDArray[np.bool_]:
+        """Which pitches are low, or have another string so near that the lowest partials of both melt into one in the
+        usual window."""
+        width_hz = GUARD_BINS * self.spectra.bin_hz
+        off_hz = np.abs(hz(midis)[:, None] - hz(np.array(others, dtype=np.float64)))
+        return np.asarray((hz(midis) < LOW_GUARDS * width_hz) | (off_hz < width_hz).any(axis=1))
 
     def _is_in(self, peaks: Peaks, midi: NDArray[np.float64] | float, others: Sequence[float]) -> bool:
         found = support(peaks, np.atleast_1d(midi), others, self._mixed_hz(others))
