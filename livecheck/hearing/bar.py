@@ -16,7 +16,7 @@ from livecheck.hearing.best_path import STEP_CENTS, best_paths
 from livecheck.hearing.median import nearest_middle
 from livecheck.hearing.partials import hz
 from livecheck.hearing.quest import Quest
-from livecheck.hearing.track import PARTIALS, WEIGHTS
+from livecheck.hearing.track import PARTIALS, WEIGHTS, free_of_others
 
 BAR_STEPS = 13
 """How far the bar is looked for from where it should be: 2.6 semitones to each side."""
@@ -112,12 +112,40 @@ def _stood(
 ) -> int:
     """For how many frames from one on, before another, more of some strings is there where they were (`lines`) than
     wherever they may have gone; 0 if nowhere clearly."""
-    there = [_between(one, first, stop) for one in went]
-    quests = [replace(one.quest, guess=line[: len(one.quest.guess)]) for line, one in zip(lines, there, strict=True)]
-    here = [_Sought(q, evidence_near(clean[q.first : q.stop], q.guess, NEAR, bin_hz)) for q in quests]
-    stayed, gone = (_along(_of_all(some, first, stop)) for some in (here, there))
+    there = [_between(one, first, stop).quest for one in went]
+    here = [replace(quest, guess=line[: len(quest.guess)]) for line, quest in zip(lines, there, strict=True)]
+    stayed, gone = (
+        _along(_of_each(clean, some, first, stop, near, bin_hz)) for some, near in ((here, NEAR), (there, FAR))
+    )
     left = 1 + int(np.argmax(np.cumsum(stayed - gone)))
     return left if stayed[:left].sum() > STOOD_MORE * gone[:left].sum() else 0
+
+
+def _of_each(
+    clean: NDArray[np.float32],
+    quests: Sequence[Quest],
+    first: int,
+    stop: int,
+    offsets: NDArray[np.float64],
+    bin_hz: float,
+) -> NDArray[np.float64]:
+    """How much of what some strings call for is there between two frames if all are off their guesses by each offset;
+    shape (stop - first, offsets). A partial that several of them share is called for once."""
+    guesses = np.full((len(quests), stop - first), np.nan)
+    for row, quest in zip(guesses, quests, strict=True):
+        row[quest.first - first : quest.stop - first] = quest.guess
+    tones = hz(guesses)
+    total, whole = np.zeros((stop - first, len(offsets))), np.zeros((stop - first, 1))
+    for at, (quest, own) in enumerate(zip(quests, tones, strict=True)):
+        targets = own[:, None] * np.arange(1, PARTIALS + 1)
+        beside = np.delete(tones, at, axis=0)
+        having = 1.0 + np.array([~free_of_others(targets, [other], bin_hz) for other in beside]).sum(axis=0)
+        frames = slice(quest.first - first, quest.stop - first)
+        shares = (WEIGHTS / having)[frames]
+        there = _partials_near(clean[quest.first : quest.stop], quest.guess, offsets, bin_hz)
+        total[frames] += np.einsum("fpo,fp->fo", there, shares)
+        whole[frames] += shares.sum(axis=1, keepdims=True)
+    return total / np.maximum(whole, 1e-9)
 
 
 def _kept(found: Quest, quest: Quest, begin: int, gone: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -162,14 +190,21 @@ def evidence_near(
     clean: NDArray[np.float32], guess: NDArray[np.float64], offsets: NDArray[np.float64], bin_hz: float
 ) -> NDArray[np.float64]:
     """Share of a string's partials that is there if it is off its guess by each offset; shape (frames, offsets)."""
+    return np.asarray(np.einsum("fpo,p->fo", _partials_near(clean, guess, offsets, bin_hz), WEIGHTS) / WEIGHTS.sum())
+
+
+def _partials_near(
+    clean: NDArray[np.float32], guess: NDArray[np.float64], offsets: NDArray[np.float64], bin_hz: float
+) -> NDArray[np.float32]:
+    """How much of each of a string's partials is there if it is off its guess by each offset; shape (frames, PARTIALS,
+    offsets)."""
     alike, firsts = runs(guess[None, :])
     f0 = hz(guess[firsts])[:, None, None] * 2.0 ** (offsets / 12.0)
     bins = np.minimum(f0 * np.arange(1, PARTIALS + 1)[:, None] / bin_hz, clean.shape[1] - 1.001)
     whole = bins.astype(int)
     part = (bins - whole).astype(np.float32)[alike]
     whole = whole[alike] + clean.shape[1] * np.arange(len(clean))[:, None, None]
-    there = clean.take(whole) * (1.0 - part) + clean.take(whole + 1) * part
-    return np.asarray(np.einsum("fpo,p->fo", there, WEIGHTS) / WEIGHTS.sum())
+    return np.asarray(clean.take(whole) * (1.0 - part) + clean.take(whole + 1) * part)
 
 
 def runs(rows: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:

@@ -26,18 +26,32 @@ def carried_along(scene: Scene, moment: Moment, found: Sequence[HeardNote]) -> d
     """Strings that were struck a moment ago, though nobody asked for it, with their tracks: the bar takes them along,
     and what that changes may be an onset of its own."""
     carried: dict[int, Track] = {}
-    for stray in found:
-        if moment.onset.time_s - STRAY_S < stray.start_s < moment.onset.time_s:
-            carried |= dict.fromkeys(_strings(scene, stray), followed(scene, stray))
+    for stray in recent(moment, found):
+        carried |= dict.fromkeys(_strings(scene, stray), followed(scene, stray))
     return carried
+
+
+def recent(moment: Moment, found: Sequence[HeardNote]) -> list[HeardNote]:
+    """The strays that were struck a moment ago."""
+    return [stray for stray in found if moment.onset.time_s - STRAY_S < stray.start_s < moment.onset.time_s]
+
+
+def courses(scene: Scene, some: Sequence[HeardNote], times_s: NDArray[np.float64]) -> list[float]:
+    """Where bar and pedals have some strays at some times."""
+    return [midi for stray in some for midi in _course(scene, stray, times_s).tolist()]
+
+
+def _course(scene: Scene, stray: HeardNote, times_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Where bar and pedals have a stray's string at some times; same shape."""
+    string = stray.string or min(_strings(scene, stray))
+    begun = scene.carried_midi(string, np.array([stray.start_s + AFTER_S]))
+    return np.asarray(scene.carried_midi(string, times_s) + (stray.midis[0] - begun))
 
 
 def followed(scene: Scene, stray: HeardNote) -> Track:
     """A stray's track, by itself, from near where bar and pedals have its string."""
     first, stop = scene.spectra.span(stray.start_s, stray.start_s + STRAY_S)
-    string = stray.string or min(_strings(scene, stray))
-    guess = scene.carried_midi(string, scene.spectra.times_s[first:stop])
-    guess += stray.midis[0] - scene.carried_midi(string, np.array([stray.start_s + AFTER_S]))
+    guess = _course(scene, stray, scene.spectra.times_s[first:stop])
     quest = Quest(first, stop, (float(guess.min()), float(guess.max())), guess)
     return track_all(scene.spectra, scaled(scene.spectra, first, stop), [quest])[0]
 

@@ -15,7 +15,7 @@ import numpy as np
 
 from livecheck.hearing.emerging import SNAP_S, SOON_S, emerged
 from livecheck.hearing.median import median
-from livecheck.hearing.moment import Evidence, Moment
+from livecheck.hearing.moment import LONGEST_S, Evidence, Moment
 from livecheck.hearing.partials import is_shadow
 from livecheck.hearing.picks import ACCEPT, MIXED_DB, Asked, ways_before
 from livecheck.hearing.scene import Scene, Sounding
@@ -129,7 +129,12 @@ def _places(
         and _may_be_of(scene, missing[0], moment.onset.time_s, sounding)
         and abs(moment.onset.time_s - missing[0].window.expected_s) < reach_s
     ]
-    return [max(clear)[1]] * len(missing) if clear else []
+    if not clear:
+        return []
+    chosen_s = scene.moments[max(clear)[1]].onset.time_s
+    near = [place for _, place in clear if abs(scene.moments[place].onset.time_s - chosen_s) < LONGEST_S]
+    # Of onsets so close to each other a hand made the one that brings most: a drum may be the clearer one.
+    return [max(near, key=lambda place: scene.moments[place].new_db)] * len(missing)
 
 
 def _may_be_of(scene: Scene, one: Asked, time_s: float, sounding: Sequence[Sounding]) -> bool:

@@ -197,6 +197,15 @@ class Moment:
             return None
         return float(support(peaks, near, others, tones_hz).presence.max())
 
+    def deep_presence(self, midi: float, others: Sequence[float], within_cents: float) -> float:
+        """0 to 1: how clearly what others leave free of a string is there in the longer window, which tells partials
+        apart that lie half as far from each other; 0 where there is none."""
+        if self.deep is None:
+            return 0.0
+        near = midi + np.arange(-within_cents, within_cents + 1e-9, STEP_CENTS) / 100.0
+        mixed_hz = mixtures(others) if self.driven else NO_TONES
+        return float(support(self.deep, near, others, mixed_hz).presence.max())
+
     def _growth(
         self, targets_hz: NDArray[np.float64], free: NDArray[np.bool_]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -151,8 +151,10 @@ def _clear(
 def _is_higher(moment: Moment, pitch: float, present: Sequence[float]) -> bool:
     """Whether what seems to be a pitch is the octave or the twelfth above it: none of its other partials is there."""
     for above in SHADOW_SEMITONES[:2].tolist():
-        others = moment.evidence(pitch, [*present, pitch + above], STRAY_CENTS)
-        if others.free >= LEAST_FREE and others.presence < OTHERS_PRESENCE:
+        beside = [*present, pitch + above]
+        others = moment.evidence(pitch, beside, STRAY_CENTS)
+        is_absent = others.free >= LEAST_FREE and others.presence < OTHERS_PRESENCE
+        if is_absent and moment.deep_presence(pitch, beside, STRAY_CENTS) < OTHERS_PRESENCE:
             return True
     return False
 

@@ -17,15 +17,15 @@ from numpy.typing import NDArray
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.median import median
 from livecheck.hearing.mixing import mixtures
-from livecheck.hearing.moment import AFTER_S, FULL_RISE, LONGEST_S, Moment
+from livecheck.hearing.moment import AFTER_S, FULL_RISE, LONGEST_S, LOW_GUARDS, Moment
 from livecheck.hearing.moments import Moments
 from livecheck.hearing.onset import Onset
-from livecheck.hearing.partials import NO_TONES, Peaks, free_partials, partials_hz, support, supports
+from livecheck.hearing.partials import GUARD_BINS, NO_TONES, Peaks, free_partials, hz, partials_hz, support, supports
 from livecheck.hearing.picks import MASKED_FREE, Asked, Struck
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.score import TimedScore
-from livecheck.hearing.spectrum import loudest_near, spectrogram
+from livecheck.hearing.spectrum import Spectrogram, loudest_near, spectrogram
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.figure import Step
 
@@ -127,7 +127,7 @@ class Scene:
         start_s = max(0.0, score.start_s - MARGIN_S)
         stop_s = min(score.time_s(1.0 + float(figure.length)) + MARGIN_S, recording.duration_s)
         self.spectra = spectrogram(recording, start_s, max(stop_s, start_s + 0.1), WINDOW, HOP)
-        deep = spectrogram(recording, start_s, max(stop_s, start_s + 0.1), 2 * WINDOW, HOP)
+        self._deep = spectrogram(recording, start_s, max(stop_s, start_s + 0.1), 2 * WINDOW, HOP)
         near = [onset for onset in onsets if start_s < onset.time_s < stop_s]
         ends = [onset.time_s for onset in near[1:]] + [stop_s]
         levels_db = [_loud_db(recording, o.time_s, end) for o, end in zip(near, ends, strict=False)]
@@ -135,7 +135,7 @@ class Scene:
         picks = sum(bool(step.pick) for step in figure.steps)
         known = Moments() if known is None else known
         loud = [
-            known.at(onset, end, self.spectra, None if _is_followed(onset, near) else deep)
+            known.at(onset, end, self.spectra, None if _is_followed(onset, near) else self._deep)
             for onset, end, level_db in zip(near, ends, levels_db, strict=False)
             if level_db >= self._faintest_db
         ]
@@ -252,13 +252,18 @@ class Scene:
 
     def levels_db(self, time_s: float, midis: NDArray[np.float64], others: Sequence[float]) -> NDArray[np.float32]:
         """The same for some pitches, NaN where fewer than two partials are free; same shape."""
-        return self._levels_db(self.spectra.row(self.spectra.frame_at(time_s)), midis, others)
+        return self._levels_db(self.spectra, self.spectra.row(self.spectra.frame_at(time_s)), midis, others)
 
     def _levels_db(
-        self, row: NDArray[np.float32], midis: NDArray[np.float64], others: Sequence[float]
+        self,
+        spectra: Spectrogram,
+        row: NDArray[np.float32],
+        midis: NDArray[np.float64],
+        others: Sequence[float],
     ) -> NDArray[np.float32]:
-        free = free_partials(midis, others, self.spectra.bin_hz, self._mixed_hz(others))[:, :_LEVEL_PARTIALS]
-        level = loudest_near(row, partials_hz(midis)[:, :_LEVEL_PARTIALS], self.spectra.bin_hz)
+        """The same by one or more rows of some spectra."""
+        free = free_partials(midis, others, spectra.bin_hz, self._mixed_hz(others))[:, :_LEVEL_PARTIALS]
+        level = loudest_near(row, partials_hz(midis)[:, :_LEVEL_PARTIALS], spectra.bin_hz)
         count = free.sum(axis=1)
         power = (level * level * free).sum(axis=-1) / np.maximum(count, 1).astype(np.float32)
         found: NDArray[np.float32] = 10.0 * np.log10(np.maximum(power, 1e-14))
@@ -270,7 +275,7 @@ class Scene:
         free."""
         frames = [self.spectra.frame_at(time_s) for time_s in times_s]
         rows = np.stack([self.spectra.row(frame) for frame in frames])
-        levels_db = self._levels_db(rows, np.array([midi]), others)[:, 0].tolist()
+        levels_db = self._levels_db(self.spectra, rows, np.array([midi]), others)[:, 0].tolist()
         if any(math.isnan(level_db) for level_db in levels_db):
             return []
         presences = supports([self._peaks_at(frame) for frame in frames], midi, others, self._mixed_hz(others))
@@ -279,7 +284,33 @@ class Scene:
     def is_there(self, time_s: float, midi: NDArray[np.float64] | float, others: Sequence[float]) -> bool:
         """Whether a pitch, or any of some, sounds at a time, by the partials that others leave free; where these are
         too few, it does not."""
-        peaks = self._peaks_at(self.spectra.frame_at(time_s))
+        return self._is_in(self._peaks_at(self.spectra.frame_at(time_s)), midi, others)
+
+    def sounds(
+        self, time_s: float, midis: NDArray[np.float64], others: Sequence[float], least_db: float, most_db: float
+    ) -> bool:
+        """Whether any of some pitches sounds at a time with a level in between, by the usual window or by the longer
+        one, in which strings that lie close together leave each other more partials."""
+        frame = self.spectra.frame_at(time_s)
+        levels_db = self._levels_db(self.spectra, self.spectra.row(frame), midis, others)
+        if self._is_in(self._peaks_at(frame), midis[(levels_db >= least_db) & (levels_db < most_db)], others):
+            return True
+        close = midis[self._is_close(midis, others)]
+        if not len(close):
+            return False
+        row = self._deep.row(self._deep.frame_at(time_s))
+        levels_db = self._levels_db(self._deep, row, close, others)
+        loud = close[(levels_db >= least_db) & (levels_db < most_db)]
+        return self._is_in(Peaks.of(row, self._deep.bin_hz), loud, others)
+
+    def _is_close(self, midis: NDArray[np.float64], others: Sequence[float]) -> NDArray[np.bool_]:
+        """Which pitches are low, or have another string so near that the lowest partials of both melt into one in the
+        usual window."""
+        width_hz = GUARD_BINS * self.spectra.bin_hz
+        off_hz = np.abs(hz(midis)[:, None] - hz(np.array(others, dtype=np.float64)))
+        return np.asarray((hz(midis) < LOW_GUARDS * width_hz) | (off_hz < width_hz).any(axis=1))
+
+    def _is_in(self, peaks: Peaks, midi: NDArray[np.float64] | float, others: Sequence[float]) -> bool:
         found = support(peaks, np.atleast_1d(midi), others, self._mixed_hz(others))
         return bool(((found.presence > THERE) & (found.free >= MASKED_FREE)).any())
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from livecheck.hearing.again import AGAIN_RISE, BACK_DB, ringing_at
 from livecheck.hearing.capture import Left, captured
-from livecheck.hearing.carried import carried_along
+from livecheck.hearing.carried import carried_along, courses, recent
 from livecheck.hearing.departure import LEAP_S
 from livecheck.hearing.growth import growth, track_midi, track_midis
 from livecheck.hearing.heard import HeardNote
@@ -55,6 +55,8 @@ class _Ringing:
     """Strings that should be silent."""
     carried: Mapping[int, Track]
     """Strays of a moment ago, with their tracks."""
+    along: Sequence[HeardNote]
+    """The same as notes: a track may have gone from one to a string that rings beside it."""
 
     def others(self, scene: Scene) -> set[int]:
         """The strings that may have been struck."""
@@ -84,12 +86,13 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
         after_s = np.array([moment.onset.time_s + CARRIED_AFTER_S])
         present += [float(scene.carried_midi(string, after_s)[0]) for string in sorted(lingering)]
         present += _soon_struck(moment, sounding)
-        now = _Ringing(asked, gone, lingering, carried)
+        now = _Ringing(asked, gone, lingering, carried, recent(moment, found) if carried else [])
         # While the bar is on its way no string is where either step has it.
         stray = _gliding_stray(scene, moment, now, place in used)
         if stray is None:
             around_s = moment.onset.time_s + np.array([0.0, *MEANWHILE_S])
             present += [midi for track in carried.values() for midi in track_midis(scene, track, around_s).tolist()]
+            present += courses(scene, now.along, around_s)
             stray = _stray(scene, moment, present, now, place in used, not _glides(scene, moment, now))
         if stray is not None and not _is_struck_again(scene, moment, now, stray, place in used):
             found.append(stray.note)
@@ -179,6 +182,7 @@ def _gliding_stray(scene: Scene, moment: Moment, now: _Ringing, beside: bool) ->
     stance = scene.step_at(time_s, 0.1).stance
     first_s, last_s = time_s + AFTER_S, time_s + LONGEST_S
     present = [track_midi(scene, track, first_s) for track in now.carried.values()]
+    present += courses(scene, now.along, np.array([first_s]))
     # A track may have been with that stray ever since.
     present += [scene.expected(one, first_s) for one, _ in now.asked if now.carried]
     off, ways, then, left = [], [], [], []

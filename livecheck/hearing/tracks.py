@@ -146,6 +146,9 @@ def _behind(quest: Quest, other: Quest) -> NDArray[np.bool_]:
     out = np.zeros(quest.stop - quest.first, dtype=bool)
     here, there = shared(quest, other)
     out[here] = shadows(other.guess[there], quest.guess[here])
+    if quest.written is not None:
+        line = other.guess if other.written is None else other.written
+        out[here] &= shadows(line[there], quest.written[here])
     return out
 
 

@@ -84,8 +84,18 @@ class Arrivals:
         for group in _groups(self._note.checkpoints[1:]):
             found = self._of_group(group, level, next((g.end_s for g in reversed(glides) if g), self._chain.start_s))
             level += sum(glide.to_midi - glide.from_midi for glide in found if glide)
+            level = level if any(found) else self._astray(group, level)
             glides += found
         return glides
+
+    def _astray(self, group: Sequence[Checkpoint], level: float) -> float:
+        """The pitch on which a string rests that made none of some moves, which may be another one than before."""
+        window = self._score.window(group[-1])
+        tail = self._tail(window, sum(map(_asked, group)), self._limit_s(window, group[-1]))
+        if not len(tail):
+            return level
+        rest = median(tail)
+        return rest if np.mean(np.abs(tail - rest) < DEPARTURE_SEMITONES) > MOSTLY_SETTLED else level
 
     def _knots(self, glides: Sequence[Glide | None], level: float) -> list[tuple[float, float]]:
         """The curve that some glides and the levels between them make, given the first of these."""

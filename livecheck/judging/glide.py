@@ -13,25 +13,35 @@ LOW, HIGH = 0.2, 0.8
 def glide_of(
     times_s: NDArray[np.float64], midis: NDArray[np.float64], from_midi: float, to_midi: float, blur_s: float
 ) -> tuple[float, float] | None:
-    """Start and end of the last glide from one pitch to another on a curve, in seconds; None if it never gets across.
-    Where the curve falls back under its 80 % point it ends at that passing of it by which a straight glide explains the
-    curve best.
+    """Start and end of the glide from one pitch to another on a curve, in seconds; None if it never gets across. Where
+    the curve falls back under its middle or its 80 % point the glide is that one which explains the curve best.
 
     `blur_s` is the standard deviation of the window that the curve was heard through. Blurring a straight glide leaves
     its middle and adds 12 blur_s² to the square of its length, which is taken off again.
     """
     share = (midis - from_midi) / (to_midi - from_midi)
-    over = np.flatnonzero((share[1:] >= 0.5) & (share[:-1] < 0.5)) + 1
-    if not len(over):
-        return None
-    middle = int(over[-1])
-    below = np.flatnonzero(share[:middle] <= LOW)
-    start_at = int(below[-1]) if len(below) else 0
-    low_s = _crossing(times_s, share, start_at, LOW) if len(below) else float(times_s[0])
-    passed = np.flatnonzero((share[middle:] >= HIGH) & (share[middle - 1 : -1] < HIGH)) + middle - 1
-    highs_s = [_crossing(times_s, share, at, HIGH) for at in passed.tolist()] or [float(times_s[-1])]
-    glides = [_straight(low_s, high_s, blur_s) for high_s in highs_s]
-    return min(glides, key=lambda ends: float(np.abs(np.interp(times_s, ends, (0.0, 1.0)) - share).sum()))
+    glides = [
+        _straight(_low_s(times_s, share, middle), high_s, blur_s)
+        for middle in _passed(share, 0.5)
+        for high_s in _highs_s(times_s, share, middle)
+    ]
+    return min(glides, key=lambda ends: float(np.abs(np.interp(times_s, ends, (0.0, 1.0)) - share).sum()), default=None)
+
+
+def _passed(share: NDArray[np.float64], level: float) -> list[int]:
+    """The points right after which a curve passes a level upwards."""
+    return np.flatnonzero((share[1:] >= level) & (share[:-1] < level)).tolist()
+
+
+def _low_s(times_s: NDArray[np.float64], share: NDArray[np.float64], middle: int) -> float:
+    """When a curve has passed 20 % for the last time before a point; its start, if it begins beyond that."""
+    below = np.flatnonzero(share[: middle + 1] <= LOW)
+    return _crossing(times_s, share, int(below[-1]), LOW) if len(below) else float(times_s[0])
+
+
+def _highs_s(times_s: NDArray[np.float64], share: NDArray[np.float64], middle: int) -> list[float]:
+    """When a curve passes 80 % from a point on; its end, if it does not."""
+    return [_crossing(times_s, share, at, HIGH) for at in _passed(share, HIGH) if at >= middle] or [float(times_s[-1])]
 
 
 def _straight(low_s: float, high_s: float, blur_s: float) -> tuple[float, float]:

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.bar import along_the_bar
 from livecheck.hearing.quest import Quest
+from livecheck.hearing.recording import Recording
 from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.spectrum import spectrogram
 from livecheck.hearing.tracks import scaled
@@ -32,6 +33,13 @@ def _guesses(
     another."""
     clock = np.arange(round(LENGTH_S * WORK_RATE_HZ)) / WORK_RATE_HZ
     recording = laid([(0.0, tone(midi + _gone(far, played_s, clock), LENGTH_S)) for midi in grip], LENGTH_S)
+    return _along(recording, grip, far, guessed_s)
+
+
+def _along(
+    recording: Recording, grip: tuple[float, ...], far: float, guessed_s: float
+) -> tuple[NDArray[np.float64], list[NDArray[np.float64]]]:
+    """Times, and where each string of a grip that should slide at a time is guessed to be in the end."""
     spectra = spectrogram(recording, 0.1, LENGTH_S - 0.1, 2048, 256)
     count = len(spectra)
     lines = [midi + _gone(far, guessed_s, spectra.times_s) for midi in grip]
@@ -62,3 +70,16 @@ def test_a_chord_that_goes_later_is_followed_from_then_on(far: float) -> None:
     for midi, guess in zip(GRIP, guesses, strict=True):
         assert np.abs(guess - midi)[times_s < 1.05].max() < 0.7
         assert np.abs(guess - midi - far)[times_s > 1.3].max() < 0.7
+
+
+@pytest.mark.parametrize(("played_s", "gone"), [(NEVER_S, 0.0), (0.9, -5.0)])
+def test_what_one_string_sounds_is_not_counted_for_two(played_s: float, gone: float) -> None:
+    """Two strings a fifth apart should go down a fourth, and the upper one is softer: where the upper one would be the
+    lower one, and the lower one a fifth below, the loud one's partials are called for twice."""
+    clock = np.arange(round(LENGTH_S * WORK_RATE_HZ)) / WORK_RATE_HZ
+    way = _gone(-5.0, played_s, clock)
+    loud = [tone(69.0 + way, LENGTH_S), tone(81.0 + way, LENGTH_S, partials=1)]
+    recording = laid([(0.0, part) for part in (*loud, tone(76.0 + way, LENGTH_S, level=0.02))], LENGTH_S)
+    times_s, guesses = _along(recording, (69.0, 76.0), -5.0, 0.9)
+    for midi, guess in zip((69.0, 76.0), guesses, strict=True):
+        assert np.abs(guess - midi - gone)[times_s > 1.1].max() < 0.7

@@ -125,6 +125,16 @@ def test_a_string_that_rings_on_under_a_later_pick_is_heard_there() -> None:
     assert found[4] == pytest.approx(3.0, abs=0.03)
 
 
+@pytest.mark.parametrize("fret", [0, 2])
+def test_a_low_string_that_rings_on_beside_its_neighbour_is_heard(fret: int) -> None:
+    """The pedal brings string 10 within a semitone of string 9."""
+    part = Part.of(
+        f"{{ beat = 1, fret = {fret}, pick = [9] }}", f'{{ beat = 3, fret = {fret}, down = ["A"], pick = [10] }}'
+    )
+    assert _ends(part, part.strokes())[9] == pytest.approx(3.0, abs=0.03)
+    assert _ends(part, _until(part, 9, 3.5))[9] == pytest.approx(3.5, abs=0.15)
+
+
 @pytest.mark.parametrize("string", [4, 5])
 def test_a_string_that_rings_on_is_heard_where_the_hand_rests_a_little_off(string: int) -> None:
     strokes = _until(PART, string, 3.9)

@@ -59,3 +59,14 @@ def test_what_brings_too_little_was_not_struck(scene: Scene, asked: str) -> None
     proof = Proof.of(scene, beside=False, still=True)
     more = replace(proof, level_db=proof.level_db + 60.0) if asked == "level_db" else replace(proof, share=1.01)
     assert best(_moment(scene), _offers(scene), _present(scene), more) is None
+
+
+def test_a_low_string_between_louder_ones_is_not_taken_for_its_octave() -> None:
+    """In the usual window they cover those of its partials that the octave has not."""
+    beside = {10: 48.2, 8: 53.2, 6: 56.2}
+    strokes = [Stroke(string, 1.0, 4.0, ((1.0, midi),), level=0.14) for string, midi in beside.items()]
+    scene = PART.scene([*strokes, Stroke(9, AT_S, AT_S + 1.0, ((AT_S, 51.2),), level=0.05)])
+    offers = [Offer(0.0, 51.2, 9), Offer(0.05, 63.2, 3)]
+    found = best(_moment(scene), offers, list(beside.values()), Proof.of(scene, beside=False, still=True))
+    assert found is not None
+    assert found.note.string == 9

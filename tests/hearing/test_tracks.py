@@ -194,3 +194,29 @@ def test_a_soft_string_that_stays_is_not_drawn_along(level: float) -> None:
     spectra, tracks = _tracked(laid(tones, LENGTH_S), expected, [(62.0, 60.0), (69.0, 67.0), (82.0, 81.0)])
     end = spectra.times_s > 1.1
     assert np.median(_off_cents(spectra, tracks[2], played[2])[end]) < 5.0
+
+
+@pytest.mark.parametrize("is_stray", [False, True])
+@pytest.mark.parametrize("lost_midi", [72.0, 72.4])
+def test_a_string_comes_out_of_its_hiding_place_when_it_should_though_the_player_s_way_is_lost(
+    lost_midi: float, is_stray: bool
+) -> None:
+    """A pedal raises it from the octave above another string, of which alone the player's way cannot tell."""
+    lower, upper = (60.0, 0.0, 0.7, 0.9), (72.0, 1.0, 0.7, 0.9)
+    parts = [(0.0, tone(60.0, LENGTH_S))]
+    clock = np.arange(round(LENGTH_S * WORK_RATE_HZ)) / WORK_RATE_HZ
+    parts.append((0.0, tone(_ramp(*upper, clock), LENGTH_S, level=0.02)))
+    spectra = spectrogram(laid(parts, LENGTH_S), 0.1, LENGTH_S - 0.1, 2048, 256)
+    clean = compressed(spectra.magnitudes)
+    clean /= clean.max(axis=1, keepdims=True)
+    times_s = spectra.times_s
+    stays = np.full(len(spectra), 60.0)
+    guess = np.where(times_s < 0.8, 72.0, np.where(times_s < 1.3, lost_midi, 73.0))
+    quests = [
+        Quest(0, len(spectra), (60.0,), stays, None if is_stray else stays),
+        Quest(0, len(spectra), (72.0, 73.0), guess, _ramp(*upper, times_s)),
+    ]
+    low, high = track_all(spectra, clean, quests)
+    since = (times_s > 0.95) & (times_s < 1.25)
+    assert np.median(_off_cents(spectra, low, lower)) < 5.0
+    assert np.median(_off_cents(spectra, high, upper)[since]) < 15.0

@@ -75,6 +75,14 @@ def test_a_move_was_made_though_the_next_one_came_early(early_s: float) -> None:
     assert _ends_s(_arrivals(steps, points)) == [pytest.approx(4.0, abs=0.01), pytest.approx(5.5 - early_s, abs=0.01)]
 
 
+def test_a_move_begins_where_the_one_before_went_astray() -> None:
+    """It should have gone down, went up, and was then taken on in time: what it made too soon is no part of that."""
+    steps = ("beat = 1, fret = 6, pick = [5]", "beat = 3, fret = 5, over = 0.5", "beat = 4, fret = 10")
+    found = _arrivals(steps, [(1.0, 65.0), (2.5, 65.0), (3.0, 66.0), (3.75, 66.0), (4.0, 69.0)])
+    assert _ends_s(found) == [None, pytest.approx(4.0, abs=0.02)]
+    assert found.settled(1, 3.0) == pytest.approx(66.0, abs=0.02)
+
+
 def test_a_string_that_stays_has_no_glide() -> None:
     assert _ends_s(_arrivals(SLIDE, [(1.0, 62.0)])) == [None]
 

@@ -338,3 +338,23 @@ def test_a_rolled_grip_is_not_looked_for_where_one_of_its_strings_only_seems_to_
     figure = _found("taken-for-the-last-of-a-roll")["3"]
     rolled = [(c.string, c.faults) for c in figure.checkpoints if c.step == 5]
     assert rolled == [(string, ("wrong-note",)) for string in (3, 4, 5)]
+
+
+def test_a_stray_that_the_bar_takes_along_beside_a_louder_string_is_one_stray() -> None:
+    """Its track goes to that string, and what came where the bar took it was told as another stray."""
+    figure = _found("stray-beside-a-louder-string")["5"]
+    assert [(extra.fault, extra.string) for extra in figure.extras] == [("extra-note", 5), ("extra-note", 1)]
+    assert [c for c in figure.checkpoints if c.faults or not c.judged] == []
+
+
+def test_a_drum_right_before_a_wrong_grip_is_not_taken_for_its_stroke() -> None:
+    """It is the clearer attack, and what sounds after it is the grip's already."""
+    checkpoints = _found("drum-before-a-wrong-grip")["2"].checkpoints
+    assert [(c.step, c.string, c.faults) for c in checkpoints if c.faults] == [
+        (5, string, ("wrong-note",)) for string in (3, 4, 5)
+    ]
+
+
+def test_a_string_that_another_one_is_struck_in_unison_with_as_it_ends_does_not_ring_on() -> None:
+    """They are a few cents out of tune: in the longer window the upper partials of both lie apart."""
+    assert [c for c in _found("unison-struck-as-one-ends")["4"].checkpoints if c.faults or not c.judged] == []

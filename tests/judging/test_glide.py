@@ -41,6 +41,14 @@ def test_a_wobble_near_the_end_of_a_glide_is_not_its_end() -> None:
     assert found == pytest.approx((0.6, 1.2), abs=0.02)
 
 
+@pytest.mark.parametrize("then_s", [0.3, 1.4])
+def test_a_string_that_seems_to_be_elsewhere_for_a_moment_glides_where_it_did(then_s: float) -> None:
+    """Another one that is struck draws the curve to where it was before, or to where it has yet to go."""
+    midis = _ramp(0.8, 1.0)
+    midis[np.abs(TIMES - then_s) < 0.04] = 60.0 if then_s > 1.0 else 62.0
+    assert glide_of(TIMES, midis, 60.0, 62.0, 0.0) == pytest.approx((0.8, 1.0), abs=0.01)
+
+
 def test_a_string_that_stays_has_no_glide() -> None:
     assert glide_of(TIMES, np.full(len(TIMES), 60.1), 60.0, 62.0, 0.0) is None
 
