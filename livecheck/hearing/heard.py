@@ -19,6 +19,9 @@ FIRST_S = ((SETTLE_S, 4 * SETTLE_S), (SETTLE_S, 2 * SETTLE_S), (0.0, SETTLE_S))
 CLEAR_SUPPORT = 0.35
 """A string of whose partials so large a share is there is clearly heard."""
 
+MADE_OUT_S = 0.15
+"""A pitch that was made out so soon after the start is that of the start."""
+
 
 @dataclass(frozen=True)
 class HeardNote:
@@ -68,8 +71,11 @@ class HeardNote:
     def curve(self, start_s: float, stop_s: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Times on a grid of `GRID_S` between two times, and the pitch there; only where it was heard."""
         known_s, midis = self._known
-        start_s, stop_s = max(start_s, self.start_s), min(stop_s, self.heard_until_s)
-        if not len(known_s) or stop_s < start_s:
+        if not len(known_s):
+            return np.empty(0), np.empty(0)
+        late = self.supports is not None and known_s[0] > self.start_s + MADE_OUT_S
+        start_s, stop_s = max(start_s, known_s[0] if late else self.start_s), min(stop_s, self.heard_until_s)
+        if stop_s < start_s:
             return np.empty(0), np.empty(0)
         count = int((stop_s - start_s) / GRID_S + 1e-6) + 1
         times = np.asarray(start_s + np.arange(count) * GRID_S, dtype=np.float64)

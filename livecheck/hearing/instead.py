@@ -180,7 +180,9 @@ def _slip(
         # What hides behind a string that is there proves nothing by itself; where others prove that the bar or a pedal
         # was elsewhere, a string needs to be there no more clearly than one that is where it was asked for.
         found += granted if found else []
-        if found and value > best_value:
+        # What hides may be right where it was asked for: that it slipped explains no other string that is missing.
+        explains = any(not f.asked.hidden for f in found) or all(one.hidden for one in missing)
+        if found and explains and value > best_value:
             best, best_value = found, value
     return best
 

@@ -105,7 +105,7 @@ class Listener:
         scene.strays = others
         if others or sounding is not first:
             _set_stops(scene, sounding, next_s)
-            sounding = without_hidden(without_mimicked(scene, sounding, others), others)
+            sounding = without_hidden(scene, without_mimicked(scene, sounding, others), others)
             tracks = _tracks(scene, sounding, others)
         _learn_slips(scene, sounding, tracks)
         again = struck_again(scene, sounding, tracks, others, used)

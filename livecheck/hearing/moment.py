@@ -40,7 +40,9 @@ MOST_LOSS_DB = -6.0
 LEAST_UNMIXED = 0.3
 """With less than that free of mixtures nothing is missed."""
 LOW_GUARDS = 4.0
-"""Of a string whose partials lie closer, in widths that one of them needs, another string leaves too few free."""
+"""Of a string whose partials lie closer, in widths that one of them needs, another string leaves too few free; of one
+that was asked for so many others leave only just enough if its partials lie closer by that for each of them. What
+nobody asked for has to show in the shorter window, which hears less of what others play soon after."""
 LEAST_RISE, FULL_RISE = 0.15, 0.35
 """An attack so clear speaks for a string that was ringing at the same pitch and gained little."""
 LEAST_OVERTONES = 2
@@ -92,7 +94,7 @@ class Moment:
     """Whether strings that sound together give sums and differences too."""
     deep: Peaks | None = None
     """The peaks of a longer window, by which low strings are told apart."""
-    _told: dict[tuple[tuple[float, ...], tuple[float, ...], float], list[Evidence]] = field(
+    _told: dict[tuple[tuple[float, ...], tuple[float, ...], float, int], list[Evidence]] = field(
         default_factory=dict, init=False, repr=False
     )
     """What was asked of it so far: half of it is asked again, at the next look at a figure."""
@@ -147,14 +149,18 @@ class Moment:
         """What speaks for a string near a pitch, given the others that sound with it."""
         return self.evidences([midi], others, within_cents)[0]
 
-    def evidences(self, midis: Sequence[float], others: Sequence[float], within_cents: float) -> list[Evidence]:
-        """The same for some pitches, each by itself."""
-        asked = tuple(midis), tuple(others), within_cents
+    def evidences(
+        self, midis: Sequence[float], others: Sequence[float], within_cents: float, crowd: int = 1
+    ) -> list[Evidence]:
+        """The same for some pitches, each by itself; `crowd`: how many others crowd it."""
+        asked = tuple(midis), tuple(others), within_cents, crowd
         if asked not in self._told:
-            self._told[asked] = self._evidences(midis, others, within_cents)
+            self._told[asked] = self._evidences(*asked)
         return self._told[asked]
 
-    def _evidences(self, midis: Sequence[float], others: Sequence[float], within_cents: float) -> list[Evidence]:
+    def _evidences(
+        self, midis: Sequence[float], others: Sequence[float], within_cents: float, crowd: int
+    ) -> list[Evidence]:
         steps = np.arange(-within_cents, within_cents + 1e-9, STEP_CENTS) / 100.0
         near = np.array(midis)[:, None] + steps
         mixed_hz = mixtures(others) if self.driven else NO_TONES
@@ -162,7 +168,7 @@ class Moment:
         is_free = free_of(targets_hz, others, self.peaks.bin_hz, mixed_hz)
         found = support_of(self.peaks, targets_hz, is_free)
         presence, free = found.presence.reshape(near.shape), found.free.reshape(near.shape)
-        low = hz(near[:, 0]) < self._low_hz
+        low = hz(near[:, 0]) < crowd * self._low_hz
         if self.deep is not None and low.any():
             found = support(self.deep, near[low].ravel(), others, mixed_hz)
             presence[low], free[low] = found.presence.reshape(-1, len(steps)), found.free.reshape(-1, len(steps))
@@ -174,9 +180,11 @@ class Moment:
     def evidence_for_asked(self, midi: float, others: Sequence[float]) -> Evidence:
         """What speaks for a string that was asked for: where mixtures leave too little of it, they are taken for its
         own."""
-        found = self.evidence(midi, others)
+        # In driven sound what others mix to stands in the room that they leave, the more of it in the longer window.
+        crowd = 1 if self.driven else max(1, len(others))
+        found = self.evidences([midi], others, SEARCH_CENTS, crowd)[0]
         if self.driven and found.free < LEAST_UNMIXED:
-            return replace(self, driven=False).evidence(midi, others)
+            return replace(self, driven=False).evidence_for_asked(midi, others)
         return found
 
     def is_low(self, midi: float) -> bool:

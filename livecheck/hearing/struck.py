@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from livecheck.hearing.emerging import emerged
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import instead, without_onsets_of
+from livecheck.hearing.moment import FULL_GAIN_DB
 from livecheck.hearing.partials import is_shadow
 from livecheck.hearing.picks import ACCEPT, MASKED_FREE, Asked, Struck, asked_of, lay
 from livecheck.hearing.scene import Scene, Sounding
@@ -174,12 +175,23 @@ def without_mimicked(scene: Scene, sounding: Sequence[Sounding], others: Sequenc
     return kept
 
 
-def without_hidden(sounding: Sequence[Sounding], others: Sequence[HeardNote]) -> list[Sounding]:
+def without_hidden(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNote]) -> list[Sounding]:
     """Where a stray was struck together with a string that was only taken for granted, the stray was struck in its
     place."""
     kept = list(sounding)
     for stray in others:
-        hidden = [s for s in kept if s.asked.hidden and s.onset.time_s == stray.start_s]
+        together = [s for s in kept if s.asked.hidden and s.onset.time_s == stray.start_s]
+        hidden = [s for s in together if not _is_new(scene, s, kept, stray)]
         if hidden:
             kept.remove(min(hidden, key=lambda s: abs(s.string - (stray.string or s.string))))
     return kept
+
+
+def _is_new(scene: Scene, one: Sounding, sounding: Sequence[Sounding], stray: HeardNote) -> bool:
+    """Whether a string that hides behind others shows beside a stray all the same: these only rang on, and what they
+    share with it grew."""
+    moment = scene.moment_of(one.onset)
+    if moment is None or any(s.onset is one.onset and is_shadow(s.midi, one.midi) for s in sounding):
+        return False
+    beside = moment.evidence(one.midi, [*one.asked.others, float(stray.midis[0])], MIMICKED_CENTS)
+    return beside.free >= MASKED_FREE and beside.presence >= ACCEPT and beside.gain_db >= FULL_GAIN_DB

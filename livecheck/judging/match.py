@@ -96,7 +96,7 @@ def _cost(score: TimedScore, note: Note, heard: HeardNote, wrong_cents: float) -
     if not window.holds(heard.start_s):
         return None
     pitch = pick_midi(heard, score.sounding(checkpoint))
-    wrong = pitch is None or abs(pitch - score.sounding(checkpoint)) * 100.0 >= wrong_cents
+    wrong = pitch is not None and abs(pitch - score.sounding(checkpoint)) * 100.0 >= wrong_cents
     span = max(window.stop_s - window.start_s, 1e-3)
     return abs(heard.start_s - window.expected_s) / span + WRONG_COST * wrong
 

@@ -270,8 +270,9 @@ class TakeJudge:
                 until_s = max(one.time_s(expectation.beats[-1] + NEAR_BEATS) for one in (line, moved))
                 here = judge.judge(look.at(line, reading.tuning), look.notes)
                 there = judge.judge(other.at(moved, reading.tuning), other.notes)
-                played = [*look.notes, *(n for n in other.notes if not look.from_s <= n.start_s < look.until_s)]
-                if unexplained(there, other.notes, from_s, until_s) < unexplained(here, played, from_s, until_s):
+                # What was struck is what was heard from either place: neither looks for all that the other has.
+                played = [*look.notes, *other.notes]
+                if unexplained(there, played, from_s, until_s) < unexplained(here, played, from_s, until_s):
                     looks[index], lines[index] = other, moved
                     for at in {index - 1, index + 1} & set(range(len(looks))):
                         looks[at] = looks[at].left_by(other, judge)

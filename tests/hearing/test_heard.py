@@ -34,6 +34,14 @@ def test_the_middle_pitch_of_a_stretch(start_s: float, stop_s: float, median: fl
     assert GLIDE.median_midi(start_s, stop_s) == pytest.approx(median)
 
 
+@pytest.mark.parametrize(("made_out_s", "from_s"), [(1.1, 1.0), (1.5, 1.5)])
+def test_what_was_made_out_long_after_the_start_tells_nothing_of_the_start(made_out_s: float, from_s: float) -> None:
+    """The bar may have taken it there meanwhile."""
+    note = replace(_note([made_out_s, 1.9], [62.0, 62.0]), supports=np.ones(2))
+    assert note.curve(1.0, 2.0)[0][0] == pytest.approx(from_s)
+    assert (note.median_midi(1.0, 1.3) is None) == (made_out_s == from_s)
+
+
 def test_how_much_of_a_stretch_was_heard() -> None:
     """Frames a tenth of a second apart, of which three in a row were not heard."""
     times_s = np.array([1.05, 1.15, 1.25, 1.35, 1.75, 1.85, 1.95])

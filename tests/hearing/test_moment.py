@@ -40,6 +40,15 @@ def test_a_string_left_out_of_a_grip_is_not_struck(grip: tuple[float, ...]) -> N
         assert moment.struck(moment.evidence(midi, others)) < 0.3
 
 
+@pytest.mark.parametrize("grip", [(55.0, 53.0, 50.0), (57.0, 54.0, 50.0)])
+def test_a_soft_string_is_told_from_two_others_that_lie_close(grip: tuple[float, ...]) -> None:
+    """Between the partials of two others there is only just room for its own."""
+    soft, *others = grip
+    loud = [*_grip(others[0], level=0.05), *_grip(others[1])]
+    assert _moment(*loud, *_grip(soft, level=0.03)).evidence_for_asked(soft, others).presence > 0.6
+    assert _moment(*loud).evidence_for_asked(soft, others).presence < 0.3
+
+
 @pytest.mark.parametrize("rings", [40.0, 43.0, 45.0])
 def test_low_strings_are_told_apart(rings: float) -> None:
     """C2 is struck while a string rings on that nobody expects to: 65 Hz and, say, 110 Hz part after half a period of

@@ -47,6 +47,19 @@ def _served(matched: Matched) -> dict[tuple[int, int], Match]:
     return {(m.note.checkpoints[0].step, m.note.string): m for m in matched.matches}
 
 
+def test_a_note_whose_pitch_was_not_made_out_soon_enough_is_not_taken_for_a_wrong_one() -> None:
+    """What was heard of it, long after, may be where the bar had taken it; another note of the string, nearly in time
+    but struck again later, is no better."""
+    book = _by_the_book()
+    first = book[1, 5]
+    late = np.array([first.start_s + 0.5, first.end_s])
+    book[1, 5] = replace(first, times_s=late, midis=np.array([66.0, 66.0]), supports=np.ones(2))
+    again = _note(5, first.start_s + 0.3, 62.0)
+    served = _served(_match([*book.values(), again]))[1, 5]
+    assert served.heard[0] is book[1, 5]
+    assert not served.instead
+
+
 def test_by_the_book_each_pick_has_its_note() -> None:
     book = _by_the_book()
     matched = _match(list(book.values()))

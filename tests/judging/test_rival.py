@@ -129,3 +129,20 @@ def _heard(expectation: Expectation, line: Line, semitones: Mapping[int, float] 
         for note in expectation.notes
         for times_s in [np.arange(line.time_s(note.start_beat), line.time_s(note.end_beat) - 0.05, 0.01)]
     ]
+
+
+def test_what_was_struck_long_before_another_place_speaks_against_it() -> None:
+    """A bad start of equal notes is the figure's: three beats later it would lack its last three and none of the bad
+    ones, but these were struck."""
+    equal = (f"beat = {beat}, fret = 3, pick = [5]" for beat in range(1, 7))
+    take = Take(lesson_of(figure_of("d", 8, *equal), tempo=TEMPO))
+    strokes = take.play("d", 0.5)
+    strokes[1, 5].detune(0.3)
+    for step in (2, 3):
+        strokes[step, 5].detune(1.0)
+    for step in (1, 2):
+        start_s = strokes[step, 5].start_s + 30.0 / TEMPO
+        take.strike(5, start_s, strokes[step + 1, 5].start_s - 0.01, strokes[step, 5].points[0][1])
+        strokes[step, 5].end_s = start_s - 0.01
+    report = take.report()
+    assert faults(report) == {("d", 1, 5): ["sharp"], ("d", 2, 5): ["wrong-note"], ("d", 3, 5): ["wrong-note"]}
