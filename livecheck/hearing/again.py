@@ -107,9 +107,10 @@ def _still(scene: Scene, onset: Onset, track: Track) -> Onset:
 
 
 def _is_struck_first(sounding: Sounding, one: Growth) -> bool:
-    """Whether a string is so much louder than when it was struck, by partials of its own, that it was not struck then,
-    but is now."""
-    return one.back_db > EVEN_DB and not one.behind and not sounding.asked.checkpoint.swell
+    """Whether a string is so much louder than when it was struck, by partials of its own and by all that it had to
+    itself then, that it was not struck then, but is now: some of its partials alone may have been soft then."""
+    louder_db = min(one.back_db, one.most_back_db)
+    return louder_db > EVEN_DB and not one.behind and not sounding.asked.checkpoint.swell
 
 
 def _came_back(one: Growth) -> bool:

@@ -39,6 +39,8 @@ class Growth:
     """The strings, by their places, behind which it hides with all its partials; then those are what was looked at."""
     shared_db: float = -np.inf
     """Where others leave it no partial, as low strings do and several together: how much the middle one of all grew."""
+    most_back_db: float = 0.0
+    """As `back_db`, by all partials that it had to itself when it was struck, whatever others add to them now."""
 
 
 def growth(scene: Scene, moment: Moment, index: int, ringing: Sequence[tuple[Sounding, Track]]) -> Growth:
@@ -61,12 +63,13 @@ def growth(scene: Scene, moment: Moment, index: int, ringing: Sequence[tuple[Sou
         every = _free(look, midi, ())
         return Growth(-np.inf, 0.0, behind, median((after_db - before_db)[every]) if every.any() else -np.inf)
     first_db = _first_db(scene, one, track, onset_s)
-    both = free & np.isfinite(first_db)
-    back_db = _sum_db(after_db[both]) - _sum_db(first_db[both]) if both.any() else 0.0
+    known = np.isfinite(first_db)
+    both = free & known
+    back_db, most_back_db = (_sum_db(after_db[of]) - _sum_db(first_db[of]) if of.any() else 0.0 for of in (both, known))
     if behind and both.any():
         # Of partials that two strings share one may be louder than either has it, but hardly all of them.
         back_db = min(back_db, float(np.mean((after_db - first_db)[both])))
-    return Growth(median((after_db - before_db)[free]), back_db, behind)
+    return Growth(median((after_db - before_db)[free]), back_db, behind, most_back_db=most_back_db)
 
 
 def _seen_from(scene: Scene, track: Track, other: Track, onset_s: float, midi: float) -> list[float]:

@@ -28,6 +28,10 @@ LATER = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }", "{ beat = 4, fret = 3, 
 UNISON = Part.of('{ beat = 1, fret = 3, pick = [2, 4, 6], down = ["LKR"] }')
 
 
+# String 4 comes down to the octave above string 8.
+INTO_OCTAVE = Part.of('{ beat = 1, fret = 3, down = ["C"], pick = [4, 8] }', "{ beat = 2, down = [] }")
+
+
 def _beside_a_low_one(string: int) -> Part:
     """String 10 is a C2: at fret 3 it has a partial within 39 Hz of whatever another string sounds."""
     return Part.of(f"{{ beat = 1, fret = 3, pick = [{string}, 10] }}", copedent="c6-ten-string")
@@ -86,6 +90,19 @@ def _again_in(scene: Scene, part: Part) -> dict[int, list[float]]:
 
 def _at(at_s: float, *strings: int) -> dict[int, object]:
     return {string: [pytest.approx(at_s, abs=0.025)] for string in strings}
+
+
+@pytest.mark.parametrize(("level", "count"), [(0.1, 1), (0.0, 0)])
+def test_a_string_whose_odd_partials_were_soft_when_it_was_struck_was_struck_then(level: float, count: int) -> None:
+    """Plucked near its middle at first, and elsewhere when it is struck again, as the octave above leaves it only these
+    partials: of a string that was not struck at first there was nothing else either."""
+    strokes = INTO_OCTAVE.strokes()
+    lower = strokes[1, 8]
+    (begin_s, midi), *_ = lower.knots
+    even = Stroke(8, begin_s, 3.0, ((begin_s, midi + 12.0),), level)
+    odd = Stroke(8, begin_s, 3.0, lower.knots, 0.004)
+    played = [strokes[1, 4], even, odd, Stroke(8, 3.0, lower.end_s, lower.knots)]
+    assert _again(INTO_OCTAVE, played) == (_at(3.0, 8) if count else {})
 
 
 @pytest.mark.parametrize("string", [5, 6])
