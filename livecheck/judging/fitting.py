@@ -154,8 +154,11 @@ class Fitting:
         figure before it, a stray or a wrong one, for all its sound."""
         if not judgement.heard:
             return False
-        told = sum(checkpoint.heard_s is not None for checkpoint in judgement.checkpoints)
-        is_single = aside and told < min(2, len(judgement.checkpoints))
+        picks = [checkpoint for checkpoint in judgement.checkpoints if checkpoint.kind == "pick"]
+        # Where one of several picks was heard the move that it went on by is no more than that.
+        telling = picks if len(picks) > 1 else judgement.checkpoints
+        told = sum(checkpoint.heard_s is not None for checkpoint in telling)
+        is_single = aside and told < min(2, len(telling))
         asked = _asked(judgement.checkpoints, ASTRAY_WEIGHT if is_single else FADED_WEIGHT)
         if passage.doubtful or is_single:
             asked += EXTRA_WEIGHT * len(judgement.extras)

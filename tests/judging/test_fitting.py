@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Literal
 
@@ -15,6 +16,7 @@ from livecheck.judging.judge import Judgement
 from livecheck.judging.passage import Passage
 from livecheck.judging.timing import Line
 from livecheck.judging.verdict import CheckpointVerdict, ExtraVerdict, Fault
+from livecheck.lesson.expectation import Kind
 from livecheck.lesson.reading import read_lesson
 from livecheck.sources.library import load_copedent, load_tolerances
 from tests.judging.midi_player import figure_of, lesson_of
@@ -133,6 +135,15 @@ def test_a_single_note_after_the_same_figure_or_out_of_order_makes_no_attempt(
         for some in (3, right, 3)
     ]
     assert fitting.found(passages, judgements) == kept
+
+
+@pytest.mark.parametrize(("kinds", "is_found"), [(("pick", "arrive"), False), (("pick", "pick"), True)])
+def test_a_single_note_that_moves_on_makes_no_attempt(kinds: Sequence[Kind], is_found: bool) -> None:
+    """After the same figure; two notes of it do, though the other three are missed."""
+    fitting = _fitting(figure_of("1", 6, *STEPS))
+    right = [replace(_checkpoint(True, True), kind=kind) for kind in kinds]
+    judgement = Judgement(fitting.brief.figures[0], (*right, *[_checkpoint(True, False)] * 3), (), {})
+    assert fitting.is_found(_hurried(0, 1.0), judgement, alone=False, aside=True) is is_found
 
 
 def test_the_only_note_of_a_figure_is_one_by_its_sound_though_it_is_wrong() -> None:
