@@ -16,6 +16,8 @@ from livecheck.hearing.track import UNKNOWN_DB
 
 SOON_S = 0.25
 """By then a string that was faded in is there."""
+EARLIER_S = 0.05
+"""In such steps it is looked for before that, where all has fallen silent."""
 PRESENCE, FREE = 0.6, 0.25
 GAIN_DB, NEARLY_DB = 10.0, 3.0
 """A string that comes grows by the first at least, and has nearly come within the second of its loudest."""
@@ -30,6 +32,8 @@ def emerged(scene: Scene, one: Asked, until_s: float = math.inf) -> Sounding | N
     spectra, window = scene.spectra, one.window
     stop_s = min(window.stop_s, until_s - APART_S)
     soon_s = min(window.expected_s + SOON_S, stop_s)
+    while soon_s > window.expected_s and scene.is_silence(soon_s):
+        soon_s -= EARLIER_S  # silenced by then, it was there before
     if soon_s <= window.start_s:
         return None
     rows = spectra.rows(spectra.frame_at(soon_s - 0.06), spectra.frame_at(min(soon_s + 0.04, stop_s)) + 1)

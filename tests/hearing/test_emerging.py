@@ -37,6 +37,14 @@ def test_a_string_that_is_faded_in_out_of_tune_is_found_where_it_sounds(semitone
     assert found.midi == pytest.approx(62.0 + semitones, abs=0.05)
 
 
+@pytest.mark.parametrize("until_s", [3.15, 3.2, 3.3])
+def test_a_string_that_was_faded_in_and_silenced_at_once_is_found(until_s: float) -> None:
+    under, faded = SWELL.strokes().values()
+    found = _emerged(replace(under, end_s=2.98), replace(faded, swell_s=0.15, end_s=until_s))
+    assert found is not None
+    assert found.onset.time_s == pytest.approx(3.0, abs=0.05)
+
+
 def test_a_string_that_rang_until_it_is_faded_in_again_is_found() -> None:
     """Its sound is weakest after its time, not before."""
     under, faded = SWELL.strokes().values()
