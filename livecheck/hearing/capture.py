@@ -100,10 +100,6 @@ def _is_captured(
     own_db = gained_db(scene, track, moment)
     if own_db is not None and own_db <= LEAST_GAIN_DB:
         return False
-    if track.has_faded(scene.spectra.frame_at(moment.onset.time_s - BEFORE_LEAP_S)):
-        # Where it was before is where the noise took it.
-        after_s = moment.onset.time_s + LEAP_S
-        return abs(track_midi(scene, track, after_s) - scene.expected(one, after_s)) >= LEAP_SEMITONES
     beside = [pair for pair in ringing if pair[0] is not one and not _is_lost(scene, pair[1], moment)]
     for after_s in _leaps_s(moment):
         leap, off = _leap(scene, one, track, after_s)

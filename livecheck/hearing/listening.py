@@ -31,7 +31,7 @@ from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
 from livecheck.hearing.score import TimedScore
 from livecheck.hearing.stray import strays
 from livecheck.hearing.struck import struck_strings, without_hidden, without_mimicked
-from livecheck.hearing.track import LOST_FRAMES, Track
+from livecheck.hearing.track import Track
 from livecheck.hearing.tracks import scaled, track_all
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.expectation import Checkpoint
@@ -42,6 +42,8 @@ EDGE_S = 0.03
 SHORTEST_S = 0.05
 CLEAR_FRAMES = 3
 """What another string's partials seem to make of one on its way, they make of it for less."""
+LOST_FRAMES = 9
+"""For so much longer, a tenth of a second, a string must be lost in the noise than stand out of it to have faded."""
 LEARNT_S, LEARNT_SUPPORT = (0.06, 0.25), 0.6
 """When after a pick, and how clearly, a string must sound for its track to tell where it really is."""
 

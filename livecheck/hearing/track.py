@@ -25,8 +25,6 @@ NOISE_SHARE, NOISE_DB = 0.3, 14.0
 of thirty bins, those of six partials, comes in one frame of sixty of mere noise (Rayleigh's distribution)."""
 SURE_SUPPORT = 0.7
 """Of a string that is so clearly there the noise need not be asked."""
-LOST_FRAMES = 9
-"""For so much longer, a tenth of a second, a string must be lost in the noise than stand out of it to have faded."""
 
 
 @dataclass(frozen=True)
@@ -54,11 +52,6 @@ class Track:
     def holds(self, frame: int, around: int) -> bool:
         """Whether it has a frame and so many to each side."""
         return self.first <= frame - around and frame + around < self.stop
-
-    def has_faded(self, frame: int) -> bool:
-        """Whether it was lost in the noise before a frame and has not come back."""
-        standing = np.cumsum(self.standing[: max(frame - self.first, 0)])
-        return len(standing) > 0 and bool(standing.max() - standing[-1] >= LOST_FRAMES)
 
     def changed_for(self, other: Track, chosen: NDArray[np.bool_]) -> Track:
         """The same with another track of the same frames on some of them; `chosen`: which, shape (n,)."""

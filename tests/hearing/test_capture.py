@@ -254,20 +254,3 @@ def test_strings_that_are_heard_on_where_the_bar_takes_them_were_left(sliding: H
 def test_tracks_that_slide_with_their_strings_have_left_none(sliding: Heard) -> None:
     scene, moment, by_string = sliding
     assert _left(scene, moment, [(one, _on_the_slide(scene, track, 0.0)) for one, track in by_string.values()]) == set()
-
-
-@pytest.mark.parametrize(("standing", "semitones", "count"), [(-1.0, 2.0, 1), (1.0, 2.0, 0), (-1.0, 0.3, 0)])
-def test_where_noise_has_taken_a_track_its_string_does_not_sound(
-    heard: Heard, standing: float, semitones: float, count: int
-) -> None:
-    """A string that has faded is not at a pitch that its track has come to in the meantime and at which something is
-    struck; one that went there with the bar may be, and so may one that is struck where it should be."""
-    scene, moment, by_string = heard
-    one, track = by_string[5]
-    times_s = scene.spectra.times_s[track.first : track.stop]
-    astray = replace(
-        _drawn(scene, track, 0.0, 40.0),
-        midis=np.median(track.midis) + np.interp(times_s, [2.0, STRAY_S - 0.3], [0.0, semitones]),
-        standing=np.where((times_s > 2.0) & (times_s < STRAY_S), standing, 1.0),
-    )
-    assert len(_left(scene, moment, [(one, astray)])) == count
