@@ -60,14 +60,14 @@ def _near(clean: NDArray[np.float32], quest: Quest, bin_hz: float) -> NDArray[np
 
 
 def _of_all(sought: Sequence[_Sought], first: int, stop: int) -> NDArray[np.float64]:
-    """How much of some strings, of those that sound, is there between two frames if all are off their guesses by each
-    offset; shape (stop - first, offsets)."""
+    """How much of some strings, of those that sound, is there if all are off their guesses by each offset; `first` and
+    `stop`: the frames in which they lie; shape (stop - first, offsets)."""
     total = np.zeros((stop - first, sought[0].there.shape[1]))
     count = np.zeros((stop - first, 1))
     for one in sought:
-        low, high = max(first, one.quest.first), min(stop, one.quest.stop)
-        total[low - first : high - first] += one.there[low - one.quest.first : high - one.quest.first]
-        count[low - first : high - first] += 1.0
+        frames = slice(one.quest.first - first, one.quest.stop - first)
+        total[frames] += one.there
+        count[frames] += 1.0
     return total / np.maximum(count, 1.0)
 
 
@@ -88,9 +88,9 @@ def _as_it_stood(clean: NDArray[np.float32], sought: Sequence[_Sought], bin_hz: 
         if len(ringing) < 2:
             continue
         gone = bar[begin:until] - bar[begin - 1]
-        went = [_between(sought[p], first + begin, first + until) for p in ringing]
+        went = [_between(sought[p].quest, first + begin, first + until) for p in ringing]
         lines = [_kept(found[p].quest, sought[p].quest, first + begin, gone) for p in ringing]
-        if max(np.abs(line - one.quest.guess).max() for line, one in zip(lines, went, strict=True)) < PARTED_SEMITONES:
+        if max(np.abs(line - quest.guess).max() for line, quest in zip(lines, went, strict=True)) < PARTED_SEMITONES:
             continue
         for frames in (min(AT_FIRST_FRAMES, until - begin), until - begin):
             left = _stood(clean, went, lines, first + begin, first + begin + frames, bin_hz)
@@ -104,7 +104,7 @@ def _as_it_stood(clean: NDArray[np.float32], sought: Sequence[_Sought], bin_hz: 
 
 def _stood(
     clean: NDArray[np.float32],
-    went: Sequence[_Sought],
+    went: Sequence[Quest],
     lines: Sequence[NDArray[np.float64]],
     first: int,
     stop: int,
@@ -112,16 +112,16 @@ def _stood(
 ) -> int:
     """For how many frames from one on, before another, more of some strings is there where they were (`lines`) than
     wherever they may have gone; 0 if nowhere clearly."""
-    there = [_between(one, first, stop).quest for one in went]
+    there = [_between(quest, first, stop) for quest in went]
     here = [replace(quest, guess=line[: len(quest.guess)]) for line, quest in zip(lines, there, strict=True)]
     stayed, gone = (
-        _along(_of_each(clean, some, first, stop, near, bin_hz)) for some, near in ((here, NEAR), (there, FAR))
+        _along(_jointly(clean, some, first, stop, near, bin_hz)) for some, near in ((here, NEAR), (there, FAR))
     )
     left = 1 + int(np.argmax(np.cumsum(stayed - gone)))
     return left if stayed[:left].sum() > STOOD_MORE * gone[:left].sum() else 0
 
 
-def _of_each(
+def _jointly(
     clean: NDArray[np.float32],
     quests: Sequence[Quest],
     first: int,
@@ -129,8 +129,8 @@ def _of_each(
     offsets: NDArray[np.float64],
     bin_hz: float,
 ) -> NDArray[np.float64]:
-    """How much of what some strings call for is there between two frames if all are off their guesses by each offset;
-    shape (stop - first, offsets). A partial that several of them share is called for once."""
+    """The same of the partials that the strings call for, one that several of them share once; a string of many shared
+    ones counts for less."""
     guesses = np.full((len(quests), stop - first), np.nan)
     for row, quest in zip(guesses, quests, strict=True):
         row[quest.first - first : quest.stop - first] = quest.guess
@@ -174,11 +174,10 @@ def _way(quests: Sequence[Quest]) -> tuple[int, NDArray[np.float64]]:
     return first, nearest_middle(steps).cumsum()
 
 
-def _between(one: _Sought, first: int, stop: int) -> _Sought:
-    """What is sought of a string between two frames."""
-    low, high = max(first, one.quest.first), min(stop, one.quest.stop)
-    frames = slice(low - one.quest.first, high - one.quest.first)
-    return _Sought(replace(one.quest, first=low, stop=high, guess=one.quest.guess[frames]), one.there[frames])
+def _between(quest: Quest, first: int, stop: int) -> Quest:
+    """What is sought between two frames of a string that sounds there."""
+    low, high = max(first, quest.first), min(stop, quest.stop)
+    return replace(quest, first=low, stop=high, guess=quest.guess[low - quest.first : high - quest.first])
 
 
 def _along(there: NDArray[np.float64]) -> NDArray[np.float64]:
