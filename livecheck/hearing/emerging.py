@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from livecheck.hearing.moment import SEARCH_CENTS, STEP_CENTS
+from livecheck.hearing.moment import SEARCH_CENTS, steps_within
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.partials import Peaks, support
 from livecheck.hearing.picks import Asked
@@ -37,7 +37,7 @@ def emerged(scene: Scene, one: Asked, until_s: float = math.inf) -> Sounding | N
     if soon_s <= window.start_s:
         return None
     rows = spectra.rows(spectra.frame_at(soon_s - 0.06), spectra.frame_at(min(soon_s + 0.04, stop_s)) + 1)
-    pitches = one.midi + np.arange(-SEARCH_CENTS, SEARCH_CENTS + 1e-9, STEP_CENTS) / 100.0
+    pitches = one.midi + steps_within(SEARCH_CENTS)
     found = support(Peaks.of(rows.mean(axis=0), spectra.bin_hz), pitches, one.others)
     best = int(np.argmax(found.presence - 1e-3 * np.abs(pitches - one.midi)))
     if found.presence[best] < PRESENCE or found.free[best] < FREE:

@@ -42,7 +42,8 @@ LEAST_UNMIXED = 0.3
 LOW_GUARDS = 4.0
 """Of a string whose partials lie closer, in widths that one of them needs, another string leaves too few free; of one
 that was asked for so many others leave only just enough if its partials lie closer by that for each of them. What
-nobody asked for has to show in the shorter window, which hears less of what others play soon after."""
+nobody asked for, unless it is low, has to show in the shorter window, which hears less of what others play soon after.
+"""
 LEAST_RISE, FULL_RISE = 0.15, 0.35
 """An attack so clear speaks for a string that was ringing at the same pitch and gained little."""
 LEAST_OVERTONES = 2
@@ -77,6 +78,16 @@ def _is_of(bins_hz: NDArray[np.float64], midis: Sequence[float], within_hz: floa
     return np.asarray((np.abs(bins_hz - partials) < within_hz).any(axis=0))
 
 
+def steps_within(cents: float) -> NDArray[np.float64]:
+    """The semitones around a pitch at which it is looked for."""
+    return np.arange(-cents, cents + 1e-9, STEP_CENTS) / 100.0
+
+
+def low_hz(bin_hz: float) -> float:
+    """Below this the partials of a string lie so close that they leave another one little, and another one them."""
+    return LOW_GUARDS * GUARD_BINS * bin_hz
+
+
 def deep_frame_at(onset: Onset, deep: Spectrogram) -> int:
     """The frame of a longer window after an onset."""
     return deep.frame_at(onset.time_s + 2.0 * AFTER_S)
@@ -93,7 +104,7 @@ class Moment:
     driven: bool = False
     """Whether strings that sound together give sums and differences too."""
     deep: Peaks | None = None
-    """The peaks of a longer window, by which low strings are told apart."""
+    """The peaks of a longer window, by which strings are told apart whose partials lie close."""
     _told: dict[tuple[tuple[float, ...], tuple[float, ...], float, int], list[Evidence]] = field(
         default_factory=dict, init=False, repr=False
     )
@@ -161,14 +172,14 @@ class Moment:
     def _evidences(
         self, midis: Sequence[float], others: Sequence[float], within_cents: float, crowd: int
     ) -> list[Evidence]:
-        steps = np.arange(-within_cents, within_cents + 1e-9, STEP_CENTS) / 100.0
+        steps = steps_within(within_cents)
         near = np.array(midis)[:, None] + steps
-        mixed_hz = mixtures(others) if self.driven else NO_TONES
+        mixed_hz = self._mixed_hz(others)
         targets_hz = partials_hz(near.ravel())
         is_free = free_of(targets_hz, others, self.peaks.bin_hz, mixed_hz)
         found = support_of(self.peaks, targets_hz, is_free)
         presence, free = found.presence.reshape(near.shape), found.free.reshape(near.shape)
-        low = hz(near[:, 0]) < crowd * self._low_hz
+        low = hz(near[:, 0]) < crowd * low_hz(self.peaks.bin_hz)
         if self.deep is not None and low.any():
             found = support(self.deep, near[low].ravel(), others, mixed_hz)
             presence[low], free[low] = found.presence.reshape(-1, len(steps)), found.free.reshape(-1, len(steps))
@@ -189,18 +200,14 @@ class Moment:
 
     def is_low(self, midi: float) -> bool:
         """Whether a string's partials lie so close that they leave another one little, and another one them."""
-        return hz_of(midi) < self._low_hz
-
-    @property
-    def _low_hz(self) -> float:
-        return LOW_GUARDS * GUARD_BINS * self.peaks.bin_hz
+        return hz_of(midi) < low_hz(self.peaks.bin_hz)
 
     def overtones(self, midi: float, others: Sequence[float], within_cents: float) -> float | None:
         """0 to 1: how clearly what others leave free of a string above its lowest partial is there; None where fewer
         than two partials are left."""
-        near = midi + np.arange(-within_cents, within_cents + 1e-9, STEP_CENTS) / 100.0
+        near = midi + steps_within(within_cents)
         peaks = self.deep if self.deep is not None and self.is_low(midi) else self.peaks
-        tones_hz = np.append(mixtures(others) if self.driven else NO_TONES, hz(np.array(midi)))
+        tones_hz = np.append(self._mixed_hz(others), hz(np.array(midi)))
         if free_partials(np.array([midi]), others, peaks.bin_hz, tones_hz).sum() < LEAST_OVERTONES:
             return None
         return float(support(peaks, near, others, tones_hz).presence.max())
@@ -210,9 +217,11 @@ class Moment:
         apart that lie half as far from each other; 0 where there is none."""
         if self.deep is None:
             return 0.0
-        near = midi + np.arange(-within_cents, within_cents + 1e-9, STEP_CENTS) / 100.0
-        mixed_hz = mixtures(others) if self.driven else NO_TONES
-        return float(support(self.deep, near, others, mixed_hz).presence.max())
+        near = midi + steps_within(within_cents)
+        return float(support(self.deep, near, others, self._mixed_hz(others)).presence.max())
+
+    def _mixed_hz(self, midis: Sequence[float]) -> NDArray[np.float64]:
+        return mixtures(midis) if self.driven else NO_TONES
 
     def _growth(
         self, targets_hz: NDArray[np.float64], free: NDArray[np.bool_]

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.median import median
 from livecheck.hearing.mixing import mixtures
-from livecheck.hearing.moment import AFTER_S, FULL_RISE, LONGEST_S, LOW_GUARDS, Moment
+from livecheck.hearing.moment import AFTER_S, FULL_RISE, LONGEST_S, Moment, low_hz
 from livecheck.hearing.moments import Moments
 from livecheck.hearing.onset import Onset
 from livecheck.hearing.partials import GUARD_BINS, NO_TONES, Peaks, free_partials, hz, partials_hz, support, supports
@@ -46,7 +46,7 @@ LEAST_BACKGROUND = 4
 BEGUN_S = 0.01
 """An onset's sound may have begun so much before the time that is read for it."""
 DEEP_S = 4.0 * AFTER_S
-"""So far reaches the longer window by which low strings are told apart."""
+"""So far reaches the longer window by which strings are told apart whose partials lie close."""
 _LEVEL_PARTIALS = 6
 
 
@@ -87,7 +87,12 @@ def _is_followed(onset: Onset, others: Sequence[Onset]) -> bool:
 def softest_db(moments: Sequence[Moment], picks: int) -> float:
     """The least that a hand brings by a stroke which brings what it does in a figure that asks for so many picks; only
     where something was struck."""
-    return median(sorted(moment.new_db for moment in moments)[-max(1, picks) :]) - SOFTEST_DB
+    return median(_loudest_db(moments, picks)) - SOFTEST_DB
+
+
+def _loudest_db(moments: Sequence[Moment], picks: int) -> list[float]:
+    """How much the loudest onsets bring, as many as there are picks, in order."""
+    return sorted(moment.new_db for moment in moments)[-max(1, picks) :]
 
 
 def without_background(moments: Sequence[Moment], picks: int) -> list[Moment]:
@@ -99,7 +104,7 @@ def without_background(moments: Sequence[Moment], picks: int) -> list[Moment]:
     if not moments:
         return []
     # Of two picks that are asked for one may be missing: then the louder one tells.
-    loudest_db = sorted(moment.new_db for moment in moments)[-max(1, picks) :]
+    loudest_db = _loudest_db(moments, picks)
     least_db = loudest_db[len(loudest_db) // 2] - SOFTEST_DB
     clear = [moment for moment in moments if moment.new_db >= least_db]
     return clear if len(moments) - len(clear) >= max(LEAST_BACKGROUND, picks) else list(moments)
@@ -306,9 +311,9 @@ class Scene:
     def _is_close(self, midis: NDArray[np.float64], others: Sequence[float]) -> NDArray[np.bool_]:
         """Which pitches are low, or have another string so near that the lowest partials of both melt into one in the
         usual window."""
-        width_hz = GUARD_BINS * self.spectra.bin_hz
         off_hz = np.abs(hz(midis)[:, None] - hz(np.array(others, dtype=np.float64)))
-        return np.asarray((hz(midis) < LOW_GUARDS * width_hz) | (off_hz < width_hz).any(axis=1))
+        melted = (off_hz < GUARD_BINS * self.spectra.bin_hz).any(axis=1)
+        return np.asarray((hz(midis) < low_hz(self.spectra.bin_hz)) | melted)
 
     def _is_in(self, peaks: Peaks, midi: NDArray[np.float64] | float, others: Sequence[float]) -> bool:
         found = support(peaks, np.atleast_1d(midi), others, self._mixed_hz(others))
