@@ -22,11 +22,11 @@ ASTRAY_SEMITONES = 0.5 * SLIP_SEMITONES
 """A string nearer to where bar and pedals have it has not left it."""
 
 
-def carried_along(scene: Scene, moment: Moment, found: Sequence[HeardNote]) -> dict[int, Track]:
-    """Strings that were struck a moment ago, though nobody asked for it, with their tracks: the bar takes them along,
-    and what that changes may be an onset of its own."""
+def carried_along(scene: Scene, along: Sequence[HeardNote]) -> dict[int, Track]:
+    """The strings that strays of a moment ago may be, with their tracks: the bar takes them along, and what that
+    changes may be an onset of its own."""
     carried: dict[int, Track] = {}
-    for stray in recent(moment, found):
+    for stray in along:
         carried |= dict.fromkeys(_strings(scene, stray), followed(scene, stray))
     return carried
 

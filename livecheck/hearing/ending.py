@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.hearing.median import median
-from livecheck.hearing.partials import UNISON_SEMITONES, is_shadow
+from livecheck.hearing.partials import covers, is_shadow
 from livecheck.hearing.scene import Scene, Sounding
 from livecheck.hearing.silenced import BLEED_S, REFERENCE_S, silenced_s
 from livecheck.hearing.track import Track
@@ -134,9 +134,7 @@ class Endings:
         if before.level_db is None:
             return False
         others = self._others_at(index, time_s)
-        pitches = np.array(
-            [m for m in self._pitches(index, time_s).tolist() if not any(_hides(other, m) for other in others)]
-        )
+        pitches = np.array([m for m in self._pitches(index, time_s).tolist() if not any(covers(o, m) for o in others)])
         least_db, most_db = before.level_db - RANG_DROP_DB, before.level_db + RANG_GAIN_DB
         return self._scene.sounds(time_s, pitches, others, least_db, most_db)
 
@@ -199,8 +197,3 @@ class Endings:
             if other is not one and track.first <= frame < track.stop
         ]
         return self._scene.others_at(one, time_s, self._sounding) + heard
-
-
-def _hides(other: float, midi: float) -> bool:
-    """Whether a string has no partial of its own beside another one; in unison they are never quite in tune."""
-    return is_shadow(other, midi) or abs(other - midi) <= UNISON_SEMITONES

@@ -18,7 +18,6 @@ FIRST_S = ((SETTLE_S, 4 * SETTLE_S), (SETTLE_S, 2 * SETTLE_S), (0.0, SETTLE_S))
 """Spans after a pick in any of which its pitch may be read: it may soon glide on from there."""
 CLEAR_SUPPORT = 0.35
 """A string of whose partials so large a share is there is clearly heard."""
-
 MADE_OUT_S = 0.15
 """A pitch that was made out so soon after the start is that of the start."""
 

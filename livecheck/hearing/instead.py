@@ -120,14 +120,15 @@ def _places(
         return [] if is_far else [nearest] * len(missing)
     # A string that was to be faded in lacks an onset: only one that is due is that of a wrong string struck instead.
     reach_s = SOON_S if scene.step(step).swell else math.inf
+    due_s = missing[0].window.expected_s
     clear = [
-        (moment.onset.rise - abs(moment.onset.time_s - missing[0].window.expected_s), place)
+        (moment.onset.rise - abs(moment.onset.time_s - due_s), place)
         for place, moment in enumerate(scene.moments)
         if place not in used
         and moment.onset.rise > CLEAR_RISE
         and moment.new_db >= scene.softest_db
         and _may_be_of(scene, missing[0], moment.onset.time_s, sounding)
-        and abs(moment.onset.time_s - missing[0].window.expected_s) < reach_s
+        and abs(moment.onset.time_s - due_s) < reach_s
     ]
     if not clear:
         return []

@@ -108,6 +108,12 @@ def is_shadow(lower: float, upper: float) -> bool:
     )
 
 
+def covers(other: float, midi: float) -> bool:
+    """Whether another string leaves a string no partial of its own: it hides behind that, or is in unison with it,
+    never quite in tune as that may be."""
+    return is_shadow(other, midi) or abs(other - midi) <= UNISON_SEMITONES
+
+
 @dataclass(frozen=True)
 class Support:
     """What a spectrum says for some pitches; arrays of one value a pitch."""

@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 
 from livecheck.hearing.moment import LONGEST_S, SEARCH_CENTS, Evidence, Moment
-from livecheck.hearing.partials import UNISON_SEMITONES, is_shadow
+from livecheck.hearing.partials import UNISON_SEMITONES, covers, is_shadow
 from livecheck.hearing.score import TimedScore, Window
 from livecheck.lesson.expectation import Checkpoint, Note
 
@@ -128,7 +128,7 @@ def asked_of(score: TimedScore) -> list[Asked]:
             if other.end_beat == begin and other.ending == "pick"
         ]
         covered = tuple(pitch for pitch, _ in ended if is_shadow(pitch, midi))
-        alike = (s for pitch, s in ended if is_shadow(pitch, midi) or abs(pitch - midi) <= UNISON_SEMITONES)
+        alike = (s for pitch, s in ended if covers(pitch, midi))
         since_s = max(alike, default=-math.inf)
         passing = () if checkpoint.swell else _passing(score, note)
         hidden = len(seen) < len(others)

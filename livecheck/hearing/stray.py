@@ -81,12 +81,13 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
         lingering = lingering_at(scene, moment, sounding, tracks)
         if place not in used:
             lingering -= _struck_anew(scene, moment, present, lingering)
-        carried = carried_along(scene, moment, found) if moment.onset.rise < AGAIN_RISE else {}
+        along = recent(moment, found) if moment.onset.rise < AGAIN_RISE else []
+        carried = carried_along(scene, along)
         lingering -= set(carried)
         after_s = np.array([moment.onset.time_s + CARRIED_AFTER_S])
         present += [float(scene.carried_midi(string, after_s)[0]) for string in sorted(lingering)]
         present += _soon_struck(moment, sounding)
-        now = _Ringing(asked, gone, lingering, carried, recent(moment, found) if carried else [])
+        now = _Ringing(asked, gone, lingering, carried, along)
         # While the bar is on its way no string is where either step has it.
         stray = _gliding_stray(scene, moment, now, place in used)
         if stray is None:
