@@ -62,7 +62,8 @@ class AudioEngine:
         spread: Spread = ONE_BY_ONE,
     ) -> None:
         """`least_frames`: how many observations wait for each other; the fewer, the sooner `ended` knows. `put_away`:
-        where what was heard lies, if not in memory. `spread`: how figures are listened to at the end."""
+        where what was heard lies, if not in memory. `spread`: how at the end the take is followed while its onsets are
+        looked for, and figures are listened to."""
         _keep_what_is_let_go()
         self._judge = TakeJudge(brief, spread)
         self._spread = spread

@@ -116,14 +116,14 @@ def _forked(
 def _serve(
     program: int,
     pipe: Connection,
-    theirs: Sequence[Connection],
+    others: Sequence[Connection],
     work: Callable[[Thing], Result],
     things: Sequence[Thing],
     turns: _Turns,
 ) -> None:
     """What a fork does, as long as the program that it works for is there: one that was killed stops nobody. It lets go
-    of the ends that are not its own, or it would wait for a reader that has died."""
-    for other in theirs:
+    of the ends that are of no use to it, or it would wait for a reader that has died."""
+    for other in others:
         other.close()
     with suppress(Exception):
         pipe.send({at: work(things[at]) for at in takewhile(lambda _: os.getppid() == program, turns)})

@@ -1,4 +1,5 @@
-"""Work that does not depend on each other: one after the other, or, where the world outside knows how, at a time."""
+"""Pieces of work that do not depend on each other: one after the other, or, where the world outside knows how, several
+at a time."""
 
 from __future__ import annotations
 
@@ -11,7 +12,7 @@ Other = TypeVar("Other")
 
 
 class Spread(Protocol):
-    """How such work is done."""
+    """How such pieces are done."""
 
     def each(self, work: Callable[[Thing], Result], things: Sequence[Thing]) -> list[Result]:
         """The same work on some things; the results in their order.
@@ -20,7 +21,7 @@ class Spread(Protocol):
         """
 
     def both(self, work: Callable[[], Result], beside: Callable[[], Other]) -> tuple[Result, Other]:
-        """Two works; of what is done `beside` only the result is kept."""
+        """Two pieces of work and their results; whatever else `beside` does may be lost."""
 
 
 class OneByOne:
