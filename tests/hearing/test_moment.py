@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from livecheck.hearing.moment import Moment
 from livecheck.hearing.onset import onsets
+from livecheck.hearing.recording import Recording
 from livecheck.hearing.spectrum import spectrogram
+from tests.hearing.played import Stroke, driven
 from tests.hearing.tones import Samples, laid, tone
 
 STRUCK_S = 1.0
@@ -14,7 +18,10 @@ DURATION_S = 2.0
 
 
 def _moment(*parts: tuple[float, Samples]) -> Moment:
-    recording = laid(list(parts), DURATION_S)
+    return _of(laid(list(parts), DURATION_S))
+
+
+def _of(recording: Recording) -> Moment:
     onset = min(onsets(recording), key=lambda o: abs(o.time_s - STRUCK_S))
     assert onset.time_s == pytest.approx(STRUCK_S, abs=0.005)
     spectra, deep = (spectrogram(recording, 0.0, DURATION_S, window, 256) for window in (2048, 4096))
@@ -47,6 +54,14 @@ def test_a_soft_string_is_told_from_two_others_that_lie_close(grip: tuple[float,
     loud = [*_grip(others[0], level=0.05), *_grip(others[1])]
     assert _moment(*loud, *_grip(soft, level=0.03)).evidence_for_asked(soft, others).presence > 0.6
     assert _moment(*loud).evidence_for_asked(soft, others).presence < 0.3
+
+
+@pytest.mark.parametrize("grip", [(57.0, 50.0, 64.0), (47.0, 59.0, 60.0, 62.0), (64.0, 52.0, 54.0, 59.0)])
+def test_what_others_mix_to_is_no_string_that_they_crowd(grip: tuple[float, ...]) -> None:
+    """It stands between their partials, in the room that the longer window finds there."""
+    silent, *others = grip
+    recording = driven([Stroke(0, STRUCK_S, DURATION_S, ((STRUCK_S, midi),)) for midi in others], 1.0)
+    assert replace(_of(recording), driven=True).evidence_for_asked(silent, others).presence < 0.3
 
 
 @pytest.mark.parametrize("rings", [40.0, 43.0, 45.0])

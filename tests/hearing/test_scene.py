@@ -148,3 +148,15 @@ def test_strings_that_ring_beside_what_is_struck_tell_whether_the_sound_is_drive
     together = scene.together(lay(asked_of(part.score), scene.moments))
     take.learn(0.0, clearness([(moment.peaks, midis) for moment, midis in together]))
     assert take.is_mixed is mixed
+
+
+@pytest.mark.parametrize(("close", "is_heard"), [((), False), ((61.0,), True)])
+def test_the_longer_window_is_for_strings_that_are_low_or_lie_close_to_another(
+    close: tuple[float, ...], is_heard: bool
+) -> None:
+    """Three that lie far below it leave it nothing in the usual window: what the longer one shows between the partials
+    of so many may be a band's or a room's."""
+    others = (45.0, 47.0, 50.0, *close)
+    scene = PART.scene(Stroke(0, 1.0, 4.0, ((1.0, midi),)) for midi in (60.0, *others))
+    assert not scene.is_there(2.0, 60.0, others)
+    assert scene.sounds(2.0, np.array([60.0]), others, -100.0, 0.0) is is_heard
