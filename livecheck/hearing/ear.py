@@ -74,7 +74,7 @@ class AudioEar:
     def again(self, from_s: float, until_s: float) -> Iterator[Glance]:
         """The glances of a part of the finished take once more, the first at `from_s` or just before it.
 
-        What is quiet is told by the loudest moment of all that was fed.
+        What is quiet is told by the loudest moment of all glances so far.
         """
         first = int(max(from_s, 0.0) / HOP_S)
         last = int(min(max(until_s, 0.0), self.recording.duration_s) / HOP_S) + 1

@@ -252,12 +252,9 @@ class Scene:
 
     def level_db(self, time_s: float, midi: float, others: Sequence[float]) -> float | None:
         """Level of a pitch's free partials at a time; None where fewer than two are free."""
-        level_db = float(self.levels_db(time_s, np.array([midi]), others)[0])
+        row = self.spectra.row(self.spectra.frame_at(time_s))
+        level_db = float(self._levels_db(self.spectra, row, np.array([midi]), others)[0])
         return None if np.isnan(level_db) else level_db
-
-    def levels_db(self, time_s: float, midis: NDArray[np.float64], others: Sequence[float]) -> NDArray[np.float32]:
-        """The same for some pitches, NaN where fewer than two partials are free; same shape."""
-        return self._levels_db(self.spectra, self.spectra.row(self.spectra.frame_at(time_s)), midis, others)
 
     def _levels_db(
         self,
@@ -266,7 +263,7 @@ class Scene:
         midis: NDArray[np.float64],
         others: Sequence[float],
     ) -> NDArray[np.float32]:
-        """The same by one or more rows of some spectra."""
+        """The same for some pitches, by one or more rows of some spectra; NaN where fewer than two are free."""
         free = free_partials(midis, others, spectra.bin_hz, self._mixed_hz(others))[:, :_LEVEL_PARTIALS]
         level = loudest_near(row, partials_hz(midis)[:, :_LEVEL_PARTIALS], spectra.bin_hz)
         count = free.sum(axis=1)
@@ -276,7 +273,7 @@ class Scene:
         return found
 
     def heard_db(self, times_s: Sequence[float], midi: float, others: Sequence[float]) -> list[tuple[float, bool]]:
-        """The same for one pitch at some times, and whether it sounds at each; empty where fewer than two partials are
+        """The level of a pitch at some times, and whether it sounds at each; empty where fewer than two partials are
         free."""
         frames = [self.spectra.frame_at(time_s) for time_s in times_s]
         rows = np.stack([self.spectra.row(frame) for frame in frames])
