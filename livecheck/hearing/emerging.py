@@ -30,7 +30,7 @@ SNAP_S = 0.07
 def emerged(scene: Scene, one: Asked, until_s: float = math.inf) -> Sounding | None:
     """The asked string, if it is there soon after its time, by `until_s` at the latest, and was not before."""
     spectra, window = scene.spectra, one.window
-    stop_s = min(window.stop_s, until_s - APART_S)
+    stop_s = min(window.stop_s, min(until_s, scene.next_s) - APART_S)
     soon_s = min(window.expected_s + SOON_S, stop_s)
     while soon_s > window.expected_s and scene.is_silence(soon_s):
         soon_s -= EARLIER_S  # silenced by then, it was there before
@@ -52,9 +52,9 @@ def emerged(scene: Scene, one: Asked, until_s: float = math.inf) -> Sounding | N
     if not (rise[: soon - first + 1] <= -GAIN_DB).any() or scene.is_silence(float(spectra.times_s[first + top])):
         return None
     onset = Onset(_begin_s(spectra.times_s[first : first + top + 1], rise), 0.0)
-    if not one.checkpoint.swell and any(abs(o.time_s - onset.time_s) < SNAP_S for o in scene.background):
-        return None
     near = [moment.onset for moment in scene.moments if abs(moment.onset.time_s - onset.time_s) < SNAP_S]
+    if not near and not one.checkpoint.swell and any(abs(o.time_s - onset.time_s) < SNAP_S for o in scene.background):
+        return None
     with_others = min(near, key=lambda other: abs(other.time_s - onset.time_s), default=onset)
     return Sounding(one, with_others, midi, one.note.string)
 

@@ -92,19 +92,19 @@ class Listener:
     def hear(self, score: TimedScore, from_s: float, until_s: float) -> list[HeardNote]:
         """All notes heard around an attempt, between two times (where the attempts before and after it begin)."""
         near = [onset for onset in self._onsets if from_s <= onset.time_s < until_s]
-        scene = Scene(self._recording, near, self._copedent, score, self._moments)
+        next_s = min((onset.time_s for onset in self._onsets if onset.time_s >= until_s), default=math.inf)
+        scene = Scene(self._recording, near, self._copedent, score, self._moments, next_s)
         if self._clearness.is_mixed:
             scene.mark_driven()
         sounding, used = struck_strings(scene)
-        next_s = min((onset.time_s for onset in self._onsets if onset.time_s >= until_s), default=math.inf)
-        _set_stops(scene, sounding, next_s)
+        _set_stops(scene, sounding)
         tracks = _tracks(scene, sounding, ())
         others = strays(scene, sounding, tracks, used)
         first = sounding
         sounding, others = at_one_pitch(scene, first, others, used)
         scene.strays = others
         if others or sounding is not first:
-            _set_stops(scene, sounding, next_s)
+            _set_stops(scene, sounding)
             sounding = without_hidden(scene, without_mimicked(scene, sounding, others), others)
             tracks = _tracks(scene, sounding, others)
         _learn_slips(scene, sounding, tracks)
@@ -122,9 +122,9 @@ class Listener:
         return sorted(heard, key=lambda note: (note.start_s, note.string or 0))
 
 
-def _set_stops(scene: Scene, sounding: Sequence[Sounding], next_s: float) -> None:
+def _set_stops(scene: Scene, sounding: Sequence[Sounding]) -> None:
     """Each string is followed to its written end, or to the pick that ends it if that came at another time, and not
-    into the next attempt; `next_s`: when that begins."""
+    into the next attempt."""
     for one in sounding:
         note = one.asked.note
         stop_s = scene.score.time_s(note.end_beat)
@@ -136,7 +136,7 @@ def _set_stops(scene: Scene, sounding: Sequence[Sounding], next_s: float) -> Non
                 and s.onset.time_s > one.onset.time_s
             ]
             stop_s = min(enders, default=stop_s)
-        one.stop_s, one.due_s = (max(s, one.onset.time_s + SHORTEST_S) for s in (min(stop_s, next_s), stop_s))
+        one.stop_s, one.due_s = (max(s, one.onset.time_s + SHORTEST_S) for s in (min(stop_s, scene.next_s), stop_s))
 
 
 def _tracks(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNote]) -> list[Track]:

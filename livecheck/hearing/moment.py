@@ -195,7 +195,7 @@ class Moment:
         crowd = 1 if self.driven else max(1, len(others))
         found = self.evidences([midi], others, SEARCH_CENTS, crowd)[0]
         if self.driven and found.free < LEAST_UNMIXED:
-            return replace(self, driven=False).evidence_for_asked(midi, others)
+            return replace(self, driven=False).evidence(midi, others)
         return found
 
     def is_low(self, midi: float) -> bool:

@@ -120,11 +120,14 @@ class Scene:
         copedent: Copedent,
         score: TimedScore,
         known: Moments | None = None,
+        next_s: float = math.inf,
     ) -> None:
-        """`known`: what was worked out for other scenes of the recording, which is added to."""
+        """`known`: what was worked out for other scenes of the recording, which is added to. `next_s`: when the next
+        attempt begins, of which the spectra may hold something."""
         self.recording = recording
         self.copedent = copedent
         self.score = score
+        self.next_s = next_s
         self.strays: Sequence[HeardNote] = ()
         """What was struck that nobody asked for, once that is known."""
         self._driven = False

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from livecheck.hearing.emerging import emerged
+from livecheck.hearing.onset import Onset, onsets
 from livecheck.hearing.picks import asked_of
 from livecheck.hearing.scene import Scene, Sounding
 from tests.hearing.played import Part, Stroke, recorded
@@ -107,14 +109,25 @@ def test_a_string_that_comes_with_others_begins_with_them() -> None:
     assert found.onset.time_s == pytest.approx(3.02, abs=0.006)
 
 
-@pytest.mark.parametrize(("others", "is_found"), [(0, True), (5, False)])
-def test_what_comes_with_an_onset_of_those_who_play_beside_is_theirs(others: int, is_found: bool) -> None:
-    """One that comes softly by itself is the player's."""
+@pytest.mark.parametrize(("others", "struck", "is_found"), [(0, False, True), (5, False, False), (5, True, True)])
+def test_what_comes_with_an_onset_of_those_who_play_beside_is_theirs(others: int, struck: bool, is_found: bool) -> None:
+    """One that comes softly by itself is the player's, and so is one that comes with a string of his."""
     beats = (1, 1.75, 2.5, 3)
     part = Part.of(*(f"{{ beat = {beat}, fret = 3, pick = [{5 if beat == 3 else 6}] }}" for beat in beats))
     *picked, _ = part.strokes().values()
     band = [Stroke(0, at_s, at_s + 0.3, ((at_s, 72.6),), 0.012) for at_s in 3.5 + 0.5 * np.arange(others)]
-    scene = part.scene([*picked, Stroke(5, 3.15, 4.0, ((3.15, 62.0),), 0.012), *band])
-    assert scene.has_background is not is_found
+    mine = [Stroke(9, 3.1, 4.0, ((3.1, 50.0),), 0.05)] * struck
+    scene = part.scene([*picked, *mine, Stroke(5, 3.15, 4.0, ((3.15, 62.0),), 0.012), *band])
+    scene.background += [Onset(3.12, 0.3)] * struck
+    assert scene.has_background is (others > 0)
     asked = next(one for one in asked_of(part.score) if one.checkpoint.step == 4)
+    assert (emerged(scene, asked) is not None) is is_found
+
+
+@pytest.mark.parametrize(("next_s", "is_found"), [(math.inf, True), (3.2, False)])
+def test_what_comes_when_the_next_attempt_begins_is_of_that(next_s: float, is_found: bool) -> None:
+    under, faded = SWELL.strokes().values()
+    recording = recorded([under, replace(faded, start_s=3.18, swell_s=0.1, knots=((3.18, 62.0),))])
+    scene = Scene(recording, onsets(recording), SWELL.copedent, SWELL.score, next_s=next_s)
+    asked = next(one for one in asked_of(SWELL.score) if one.checkpoint.step == 2)
     assert (emerged(scene, asked) is not None) is is_found

@@ -64,6 +64,16 @@ def test_what_others_mix_to_is_no_string_that_they_crowd(grip: tuple[float, ...]
     assert replace(_of(recording), driven=True).evidence_for_asked(silent, others).presence < 0.3
 
 
+def test_where_mixtures_leave_too_little_a_string_is_read_as_if_there_were_none() -> None:
+    """And as if nothing crowded it, which the longer window would be asked for."""
+    asked, *others = 55.0, 53.0, 50.0
+    recording = driven([Stroke(0, STRUCK_S, DURATION_S, ((STRUCK_S, midi),)) for midi in others], 1.0)
+    moment = _of(recording)
+    told = replace(moment, driven=True).evidence_for_asked(asked, others)
+    assert told == moment.evidence(asked, others)
+    assert told != moment.evidence_for_asked(asked, others)
+
+
 @pytest.mark.parametrize("rings", [40.0, 43.0, 45.0])
 def test_low_strings_are_told_apart(rings: float) -> None:
     """C2 is struck while a string rings on that nobody expects to: 65 Hz and, say, 110 Hz part after half a period of
