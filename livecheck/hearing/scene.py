@@ -152,13 +152,14 @@ class Scene:
         """What is struck brings so much at least."""
         self.background = [moment.onset for moment in loud if all(moment is not kept for kept in self.moments)]
         """The onsets of what others play, or of what rattles, in between."""
-        self._peaks: dict[int, Peaks] = {}
-        """Frame -> its peaks, where they were asked for."""
+        self._peaks: dict[tuple[Spectrogram, int], Peaks] = {}
+        """Spectra and frame -> its peaks, where they were asked for."""
         self._ways: dict[int, tuple[list[float], list[float]]] = {}
         """String -> its way, the same."""
 
     @property
     def has_background(self) -> bool:
+        """Whether others play, or something rattles, in between."""
         return bool(self.background)
 
     def moment_of(self, onset: Onset) -> Moment | None:
@@ -283,30 +284,30 @@ class Scene:
         levels_db = self._levels_db(self.spectra, rows, np.array([midi]), others)[:, 0].tolist()
         if any(math.isnan(level_db) for level_db in levels_db):
             return []
-        presences = supports([self._peaks_at(frame) for frame in frames], midi, others, self._mixed_hz(others))
+        peaks = [self._peaks_at(self.spectra, frame) for frame in frames]
+        presences = supports(peaks, midi, others, self._mixed_hz(others))
         return [(level_db, presence > THERE) for level_db, presence in zip(levels_db, presences, strict=True)]
 
     def is_there(self, time_s: float, midi: NDArray[np.float64] | float, others: Sequence[float]) -> bool:
         """Whether a pitch, or any of some, sounds at a time, by the partials that others leave free; where these are
         too few, it does not."""
-        return self._is_in(self._peaks_at(self.spectra.frame_at(time_s)), midi, others)
+        return self._is_in(self._peaks_at(self.spectra, self.spectra.frame_at(time_s)), midi, others)
 
     def sounds(
         self, time_s: float, midis: NDArray[np.float64], others: Sequence[float], least_db: float, most_db: float
     ) -> bool:
         """Whether any of some pitches sounds at a time with a level in between, by the usual window or by the longer
         one, in which strings that lie close together leave each other more partials."""
-        frame = self.spectra.frame_at(time_s)
-        levels_db = self._levels_db(self.spectra, self.spectra.row(frame), midis, others)
-        if self._is_in(self._peaks_at(frame), midis[(levels_db >= least_db) & (levels_db < most_db)], others):
-            return True
-        close = midis[self._is_close(midis, others)]
-        if not len(close):
-            return False
-        row = self._deep.row(self._deep.frame_at(time_s))
-        levels_db = self._levels_db(self._deep, row, close, others)
-        loud = close[(levels_db >= least_db) & (levels_db < most_db)]
-        return self._is_in(Peaks.of(row, self._deep.bin_hz), loud, others)
+
+        def sounds_in(spectra: Spectrogram, some: NDArray[np.float64]) -> bool:
+            if not len(some):
+                return False
+            frame = spectra.frame_at(time_s)
+            levels_db = self._levels_db(spectra, spectra.row(frame), some, others)
+            loud = some[(levels_db >= least_db) & (levels_db < most_db)]
+            return self._is_in(self._peaks_at(spectra, frame), loud, others)
+
+        return sounds_in(self.spectra, midis) or sounds_in(self._deep, midis[self._is_close(midis, others)])
 
     def _is_close(self, midis: NDArray[np.float64], others: Sequence[float]) -> NDArray[np.bool_]:
         """Which pitches are low, or have another string so near that the lowest partials of both melt into one in the
@@ -322,7 +323,7 @@ class Scene:
     def _mixed_hz(self, midis: Sequence[float]) -> NDArray[np.float64]:
         return mixtures(midis) if self._driven else NO_TONES
 
-    def _peaks_at(self, frame: int) -> Peaks:
-        if frame not in self._peaks:
-            self._peaks[frame] = Peaks.of(self.spectra.row(frame), self.spectra.bin_hz)
-        return self._peaks[frame]
+    def _peaks_at(self, spectra: Spectrogram, frame: int) -> Peaks:
+        if (spectra, frame) not in self._peaks:
+            self._peaks[spectra, frame] = Peaks.of(spectra.row(frame), spectra.bin_hz)
+        return self._peaks[spectra, frame]
