@@ -89,9 +89,13 @@ class Arrivals:
         return glides
 
     def _astray(self, group: Sequence[Checkpoint], level: float) -> float:
-        """The pitch on which a string rests that made none of some moves, which may be another one than before."""
+        """The pitch on which a string rests that made none of some moves, which may be another one than before; of one
+        that was lost then, that on which it is heard again before it moves on."""
         window = self._score.window(group[-1])
-        tail = self._tail(window, sum(map(_asked, group)), self._limit_s(window, group[-1]))
+        limit_s = self._limit_s(window, group[-1])
+        tail = self._tail(window, sum(map(_asked, group)), limit_s)
+        if not len(tail):
+            _, tail = self._chain.curve(window.stop_s, limit_s)
         if not len(tail):
             return level
         rest = median(tail)

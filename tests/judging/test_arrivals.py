@@ -83,6 +83,19 @@ def test_a_move_begins_where_the_one_before_went_astray() -> None:
     assert found.settled(1, 3.0) == pytest.approx(66.0, abs=0.02)
 
 
+def test_a_string_that_was_lost_moves_on_from_where_it_is_heard_again() -> None:
+    """It fades before the second step, and is struck again once it is there: the third takes it on from there."""
+    steps = ("beat = 1, fret = 6, pick = [5]", "beat = 3, fret = 5, over = 0.25", "beat = 5, fret = 4, over = 0.25")
+    lesson = read_lesson(lesson_of(figure_of("1", 8, *steps)), "lesson.toml", load_copedent)
+    expectation = expect(lesson.figures[0], lesson.copedent)
+    before, after = np.arange(1.0, 2.5, 0.005), np.arange(4.5, 8.0, 0.005)
+    first = HeardNote(5, 1.0, 4.5, before, np.full(len(before), 65.0), faded_s=2.5)
+    second = HeardNote(5, 4.5, 8.0, after, np.interp(after, [4.75, 5.0], [64.0, 63.0]))
+    found = Arrivals(expectation.notes[0], Chain((first, second)), TimedScore(expectation, 1.0, 1.0), 0.0)
+    assert _ends_s(found) == [None, pytest.approx(5.0, abs=0.02)]
+    assert found.settled(2, 5.0) == pytest.approx(63.0, abs=0.02)
+
+
 def test_a_string_that_stays_has_no_glide() -> None:
     assert _ends_s(_arrivals(SLIDE, [(1.0, 62.0)])) == [None]
 
