@@ -19,7 +19,7 @@ FIRST_S = ((SETTLE_S, 4 * SETTLE_S), (SETTLE_S, 2 * SETTLE_S), (0.0, SETTLE_S))
 CLEAR_SUPPORT = 0.35
 """A string of whose partials so large a share is there is clearly heard."""
 MADE_OUT_S = 0.15
-"""A pitch that was made out so soon after the start is that of the start."""
+"""A pitch that was made out so soon after the start, or so shortly before it was lost, is that which it had there."""
 
 
 @dataclass(frozen=True)
@@ -72,8 +72,11 @@ class HeardNote:
         known_s, midis = self._known
         if not len(known_s):
             return np.empty(0), np.empty(0)
-        late = self.supports is not None and known_s[0] > self.start_s + MADE_OUT_S
-        start_s, stop_s = max(start_s, known_s[0] if late else self.start_s), min(stop_s, self.heard_until_s)
+        start_s, stop_s = max(start_s, self.start_s), min(stop_s, self.heard_until_s)
+        if self.supports is not None and known_s[0] > self.start_s + MADE_OUT_S:
+            start_s = max(start_s, known_s[0])
+        if self.faded_s is not None and known_s[-1] < self.heard_until_s - MADE_OUT_S:
+            stop_s = min(stop_s, known_s[-1])
         if stop_s < start_s:
             return np.empty(0), np.empty(0)
         count = int((stop_s - start_s) / GRID_S + 1e-6) + 1

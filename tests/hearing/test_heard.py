@@ -42,6 +42,15 @@ def test_what_was_made_out_long_after_the_start_tells_nothing_of_the_start(made_
     assert (note.median_midi(1.0, 1.3) is None) == (made_out_s == from_s)
 
 
+@pytest.mark.parametrize(("made_out_s", "until_s"), [(1.7, 1.8), (1.5, 1.5)])
+def test_what_was_made_out_long_before_it_was_lost_tells_nothing_of_its_end(made_out_s: float, until_s: float) -> None:
+    """What comes last may be noise already, and stands for nothing that follows."""
+    note = replace(_note([1.1, made_out_s], [62.0, 62.0]), supports=np.ones(2))
+    faded = replace(note, faded_s=1.8)
+    assert faded.curve(1.0, 2.0)[0][-1] == pytest.approx(until_s)
+    assert note.curve(1.0, 2.0)[0][-1] == pytest.approx(2.0)
+
+
 def test_how_much_of_a_stretch_was_heard() -> None:
     """Frames a tenth of a second apart, of which three in a row were not heard."""
     times_s = np.array([1.05, 1.15, 1.25, 1.35, 1.75, 1.85, 1.95])
