@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 
 import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.hearing.again import AGAIN_AFTER_S
 from livecheck.hearing.moment import Moment
+from livecheck.hearing.partials import SHADOW_SEMITONES
+from livecheck.hearing.picks import ACCEPT, MASKED_FREE
 from livecheck.hearing.scene import Scene, Sounding
 from livecheck.hearing.track import Track
 
@@ -38,6 +40,26 @@ def lingering_at(scene: Scene, moment: Moment, sounding: Sequence[Sounding], tra
             ):
                 lingering.add(one.string)
     return lingering
+
+
+def silenced_by(scene: Scene, moment: Moment, lingering: Set[int], present: Sequence[float]) -> set[int]:
+    """Of strings that rang until a pick those that were silenced by it: nothing is left of them, wherever the bar may
+    have them by then, but what a string has that would hide behind them. `present`: the pitches of what sounds
+    anyway."""
+    before_s, stance = np.array([moment.onset.time_s - 0.06]), scene.step_at(moment.onset.time_s, 0.1).stance
+    ways = {
+        string: np.linspace(
+            float(scene.carried_midi(string, before_s)[0]), stance.midi(string, scene.copedent) + scene.offset, BETWEEN
+        ).tolist()
+        for string in lingering
+    }
+
+    def is_left(string: int, midi: float) -> bool:
+        others = [*present, *(way[-1] for other, way in ways.items() if other != string)]
+        own = moment.evidence(midi, [*others, *(midi + SHADOW_SEMITONES).tolist()])
+        return own.free < MASKED_FREE or own.presence >= ACCEPT
+
+    return {string for string, way in ways.items() if not any(is_left(string, midi) for midi in way)}
 
 
 def _sounds(

@@ -15,7 +15,7 @@ from livecheck.hearing.departure import LEAP_S
 from livecheck.hearing.growth import growth, track_midi, track_midis
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import newly
-from livecheck.hearing.lingering import CARRIED_AFTER_S, lingering_at
+from livecheck.hearing.lingering import CARRIED_AFTER_S, lingering_at, silenced_by
 from livecheck.hearing.median import medians
 from livecheck.hearing.moment import AFTER_S, LONGEST_S, Moment
 from livecheck.hearing.offer import STRAY_CENTS, STRUCK_SHARE, Proof, Stray, best, in_stances, on_their_way
@@ -85,6 +85,7 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
         carried = carried_along(scene, along)
         lingering -= set(carried)
         after_s = np.array([moment.onset.time_s + CARRIED_AFTER_S])
+        lingering -= silenced_by(scene, moment, lingering, present) if place in used else set()
         present += [float(scene.carried_midi(string, after_s)[0]) for string in sorted(lingering)]
         present += _soon_struck(moment, sounding)
         now = _Ringing(asked, gone, lingering, carried, along)

@@ -107,6 +107,13 @@ def test_a_string_that_rings_on_into_the_next_grip_is_no_stray() -> None:
     assert [s.string for s in strays(scene, sounding, tracked(scene, sounding), used) if s.start_s > 4.0] == []
 
 
+def test_a_string_that_the_pick_silenced_hides_no_stray() -> None:
+    """String 8 rings until strings 5 and 6 are struck, and string 4, an octave above it, along with them."""
+    part = Part.of("{ beat = 1, fret = 3, pick = [8] }", "{ beat = 3, fret = 3, pick = [5, 6] }")
+    assert [s.string for s in _heard(part, [Stroke(4, 3.0, 4.5, ((3.0, 67.0),))])[0]] == [4]
+    assert _heard(part)[0] == []
+
+
 # while the bar moves, and where a louder string covers another
 
 
