@@ -72,6 +72,11 @@ def growth(scene: Scene, moment: Moment, index: int, ringing: Sequence[tuple[Sou
     return Growth(median((after_db - before_db)[free]), back_db, behind, most_back_db=most_back_db)
 
 
+def is_coming(one: Sounding, time_s: float) -> bool:
+    """Whether a string is still being faded in at a time."""
+    return one.asked.checkpoint.swell and time_s < one.onset.time_s + FADED_IN_S
+
+
 def _seen_from(scene: Scene, track: Track, other: Track, onset_s: float, midi: float) -> list[float]:
     """Where another string is before and after an onset if a string that moves is taken to stand still at a pitch."""
     times_s = (onset_s - BEFORE_S, onset_s + AFTER_S)

@@ -12,7 +12,7 @@ from livecheck.hearing.again import AGAIN_RISE, BACK_DB, ringing_at
 from livecheck.hearing.capture import Left, captured
 from livecheck.hearing.carried import carried_along, courses, recent
 from livecheck.hearing.departure import LEAP_S
-from livecheck.hearing.growth import growth, track_midi, track_midis
+from livecheck.hearing.growth import growth, is_coming, track_midi, track_midis
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.instead import newly
 from livecheck.hearing.lingering import CARRIED_AFTER_S, lingering_at, silenced_by
@@ -113,12 +113,14 @@ def _struck_anew(scene: Scene, moment: Moment, present: Sequence[float], lingeri
 
 def _is_struck_again(scene: Scene, moment: Moment, now: _Ringing, stray: Stray, beside: bool) -> bool:
     """Whether what seems to be a stray hides behind a ringing string that came back to what it was, or brings less than
-    half of all that is new beside one: that was struck again, and is not quite where it was looked for. `beside`:
-    whether asked strings are struck at the same moment."""
+    half of all that is new beside one: that was struck again, and is not quite where it was looked for. One that
+    is still being faded in grows by itself. `beside`: whether asked strings are struck at the same moment."""
     is_less = not beside and stray.share < STRUCK_SHARE
     for index, (one, track) in enumerate(now.asked):
         there = track_midi(scene, track, moment.onset.time_s + AFTER_S)
-        if one not in now.captured and (is_less or shadows(there, float(stray.note.midis[0]))):
+        if one in now.captured or is_coming(one, moment.onset.time_s):
+            continue
+        if is_less or shadows(there, float(stray.note.midis[0])):
             grown = growth(scene, moment, index, now.asked)
             if grown.gain_db > BACK_GAIN_DB and grown.back_db > -BACK_DB:
                 return True

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -112,6 +113,15 @@ def test_a_string_that_the_pick_silenced_hides_no_stray() -> None:
     part = Part.of("{ beat = 1, fret = 3, pick = [8] }", "{ beat = 3, fret = 3, pick = [5, 6] }")
     assert [s.string for s in _heard(part, [Stroke(4, 3.0, 4.5, ((3.0, 67.0),))])[0]] == [4]
     assert _heard(part)[0] == []
+
+
+def test_strings_that_are_still_being_faded_in_grow_beside_a_stray_by_themselves() -> None:
+    part = Part.of("{ beat = 1, fret = 3, pick = [4, 5, 6], swell = true }")
+    strokes = [replace(one, swell_s=0.4) for one in part.strokes().values()]
+    stray = Stroke(10, 1.2, 2.5, ((1.2, 50.0),), level=0.014)
+    scene, sounding = part.scene([*strokes, stray]), part.sounding(part.strokes())
+    found = strays(scene, sounding, tracked(scene, sounding), set())
+    assert [one.string for one in found] == [10]
 
 
 # while the bar moves, and where a louder string covers another
