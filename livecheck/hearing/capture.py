@@ -19,6 +19,8 @@ from livecheck.hearing.track import Track
 
 LEAP_SEMITONES = 0.8
 """A track that leaps to what another string sounds leaps by nearly a semitone or more."""
+MEANWHILE_S = 0.06
+"""So long after an onset its track has leapt."""
 BEFORE_LEAP_S = 0.1
 """A track that leaps to what is struck has left its string by so much before."""
 FAINT_RISE = 0.15
@@ -54,13 +56,23 @@ def captured(scene: Scene, moment: Moment, ringing: Sequence[tuple[Sounding, Tra
     gone = [
         (one, track)
         for one, track in rang
-        if _is_captured(scene, one, track, moment, ringing) or _leaps_with(leapt.get(one, []), heard.values())
+        if (one in heard or not _comes_home(scene, one, track, moment))
+        and (_is_captured(scene, one, track, moment, ringing) or _leaps_with(leapt.get(one, []), heard.values()))
     ]
     steady = [pair for pair in going_on if pair[0] not in dict(gone)]
     return {
         one: Left(heard[one].way, True) if one in heard else Left(_beside(scene, one, track, moment, steady), False)
         for one, track in gone
     }
+
+
+def _comes_home(scene: Scene, one: Sounding, track: Track, moment: Moment) -> bool:
+    """Whether a track leaps to where its string should have stood since before a leap: what it was drawn to until then
+    was no string but what is left of one, and this is the string struck again."""
+    times_s = moment.onset.time_s + np.array([-BEFORE_LEAP_S, MEANWHILE_S])
+    before, after = (scene.carried_midi(one.string, times_s, written=True) + one.slip).tolist()
+    there = track_midi(scene, track, float(times_s[1]))
+    return bool(max(abs(there - before), abs(there - after)) < SLIP_SEMITONES)
 
 
 def _leaps_with(left: Sequence[Departure], others: Iterable[Departure]) -> bool:

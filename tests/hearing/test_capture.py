@@ -23,8 +23,8 @@ STRAY = Stroke(0, STRAY_S, 4.0, ((STRAY_S, STRAY_MIDI),), level=0.3)
 SLIDE_S, SLIDE_SEMITONES = (STRAY_S - 0.15, STRAY_S + 0.25), 3.0
 
 
-def _around_stray(strokes: Iterable[Stroke], stray: Stroke = STRAY) -> Heard:
-    scene, sounding = PART.scene([*strokes, stray]), PART.sounding(PART.strokes())
+def _around_stray(strokes: Iterable[Stroke], stray: Stroke = STRAY, part: Part = PART) -> Heard:
+    scene, sounding = part.scene([*strokes, stray]), part.sounding(part.strokes())
     moment = min(scene.moments, key=lambda m: abs(m.onset.time_s - STRAY_S))
     tracks = tracked(scene, sounding)
     return scene, moment, {one.string: (one, track) for one, track in zip(sounding, tracks, strict=True)}
@@ -180,6 +180,18 @@ def test_a_string_is_where_its_track_left_it(heard: Heard) -> None:
     one, track = by_string[5]
     left = captured(scene, moment, [(one, _drawn(scene, track, 3.0, 15.0))])[one]
     assert left.way.at(AFTER_S) == pytest.approx(62.0, abs=0.1)
+
+
+@pytest.mark.parametrize(("fret", "found"), [(6, set()), (5, {5})])
+def test_a_track_that_leaps_to_where_its_string_is_due_was_not_on_it_before(fret: int, found: set[int]) -> None:
+    """The string has died away before the bar moved on, and is struck again, or another one is."""
+    part = Part.of("{ beat = 1, fret = 3, pick = [5] }", f"{{ beat = 2.5, fret = {fret}, over = 0.25 }}")
+    strokes = [replace(one, end_s=2.0) for one in part.strokes().values()]
+    scene, moment, by_string = _around_stray(strokes, STRAY, part)
+    one, track = by_string[5]
+    since = np.arange(len(track.midis)) >= scene.spectra.frame_at(STRAY_S) - track.first
+    leapt = replace(_drawn(scene, track, 0.0, 15.0), midis=np.where(since, STRAY_MIDI, 62.0))
+    assert _left(scene, moment, [(one, leapt)]) == found
 
 
 # soft strokes, and a bar on its way
