@@ -160,7 +160,7 @@ def _struck(
     struck |= {
         i
         for i in grown.keys() - struck
-        if _is_struck_with(beside[i], hidden, struck, grown[i], i in grew, _lower_db(grown, i, struck))
+        if _is_struck_with(beside[i], hidden, struck, grown[i], i in grew, _lower(grown, i, struck))
     }
     if driven and struck and not soft:
         struck |= {i for i, one in grown.items() if _loses_nothing(one)}
@@ -211,21 +211,24 @@ def _lends(one: Growth) -> bool:
 
 
 def _is_struck_with(
-    beside: Set[int], hidden: Set[int], struck: Set[int], one: Growth, grew: bool, lower_db: float
+    beside: Set[int], hidden: Set[int], struck: Set[int], one: Growth, grew: bool, lower: Sequence[Growth]
 ) -> bool:
     """Whether a string of which that cannot be told by itself was struck with others: hands repeat a grip as a whole.
-    Of two strings one may have been struck alone; then what the upper one shares with it is not what it was, as far as
-    the lower one's own came back to that: `lower_db`."""
+    `lower`: those that it hides behind and that were struck. Of two strings one may have been struck alone; then what
+    the upper one shares with it is not what it was, as far as the lower one's own came back to that, nor did it come
+    back growing by far more than that: nothing lends more than it gained."""
+    lower_db = max((other.back_db for other in lower), default=0.0)
     is_back = one.back_db > lower_db - WHOLE_DB and not -math.inf < one.gain_db < 0.0
     if len(beside) > 1:
         seen = beside - hidden
         return (seen if len(seen) > 1 else beside) <= struck and (bool(one.behind) or is_back)
-    return bool(one.behind) and grew and is_back
+    outgrew = bool(lower) and one.gain_db > max(other.gain_db for other in lower) + STRUCK_DB
+    return bool(one.behind) and grew and (is_back or (outgrew and one.back_db > -BACK_DB))
 
 
-def _lower_db(grown: Mapping[int, Growth], index: int, struck: Set[int]) -> float:
-    """How loud what a string hides behind is beside what it was when it was struck, if it was struck again."""
-    return max((grown[low].back_db for low in grown[index].behind if low in struck), default=0.0)
+def _lower(grown: Mapping[int, Growth], index: int, struck: Set[int]) -> list[Growth]:
+    """Those that a string hides behind, if they were struck again."""
+    return [grown[low] for low in grown[index].behind if low in struck]
 
 
 def _faded_db(grown: Mapping[int, Growth], index: int) -> float:

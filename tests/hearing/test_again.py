@@ -256,3 +256,21 @@ def test_what_is_so_much_louder_than_when_it_was_struck_is_struck_then(at_s: flo
     one = strokes.pop((1, 5))
     played = [*strokes.values(), replace(one, end_s=at_s, level=0.008), replace(one, start_s=at_s)]
     assert _again(TWO, played) == {}
+
+
+@pytest.mark.parametrize(("strings", "found"), [([4, 8], {4, 8}), ([8], {8})])
+def test_of_an_octave_the_upper_string_was_struck_too_if_it_grew_by_far_more_than_the_lower(
+    strings: list[int], found: set[int]
+) -> None:
+    """It had faded nearly to nothing, and the lower one is struck harder than before."""
+    upper, lower = (OCTAVE.strokes()[1, string] for string in (4, 8))
+    played = [
+        replace(upper, end_s=2.5, dying=3.0),
+        replace(lower, end_s=2.5),
+        *(
+            replace(one, start_s=2.5, level=0.25 if one is lower else 0.12)
+            for one in (upper, lower)
+            if one.string in strings
+        ),
+    ]
+    assert set(_again(OCTAVE, played)) == found
