@@ -56,13 +56,13 @@ def followed(scene: Scene, stray: HeardNote) -> Track:
     return track_all(scene.spectra, scaled(scene.spectra, first, stop), [quest])[0]
 
 
-def covered(track: Track, course: NDArray[np.float64], strays: Sequence[Track]) -> NDArray[np.bool_]:
+def covered(track: Track, courses: Sequence[NDArray[np.float64]], strays: Sequence[Track]) -> NDArray[np.bool_]:
     """On which frames of a track it has gone to where some stray is, until that has faded or is lost; shape (n,).
 
-    `course`: where bar and pedals have its string. On that it may be joined by a stray, or by the track of one that has
-    ended, but was not drawn to it.
+    `courses`: where bar and pedals have its string, by all that tells. On them it may be joined by a stray, or by the
+    track of one that has ended, but was not drawn to it; one of them may have been drawn there itself.
     """
-    astray = np.abs(track.midis - course) > ASTRAY_SEMITONES
+    astray = np.logical_or.reduce([np.abs(track.midis - course) > ASTRAY_SEMITONES for course in courses])
     out = np.zeros(len(track.midis), dtype=bool)
     for stray in strays:
         clear = stray.support >= CLEAR_SUPPORT
@@ -71,7 +71,7 @@ def covered(track: Track, course: NDArray[np.float64], strays: Sequence[Track]) 
         rings = np.arange(len(stray.midis)) < (over[0] if len(over) else len(stray.midis))
         here, there = shared(track, stray)
         out[here] |= rings[there] & (np.abs(track.midis[here] - stray.midis[there]) < SLIP_SEMITONES)
-    return out & astray
+    return np.asarray(out & astray)
 
 
 def _strings(scene: Scene, stray: HeardNote) -> set[int]:

@@ -228,7 +228,7 @@ def _heard(
     as it may be on its way. `beside`: the strays."""
     times = scene.spectra.times_s[track.first : track.stop]
     clear = (times <= stop_s - EDGE_S) & (times >= one.onset.time_s + EDGE_S) & _is_clear(track)
-    clear &= ~covered(track, scene.course(one, times), beside)
+    clear &= ~covered(track, [scene.course(one, times, as_written) for as_written in (False, True)], beside)
     known = clear if clear.any() else np.ones(len(times), dtype=bool)
     starts = [one.onset.time_s, *(onset.time_s for onset in again if onset.time_s < stop_s), stop_s]
     notes = []

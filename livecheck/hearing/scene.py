@@ -238,9 +238,10 @@ class Scene:
         """Where the score has a sounding string at a time, the slip that it began with kept."""
         return float(self.course(one, np.array(time_s)))
 
-    def course(self, one: Sounding, times_s: NDArray[np.float64]) -> NDArray[np.float64]:
-        """The same at some times; same shape."""
-        return one.asked.note.midi_at(self.score.beats_at(times_s)) + self.offset + one.slip
+    def course(self, one: Sounding, times_s: NDArray[np.float64], written: bool = False) -> NDArray[np.float64]:
+        """The same at some times, as it was followed or as the figure's line has it; same shape."""
+        beats = self.score.written_at(times_s) if written else self.score.beats_at(times_s)
+        return one.asked.note.midi_at(beats) + self.offset + one.slip
 
     def others_at(self, one: Sounding, time_s: float, sounding: Sequence[Sounding]) -> list[float]:
         """The pitches of the other strings that should sound at a time, and of what was struck beside them."""

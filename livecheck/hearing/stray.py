@@ -172,7 +172,7 @@ def _under_way(scene: Scene, one: Sounding, track: Track, moment: Moment) -> lis
     """Where a ringing string is while the sound after an onset is looked at, if it moves meanwhile; and where it should
     have come by then, as what a room holds up may hold its track."""
     times_s = moment.onset.time_s + np.array(MEANWHILE_S)
-    due = float(one.asked.note.midi_at(scene.score.written_at(times_s[-1]))) + scene.offset + one.slip
+    due = float(scene.course(one, times_s[-1:], written=True)[0])
     midis = track_midis(scene, track, times_s).tolist()
     return [*midis, due] if max(midis) - min(midis) > SLIP_SEMITONES else [due]
 
