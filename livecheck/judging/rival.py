@@ -8,7 +8,7 @@ import numpy as np
 
 from livecheck.hearing.heard import HeardNote
 from livecheck.judging.judge import Judgement
-from livecheck.judging.timing import RIVAL_S, Line, rival_of
+from livecheck.judging.timing import RIVAL_S, Event, Line, line_at, rival_of
 from livecheck.lesson.expectation import Expectation
 
 SAME_S = 0.03
@@ -60,6 +60,19 @@ def _mistaken_s(line: Line, judgement: Judgement, to_click: bool) -> list[float]
     agree = each_s.searchsorted(each_s + RIVAL_S, "right") - each_s.searchsorted(each_s - RIVAL_S, "left")
     most: list[float] = each_s[agree == agree.max(initial=0)].tolist()
     return most
+
+
+def elsewhere(events: Sequence[Event], line: Line, rival: Line) -> Line | None:
+    """Where a figure lies by what was heard of it where a rival of its line has it: where most of that agrees, or, if
+    that is where it lay, by what agrees with the rival, as long as half as much does; None where that is no more."""
+    if not events:
+        return None
+    most = line_at(events, line.beat_s)
+    if abs(most.start_s - line.start_s) > RIVAL_S:
+        return most
+    half = rival_of(events, most)
+    near = [event for event in events if abs(event.time_s - rival.time_s(event.beat)) <= RIVAL_S]
+    return line_at(near, line.beat_s) if half is not None and near else None
 
 
 def unexplained(judgement: Judgement, notes: Sequence[HeardNote], from_s: float, until_s: float) -> tuple[int, int]:

@@ -30,11 +30,11 @@ from livecheck.judging.look import Look
 from livecheck.judging.passage import Passage
 from livecheck.judging.placing import Place, Placing
 from livecheck.judging.remark import Remark
-from livecheck.judging.rival import rivals, unexplained
+from livecheck.judging.rival import elsewhere, rivals, unexplained
 from livecheck.judging.so_far import SoFar
 from livecheck.judging.sound import Sound
 from livecheck.judging.spread import ONE_BY_ONE, Spread
-from livecheck.judging.timing import RIVAL_S, Line, line_at
+from livecheck.judging.timing import Line, line_at
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.judging.wet import is_wet, without_repeats
 
@@ -262,9 +262,8 @@ class TakeJudge:
                     continue
                 look, line = looks[index], lines[index]
                 other = self._looked_elsewhere(look, replace(reading, lines=laid), index, judge, sound)
-                events = other.judgement.events()
-                moved = rival if to_click else line_at(events, line.beat_s) if events else line
-                if abs(moved.start_s - line.start_s) <= RIVAL_S:
+                moved = rival if to_click else elsewhere(other.judgement.events(), line, rival)
+                if moved is None:
                     continue  # it lies where it lay, and was heard better from there
                 from_s = min(one.time_s(expectation.beats[0] - NEAR_BEATS) for one in (line, moved))
                 until_s = max(one.time_s(expectation.beats[-1] + NEAR_BEATS) for one in (line, moved))

@@ -10,8 +10,8 @@ import pytest
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.score import TimedScore
 from livecheck.judging.judge import Judge
-from livecheck.judging.rival import rivals
-from livecheck.judging.timing import Line
+from livecheck.judging.rival import elsewhere, rivals
+from livecheck.judging.timing import Event, Line
 from livecheck.lesson.expectation import Expectation, expect
 from livecheck.sources.library import load_tolerances
 from tests.judging.midi_player import Take, extras, faults, figure_of, lesson_of
@@ -146,3 +146,34 @@ def test_what_was_struck_long_before_another_place_speaks_against_it() -> None:
         strokes[step, 5].end_s = start_s - 0.01
     report = take.report()
     assert faults(report) == {("d", 1, 5): ["sharp"], ("d", 2, 5): ["wrong-note"], ("d", 3, 5): ["wrong-note"]}
+
+
+def test_a_figure_lies_where_its_moves_agree_though_they_are_less_sharp_than_the_pick() -> None:
+    """Its pick is a quarter of a second late, one move a little late, the other a little early: where the pick lies
+    two mistakes are left, where the moves do one."""
+    before = figure_of(
+        "a", 6, "beat = 1, fret = 5, pick = [5]", "beat = 2, fret = 7, pick = [6]", "beat = 3, pick = [5]"
+    )
+    steps = ("beat = 1, fret = 3, pick = [5]", "beat = 3, fret = 5, over = 0.5", "beat = 5, fret = 8, over = 0.5")
+    take = Take(lesson_of(before + figure_of("d", 8, *steps), tempo=TEMPO))
+    take.play("a", 0.5)
+    (stroke,) = take.play("d", take.end_s("a", 0.5)).values()
+    stroke.strike_later(0.25)
+    offs_s = (0.0, 0.04, 0.04, -0.04, -0.04, 0.0)
+    stroke.points = [(time_s + off_s, midi) for (time_s, midi), off_s in zip(stroke.points, offs_s, strict=True)]
+    assert faults(take.report()) == {("d", 1, 5): ["late"]}
+
+
+@pytest.mark.parametrize(("weight", "count", "start_s"), [(1.0, 1, None), (0.7, 2, 0.8), (1.0, 4, 0.8)])
+def test_by_what_was_heard_from_a_rival_a_figure_lies_there_if_half_as_much_agrees_with_that(
+    weight: float, count: int, start_s: float | None
+) -> None:
+    """Of four events some agree with the line on which the figure lay, so many with the rival of that."""
+    line, rival = Line(1.0, 1.0), Line(0.8, 1.0)
+    lines, weights = [*[line] * (4 - count), *[rival] * count], [*[1.0] * (4 - count), *[weight] * count]
+    events = [
+        Event(float(beat), one.time_s(beat), each)
+        for beat, (one, each) in enumerate(zip(lines, weights, strict=True), start=1)
+    ]
+    found = elsewhere(events, line, rival)
+    assert (None if found is None else found.start_s) == (None if start_s is None else pytest.approx(start_s))
