@@ -21,6 +21,7 @@ from livecheck.lesson.figure import Figure
 from livecheck.lesson.tolerances import Tolerances
 
 HALF_BEAT = 0.5
+HELD_FAULTS: tuple[Fault, ...] = ("cut-short", "rang-on")
 WRONG_WEIGHT = 0.5
 """A wrong note still tells the time, but it may be another mistake."""
 SWELL_WEIGHT = 0.4
@@ -52,8 +53,9 @@ class Judgement:
 
     @property
     def mistakes(self) -> int:
-        """How many mistakes explain it: the strings of a step make one together."""
-        told = {(c.step, fault) for c in self.checkpoints for fault in c.faults}
+        """How many mistakes explain it: the strings of a step make one together. How long they were held is told by
+        where the figure is thought to lie, and tells nothing of that."""
+        told = {(c.step, fault) for c in self.checkpoints for fault in c.faults if fault not in HELD_FAULTS}
         return len(told) + len({extra.at_s for extra in self.extras})
 
     def events(self) -> list[Event]:

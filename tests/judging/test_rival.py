@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -162,6 +163,17 @@ def test_a_figure_lies_where_its_moves_agree_though_they_are_less_sharp_than_the
     offs_s = (0.0, 0.04, 0.04, -0.04, -0.04, 0.0)
     stroke.points = [(time_s + off_s, midi) for (time_s, midi), off_s in zip(stroke.points, offs_s, strict=True)]
     assert faults(take.report()) == {("d", 1, 5): ["late"]}
+
+
+def test_how_long_strings_were_held_is_none_of_the_mistakes_by_which_two_places_are_compared() -> None:
+    take = Take(RISING)
+    expectation = expect(take.figure("c"), take.lesson.copedent)
+    line = Line(1.0, 60.0 / TEMPO)
+    short = [replace(note, end_s=note.start_s + 0.2) for note in _heard(expectation, line)]
+    judge = Judge(take.lesson.copedent, load_tolerances("standard"), 0.0)
+    judgement = judge.judge_briefly(TimedScore(expectation, line.start_s, line.beat_s), short)
+    assert {c.faults for c in judgement.checkpoints} == {("cut-short",)}
+    assert judgement.mistakes == 0
 
 
 @pytest.mark.parametrize(("weight", "count", "start_s"), [(1.0, 1, None), (0.7, 2, 0.8), (1.0, 4, 0.8)])
