@@ -25,9 +25,11 @@ from livecheck.hearing.onset import Onset, onsets
 from livecheck.hearing.onset_so_far import onsets_since
 from livecheck.hearing.recording import PutAway, Recording, in_memory
 from livecheck.hearing.resample import WORK_RATE_HZ
+from livecheck.hearing.ripple import Ripple
 from livecheck.hearing.salience import HOP_S
 from livecheck.hearing.scene import MARGIN_S
 from livecheck.hearing.score import TimedScore
+from livecheck.hearing.tape_unit import TapeUnit
 from livecheck.judging.brief import Brief
 from livecheck.judging.fitting import Fitting
 from livecheck.judging.remark import Remark
@@ -92,7 +94,8 @@ class AudioEngine:
         """The verdict on all that was fed. NothingFound if no figure of the lesson is in it."""
         ear = self._ear
         ear.finish()
-        unit = DelayUnit.in_take(ear.recording)
+        ripple = Ripple(ear.recording)
+        unit = DelayUnit.in_take(ripple) or TapeUnit.in_take(ripple)
         if unit is not None:
             self._judge, ear = TakeJudge(self._judge.brief, self._spread), self._without(unit)
         _, found = self._spread.both(lambda: self._follow(ear), lambda: onsets(ear.recording))
@@ -104,7 +107,7 @@ class AudioEngine:
         for glance in ear.glances():
             self._judge.follow(glance)
 
-    def _without(self, unit: DelayUnit) -> AudioEar:
+    def _without(self, unit: DelayUnit | TapeUnit) -> AudioEar:
         """The take heard once more, without a delay unit's repeats."""
         ear = AudioEar(WORK_RATE_HZ, put_away=self._put_away)
         for piece in unit.taken_off(self._ear.recording):
