@@ -33,6 +33,9 @@ SURE_RISE = 0.4
 STRUCK_DB = 6.0
 """After a clear attack by which no string came back to what it was, the one that grew so much was struck, though it
 may be by partials that others have as well."""
+BROUGHT_SHARE = 0.7
+"""Of several strings a clear attack struck those near whose partials lies so much of what is new where others have
+none: a string may lose by its own stroke, which ends what it rang with."""
 EVEN_DB = 12.0
 """Strokes on strings that are struck together bring what the first ones did, but for so much, as hands are even."""
 WHOLE_DB = 3.0
@@ -91,7 +94,11 @@ def struck_again(
         if any(_is_struck_first(around[index][0], one) for index, one in grown.items()):
             continue
         steps = [one.asked.checkpoint.step for one, _ in around]
-        struck = _struck(stroke, grown, steps, scene.has_background and share < OWN_SHARE, moment.driven)
+        beside_others = scene.has_background and share < OWN_SHARE
+        struck = _struck(stroke, grown, steps, beside_others, moment.driven)
+        # Of what moves all partials are new where they come to; what mixes lies near any.
+        if stroke.rise > SURE_RISE and most <= MOVED_SEMITONES and not (beside_others or moment.driven):
+            struck |= _bringing(grown, struck)
         # Where others play, a clear attack or that a string grew may be theirs.
         if not scene.has_background or any(_came_back(grown[index]) for index in struck):
             for index in struck:
@@ -183,6 +190,16 @@ def _likeliest(grown: Mapping[int, Growth], beside_others: bool) -> set[int]:
     if alone or most.get(index, -math.inf) > STRUCK_DB:
         return {index}
     return set() if beside_others else _loud_alone(grown)
+
+
+def _bringing(grown: Mapping[int, Growth], struck: Set[int]) -> set[int]:
+    """Those of several strings that brought nearly all that an attack brought where others leave them room, none of
+    which hides behind another one that was struck; of one alone that tells nothing, as whatever shakes it brings the
+    same."""
+    if len(grown) == 1:
+        return set()
+    bringing = {index for index, one in grown.items() if one.share > BROUGHT_SHARE}
+    return {index for index in bringing if (bringing | struck).isdisjoint(grown[index].behind)}
 
 
 def _loud_alone(grown: Mapping[int, Growth]) -> set[int]:

@@ -24,6 +24,8 @@ STRUCK_AFTER_S = 0.06
 """So long after a string was struck it is as loud as that made it."""
 FADED_IN_S = 0.6
 """By then one that is to be faded in is as loud as it comes, be it struck or not."""
+LEAST_OF_ALL = 0.05
+"""Of all that is new a string that was struck brings so much at least where others have no partials; less is noise."""
 JUST_BEFORE_S, JUST_AFTER_S = 0.055, 0.05
 
 
@@ -41,6 +43,9 @@ class Growth:
     """Where others leave it no partial, as low strings do and several together: how much the middle one of all grew."""
     most_back_db: float = 0.0
     """As `back_db`, by all partials that it had to itself when it was struck, whatever others add to them now."""
+    share: float = 0.0
+    """Of all that the onset brought where others have no partials, 0 to 1, what it brought near those of this one; 0
+    where that is little of all that is new, and for a low one, near some of whose lies whatever is new."""
 
 
 def growth(scene: Scene, moment: Moment, index: int, ringing: Sequence[tuple[Sounding, Track]]) -> Growth:
@@ -53,15 +58,19 @@ def growth(scene: Scene, moment: Moment, index: int, ringing: Sequence[tuple[Sou
     beside = {place: trail for place, (_, trail) in enumerate(ringing) if place != index}
     seen = {place: _seen_from(scene, track, trail, onset_s, midi) for place, trail in beside.items()}
     others = {place: both for place, both in seen.items() if max(abs(p - midi) for p in both) > UNISON_SEMITONES}
-    free = _free(look, midi, [pitch for both in others.values() for pitch in both])
+    apart = [pitch for both in others.values() for pitch in both]
+    free = _free(look, midi, apart)
     behind: tuple[int, ...] = ()
     if not free.any():
         behind = tuple(place for place, both in others.items() if shadows(np.array(both), midi).any())
-        free = _free(look, midi, [pitch for place, both in others.items() if place not in behind for pitch in both])
+        apart = [pitch for place, both in others.items() if place not in behind for pitch in both]
+        free = _free(look, midi, apart)
+    share = 0.0 if look.is_low(midi) else _share(look, midi, apart)
     before_db, after_db = (_partials_db(row, midi, look.peaks.bin_hz) for row in (look.before, look.after))
     if not free.any():
         every = _free(look, midi, ())
-        return Growth(-np.inf, 0.0, behind, median((after_db - before_db)[every]) if every.any() else -np.inf)
+        shared_db = median((after_db - before_db)[every]) if every.any() else -np.inf
+        return Growth(-np.inf, 0.0, behind, shared_db, share=share)
     first_db = _first_db(scene, one, track, onset_s)
     known = np.isfinite(first_db)
     both = free & known
@@ -69,7 +78,12 @@ def growth(scene: Scene, moment: Moment, index: int, ringing: Sequence[tuple[Sou
     if behind and both.any():
         # Of partials that two strings share one may be louder than either has it, but hardly all of them.
         back_db = min(back_db, float(np.mean((after_db - first_db)[both])))
-    return Growth(median((after_db - before_db)[free]), back_db, behind, most_back_db=most_back_db)
+    return Growth(median((after_db - before_db)[free]), back_db, behind, most_back_db=most_back_db, share=share)
+
+
+def _share(look: Moment, midi: float, others: Sequence[float]) -> float:
+    where_free, of_all = look.brought_alone(midi, others)
+    return where_free if of_all >= LEAST_OF_ALL else 0.0
 
 
 def is_coming(one: Sounding, time_s: float) -> bool:

@@ -156,6 +156,14 @@ class Moment:
         own_db = 10.0 * np.log10(max(float(own.sum()), 1e-14))
         return float(own_db), float(own[free].sum() / max(float(self._new[free].sum()), 1e-14))
 
+    def brought_alone(self, midi: float, others: Sequence[float]) -> tuple[float, float]:
+        """Of what the onset brought near the partials of a pitch and of none of some others, the share, 0 to 1, in all
+        that it brought where these have none, and in all that it brought."""
+        bins_hz = self.peaks.bin_hz * np.arange(len(self._new), dtype=np.float64)
+        left = self._new * ~_is_of(bins_hz, others, GUARD_BINS * self.peaks.bin_hz)
+        own = float((left * _is_of(bins_hz, [midi], OWN_BINS * self.peaks.bin_hz)).sum())
+        return own / max(float(left.sum()), 1e-14), own / max(float(self._new.sum()), 1e-14)
+
     def evidence(self, midi: float, others: Sequence[float], within_cents: float = SEARCH_CENTS) -> Evidence:
         """What speaks for a string near a pitch, given the others that sound with it."""
         return self.evidences([midi], others, within_cents)[0]

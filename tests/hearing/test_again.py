@@ -153,6 +153,17 @@ def test_of_a_grip_of_four_two_that_hide_are_told_where_the_others_were(strings:
     assert _again(FOUR, _cut(FOUR, 2.2, strings)) == _at(2.2, *told)
 
 
+@pytest.mark.parametrize("string", [4, 5, 6])
+@pytest.mark.parametrize("at_s", [1.5, 2.2])
+def test_a_string_that_loses_by_its_own_stroke_is_told_by_what_that_brings(string: int, at_s: float) -> None:
+    """Struck elsewhere along the string it has one partial that it lacked, and less of all others."""
+    played = _cut(THREE, at_s, [string], level=0.04)
+    struck = next(one for one in played if one.start_s == at_s)
+    (_, midi), *_ = struck.knots
+    partial = replace(struck, knots=((at_s, midi + 12.0),), level=0.12, partials=1)
+    assert _again(THREE, [*played, partial]) == _at(at_s, string)
+
+
 def test_a_soft_attack_is_a_stroke_where_the_string_comes_back_to_what_it_was() -> None:
     """Another one, by which a string that has faded far grows a little, is none."""
     assert _again(TWO, _touched(TWO, 4.0, 5, 0.05, swell_s=0.03)) == _at(4.0, 5)
