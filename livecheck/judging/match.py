@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -63,7 +64,11 @@ def match(score: TimedScore, heard: Sequence[HeardNote], wrong_cents: float) -> 
         if first is None:
             matches.append(Match(note, ()))
             continue
-        again = _again(score, note, first, [n for n in free if not any(n is t for t in taken)], wrong_cents)
+        # What is struck with the pick that ends a string strikes none that rings.
+        enders = [one for i, one in chosen.items() if notes[i].start_beat >= note.end_beat]
+        over_s = min((one.start_s for one in enders), default=math.inf) - TOUCH_S
+        left = [n for n in free if n.start_s < over_s and not any(n is t for t in taken)]
+        again = _again(score, note, first, left, wrong_cents)
         taken += again
         asked_midi = score.sounding(note.checkpoints[0])
         pitch = pick_midi(first, asked_midi)

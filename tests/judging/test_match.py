@@ -189,6 +189,16 @@ def test_a_string_struck_again_after_it_was_silent_is_a_stray() -> None:
     assert _match([*book.values(), later]).strays == (later,)
 
 
+@pytest.mark.parametrize(("at_s", "is_again"), [(1.9, True), (1.98, False), (2.02, False)])
+def test_a_string_struck_together_with_the_pick_that_ends_it_is_a_stray(at_s: float, is_again: bool) -> None:
+    """String 6 is not asked for then: that it rang until then does not make it one that rings."""
+    part = Part.of("{ beat = 1, fret = 3, pick = [5, 6] }", "{ beat = 2, fret = 5, pick = [5] }")
+    heard = [_note(5, 1.0, 62.0, 2.0), _note(6, 1.0, 59.0, 2.0), _note(5, 2.0, 64.0), _note(6, at_s, 61.0)]
+    matched = _match(heard, part)
+    assert [len(m.again) for m in matched.matches] == [0, int(is_again), 0]
+    assert len(matched.strays) == int(not is_again)
+
+
 def test_of_two_notes_in_one_window_the_nearer_is_the_pick() -> None:
     book = _by_the_book()
     near, far = book[4, 4], _note(4, 4.4, 72.0, end_s=4.6)
