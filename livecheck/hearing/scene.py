@@ -45,6 +45,10 @@ dB, nine in ten onsets of a band 20 dB below the player lie 15 dB below the pick
 LEAST_BACKGROUND = 4
 BEGUN_S = 0.01
 """An onset's sound may have begun so much before the time that is read for it."""
+HUSHED_BEFORE_S, HUSHED_S = np.array([0.06, 0.045, 0.03]), 0.03
+"""When before an onset, and for how long, all is silent between the strings of a hand that silences the first ones,"""
+RANG_S = 0.2
+"""and when these still ring."""
 DEEP_S = 4.0 * AFTER_S
 """So far reaches the longer window by which strings are told apart whose partials lie close."""
 _LEVEL_PARTIALS = 6
@@ -169,6 +173,14 @@ class Scene:
     def is_silence(self, time_s: float) -> bool:
         """Whether what sounds from a time on is no more than the noise of a silence, beside what was struck."""
         return _loud_db(self.recording, time_s, math.inf) < self._faintest_db
+
+    def is_hushed_before(self, onset: Onset) -> bool:
+        """Whether all that sounds shortly before an onset is for a moment much softer than it was and than what the
+        onset brings: what rang until then has ended. What has faded so far may ring on."""
+        starts_s = (onset.time_s - HUSHED_BEFORE_S).tolist()
+        hushed_db = min(_loud_db(self.recording, start_s, start_s + HUSHED_S) for start_s in starts_s)
+        around_s = (onset.time_s - RANG_S, onset.time_s)
+        return hushed_db < min(_loud_db(self.recording, start_s, math.inf) for start_s in around_s) - SOFTEST_DB
 
     def together(self, struck: Sequence[Struck | None]) -> list[tuple[Moment, tuple[float, ...]]]:
         """The strings that were struck together, and those that should ring beside them, with the moment, in order."""

@@ -81,6 +81,8 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
         lingering = lingering_at(scene, moment, sounding, tracks)
         if place not in used:
             lingering -= _struck_anew(scene, moment, present, lingering)
+        elif scene.is_hushed_before(moment.onset):
+            lingering = set()
         along = recent(moment, found) if moment.onset.rise < AGAIN_RISE else []
         carried = carried_along(scene, along)
         lingering -= set(carried)

@@ -66,6 +66,18 @@ def test_a_neighbour_struck_along_with_a_grip_is_found() -> None:
     assert stray.start_s == pytest.approx(1.0, abs=0.005)
 
 
+@pytest.mark.parametrize(("silent_s", "count"), [(0.08, 1), (0.0, 0)])
+def test_a_string_that_was_silenced_before_the_bar_moved_is_a_stray_when_it_is_struck(
+    silent_s: float, count: int
+) -> None:
+    """Of one that rang on the bar makes a new pitch as well."""
+    part = Part.of("{ beat = 1, fret = 3, pick = [6] }", "{ beat = 3, fret = 8, pick = [4] }")
+    level = 0.1 if silent_s else 0.04
+    extra = [Stroke(6, 3.0 - (0.0 if silent_s else 0.02), 4.5, ((3.0, 64.0),), level, 0.0 if silent_s else 0.03)]
+    found, _ = _heard(part, extra, {(1, 6): 3.0 - silent_s})
+    assert [stray.string for stray in found] == [6] * count
+
+
 @pytest.mark.parametrize("string", [5, 6])
 @pytest.mark.parametrize("at_s", [1.6, 2.2, 3.5])
 def test_a_ringing_string_struck_again_is_no_other_string(string: int, at_s: float) -> None:
