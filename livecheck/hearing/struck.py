@@ -68,16 +68,17 @@ def _looked_again(
     # rolled grip nothing may have been found because they tell at which moments it is looked for.
     misled = not found and bool(missing) and scene.step(step).roll > 0
     mimicked = siblings if misled else [s for s in siblings if _is_mimicked(scene, s, missing, found)]
-    if mimicked:
-        others = [s for s in rest if s not in mimicked]
-        places = without_onsets_of(scene, free, mimicked)
-        every = [*missing, *(s.asked for s in mimicked)]
-        together = instead(scene, step, every, others, places)
+    for gone in [mimicked] if mimicked == siblings else [mimicked, siblings]:
+        others = [s for s in rest if s not in gone]
+        places = without_onsets_of(scene, free, gone)
+        every = [*missing, *(s.asked for s in gone)]
+        together = instead(scene, step, every, others, places) if gone else []
         own = [f.asked for f in together if f.string == f.asked.note.string]
-        is_whole = len(own) == len(together) and all(any(one is s.asked for one in own) for s in mimicked)
-        explains = len(own) > len(mimicked) and all(_is_mimicked(scene, s, every, together) for s in mimicked)
-        if is_whole and (explains or not misled):
+        is_whole = bool(gone) and len(own) == len(together) and all(any(one is s.asked for one in own) for s in gone)
+        explains = len(own) > len(gone) and all(_is_mimicked(scene, s, every, together) for s in [*gone, *found])
+        if is_whole and (explains or (gone is mimicked and not misled)):
             found, rest, free = together, others, places
+            break
     used |= free
     return [*rest, *found, *(s for s in hidden if all(f.asked is not s.asked for f in found))]
 

@@ -55,3 +55,14 @@ def test_what_hides_does_not_slip_alone_where_another_string_is_wrong() -> None:
     sounding, _ = struck_strings(part.scene(strokes.values()))
     assert {one.asked.note.string: one.string for one in sounding} == {5: 5, 6: 6, 8: 8, 10: 9}
     assert max(abs(one.midi - one.asked.midi) for one in sounding if one.string != 9) < 0.2
+
+
+def test_a_bar_elsewhere_is_told_by_what_none_of_the_asked_strings_has() -> None:
+    """Two frets lower string 4 has what string 5 was asked for and string 3 what 4 would have with a pedal; the even
+    partials of string 5 speak for string 3."""
+    part = Part.of("{ beat = 1, fret = 7, pick = [3, 4, 5] }", copedent="c6-ten-string")
+    played = [
+        replace(one, knots=tuple((time_s, midi - 2.0) for time_s, midi in one.knots)) for one in part.strokes().values()
+    ]
+    sounding, _ = struck_strings(part.scene(played))
+    assert {one.string: round(one.midi - one.asked.midi) for one in sounding} == {3: -2, 4: -2, 5: -2}
