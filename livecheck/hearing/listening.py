@@ -29,6 +29,7 @@ from livecheck.hearing.quest import Quest
 from livecheck.hearing.recording import Recording
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
 from livecheck.hearing.score import TimedScore
+from livecheck.hearing.spectrum import Spectrogram
 from livecheck.hearing.stray import strays
 from livecheck.hearing.struck import struck_strings, without_hidden, without_mimicked
 from livecheck.hearing.track import Track
@@ -42,6 +43,8 @@ EDGE_S = 0.03
 SHORTEST_S = 0.05
 CLEAR_FRAMES = 3
 """What another string's partials seem to make of one on its way, they make of it for less."""
+CLEARER = 0.2
+"""By so much more of all partials that are its own a string must be there in the longer window to be followed in it."""
 LOST_FRAMES = 9
 """For so much longer, a tenth of a second, a string must be lost in the noise than stand out of it to have faded."""
 LEARNT_S, LEARNT_SUPPORT = (0.06, 0.25), 0.6
@@ -156,8 +159,33 @@ def _tracks(scene: Scene, sounding: Sequence[Sounding], others: Sequence[HeardNo
         first, stop = spectra.span(stray.start_s, stray.start_s + STRAY_S)
         guess = float(stray.midis[0]) + _bar_since(scene, sounding, stray.start_s, spectra.times_s[first:stop])
         quests.append(Quest(first, stop, tuple({float(guess[0]), float(guess[-1])}), guess))
+    tracks = _followed(spectra, quests)[: len(sounding)]
+    unclear = [
+        i for i, one in enumerate(sounding) if scene.is_crowded(one.asked) and _clearness(tracks[i]) < 1.0 - CLEARER
+    ]
+    return _followed_deeper(scene, quests, tracks, unclear) if unclear else tracks
+
+
+def _followed(spectra: Spectrogram, quests: Sequence[Quest]) -> list[Track]:
     first, stop = min((q.first for q in quests), default=0), max((q.stop for q in quests), default=0)
-    return track_all(spectra, scaled(spectra, first, stop), quests)[: len(sounding)]
+    return track_all(spectra, scaled(spectra, first, stop), quests)
+
+
+def _followed_deeper(
+    scene: Scene, quests: Sequence[Quest], tracks: Sequence[Track], unclear: Sequence[int]
+) -> list[Track]:
+    """Tracks, of some strings those that the longer window has if these are far clearer: it leaves more partials
+    to low strings that sound together, and blurs where they move."""
+    near = [i for i, quest in enumerate(quests) if any(quest.meets(quests[index]) for index in unclear)]
+    deeper = dict(zip(near, _followed(scene.deep, [quests[i] for i in near]), strict=True))
+    return [
+        deeper[i] if i in unclear and _clearness(deeper[i]) > _clearness(track) + CLEARER else track
+        for i, track in enumerate(tracks)
+    ]
+
+
+def _clearness(track: Track) -> float:
+    return float(track.support.mean())
 
 
 def _learn_slips(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track]) -> None:

@@ -23,6 +23,10 @@ class Quest:
     written: NDArray[np.float64] | None = None
     """The same as the figure's line has it; None where there is none."""
 
+    def meets(self, other: Quest) -> bool:
+        """Whether both sound on some frame."""
+        return self.first < other.stop and other.first < self.stop
+
 
 def shared(one: Track | Quest, other: Track | Quest) -> tuple[slice, slice]:
     """Where each of two strings has the frames on which both sound; empty where there are none."""

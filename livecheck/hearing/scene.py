@@ -28,6 +28,7 @@ from livecheck.hearing.score import TimedScore
 from livecheck.hearing.spectrum import Spectrogram, loudest_near, spectrogram
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.figure import Step
+from livecheck.lesson.pitch import hz_of
 
 WINDOW = 2048
 HOP = 256
@@ -139,7 +140,7 @@ class Scene:
         start_s = max(0.0, score.start_s - MARGIN_S)
         stop_s = min(score.time_s(1.0 + float(figure.length)) + MARGIN_S, recording.duration_s)
         self.spectra = spectrogram(recording, start_s, max(stop_s, start_s + 0.1), WINDOW, HOP)
-        self._deep = spectrogram(recording, start_s, max(stop_s, start_s + 0.1), 2 * WINDOW, HOP)
+        self.deep = spectrogram(recording, start_s, max(stop_s, start_s + 0.1), 2 * WINDOW, HOP)
         near = [onset for onset in onsets if start_s < onset.time_s < stop_s]
         ends = [onset.time_s for onset in near[1:]] + [stop_s]
         levels_db = [_loud_db(recording, o.time_s, end) for o, end in zip(near, ends, strict=False)]
@@ -147,7 +148,7 @@ class Scene:
         picks = sum(bool(step.pick) for step in figure.steps)
         known = Moments() if known is None else known
         loud = [
-            known.at(onset, end, self.spectra, None if _is_followed(onset, near) else self._deep)
+            known.at(onset, end, self.spectra, None if _is_followed(onset, near) else self.deep)
             for onset, end, level_db in zip(near, ends, levels_db, strict=False)
             if level_db >= self._faintest_db
         ]
@@ -181,6 +182,11 @@ class Scene:
         hushed_db = min(_loud_db(self.recording, start_s, start_s + HUSHED_S) for start_s in starts_s)
         around_s = (onset.time_s - RANG_S, onset.time_s)
         return hushed_db < min(_loud_db(self.recording, start_s, math.inf) for start_s in around_s) - SOFTEST_DB
+
+    def is_crowded(self, asked: Asked) -> bool:
+        """Whether the partials of a string lie so close that those which should sound with it leave it few."""
+        crowd = min(1, len(asked.others)) if self._driven else len(asked.others)
+        return hz_of(asked.midi) < crowd * low_hz(self.spectra.bin_hz)
 
     def together(self, struck: Sequence[Struck | None]) -> list[tuple[Moment, tuple[float, ...]]]:
         """The strings that were struck together, and those that should ring beside them, with the moment, in order."""
@@ -320,7 +326,7 @@ class Scene:
             loud = some[(levels_db >= least_db) & (levels_db < most_db)]
             return self._is_in(self._peaks_at(spectra, frame), loud, others)
 
-        return sounds_in(self.spectra, midis) or sounds_in(self._deep, midis[self._is_close(midis, others)])
+        return sounds_in(self.spectra, midis) or sounds_in(self.deep, midis[self._is_close(midis, others)])
 
     def _is_close(self, midis: NDArray[np.float64], others: Sequence[float]) -> NDArray[np.bool_]:
         """Which pitches are low, or have another string so near that the lowest partials of both melt into one in the

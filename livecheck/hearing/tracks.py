@@ -60,7 +60,7 @@ def track_all(
     sought = [_Sought(clean, quest, spectra.bin_hz) for quest in quests]
     paths = [quest.guess for quest in quests]
     spans = [(quest.first, quest.stop) for quest in quests]
-    beside = [[i for i, span in enumerate(spans) if i != at and _meet(span, spans[at])] for at in range(len(spans))]
+    beside = [[i for i, other in enumerate(quests) if i != at and one.meets(other)] for at, one in enumerate(quests)]
     behind = [[_behind(quest, quests[i]) for i in near] for quest, near in zip(quests, beside, strict=True)]
 
     def follow(some: Sequence[int], turn: int) -> None:

@@ -314,3 +314,17 @@ def test_what_a_room_holds_of_a_string_is_not_another_one_struck_at_its_pitch(lo
         replace(second, knots=((2.0, 62.0),)),
     ]
     assert [round(midi, 1) for _, midi in _pitches(_by_key(_hear(part, played)))] == [67.0, 62.0]
+
+
+@pytest.mark.parametrize("strings", [(9, 10), (8, 9, 10), (7, 9, 10)])
+def test_low_strings_that_sound_together_are_followed_where_they_leave_each_other_partials(
+    strings: tuple[int, ...],
+) -> None:
+    """Down to C2, the lowest a fourth below the next."""
+    pick = f"{{ beat = 1, fret = 0, pick = [{', '.join(map(str, strings))}] }}"
+    part = Part.of(pick, "{ beat = 3, fret = 3, over = 0.5 }", length=5, copedent="c6-ten-string")
+    strokes = part.strokes()
+    heard = _by_key(_hear(part, strokes.values()))
+    assert set(heard) == _keys(strokes.values())
+    for stroke in strokes.values():
+        _is_like(heard[stroke.string, 1.0], stroke)
