@@ -12,28 +12,28 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from livecheck.hearing.amplifier import Amplifier
-from livecheck.hearing.delay_unit import DelayUnit
-from livecheck.hearing.ear import LEAST_FRAMES, AudioEar, Glance
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.listening import Glimpse, Listener
-from livecheck.hearing.midi_glance import glances_of
-from livecheck.hearing.midi_input import MidiInput
-from livecheck.hearing.midi_so_far import UNSETTLED_S, MidiEarSoFar
-from livecheck.hearing.mixing import Clearness
-from livecheck.hearing.onset import Onset, onsets
-from livecheck.hearing.onset_so_far import onsets_since
-from livecheck.hearing.recording import PutAway, Recording, in_memory
-from livecheck.hearing.resample import WORK_RATE_HZ
-from livecheck.hearing.ripple import Ripple
-from livecheck.hearing.salience import HOP_S
+from livecheck.hearing.midi.glance import glances_of
+from livecheck.hearing.midi.input import MidiInput
+from livecheck.hearing.midi.so_far import UNSETTLED_S, MidiEarSoFar
 from livecheck.hearing.scene import MARGIN_S
 from livecheck.hearing.score import TimedScore
-from livecheck.hearing.tape_unit import TapeUnit
+from livecheck.hearing.sound.amplifier import Amplifier
+from livecheck.hearing.sound.delay_unit import DelayUnit
+from livecheck.hearing.sound.ear import LEAST_FRAMES, AudioEar, Glance
+from livecheck.hearing.sound.mixing import Clearness
+from livecheck.hearing.sound.onset import Onset, onsets
+from livecheck.hearing.sound.onset_so_far import onsets_since
+from livecheck.hearing.sound.recording import PutAway, Recording, in_memory
+from livecheck.hearing.sound.resample import WORK_RATE_HZ
+from livecheck.hearing.sound.ripple import Ripple
+from livecheck.hearing.sound.salience import HOP_S
+from livecheck.hearing.sound.tape_unit import TapeUnit
 from livecheck.judging.brief import Brief
-from livecheck.judging.fitting import Fitting
-from livecheck.judging.remark import Remark
-from livecheck.judging.remarks import Remarks
+from livecheck.judging.meanwhile.remark import Remark
+from livecheck.judging.meanwhile.remarks import Remarks
+from livecheck.judging.places.fitting import Fitting
 from livecheck.judging.spread import ONE_BY_ONE, Spread
 from livecheck.judging.take import TakeJudge
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from livecheck.engine import AudioEngine, Brief, MidiEngine
 from livecheck.errors import Unusable
-from livecheck.hearing.midi_input import MidiInput
+from livecheck.hearing.midi.input import MidiInput
 from livecheck.judging.verdict import FigureVerdict
 from livecheck.lesson.figure import Lesson
 from livecheck.reports.document import document_of, text_of

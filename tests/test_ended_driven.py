@@ -7,7 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from livecheck.engine import AudioEngine, Brief
-from livecheck.hearing.resample import WORK_RATE_HZ
+from livecheck.hearing.sound.resample import WORK_RATE_HZ
 from livecheck.judging.verdict import FigureVerdict
 from livecheck.lesson.expectation import expect
 from livecheck.lesson.reading import read_lesson

@@ -13,7 +13,7 @@ import pytest
 
 from livecheck.engine import Brief, MidiEngine
 from livecheck.errors import Unusable
-from livecheck.hearing.midi_input import MidiInput
+from livecheck.hearing.midi.input import MidiInput
 from livecheck.lesson.expectation import Note, expect
 from livecheck.lesson.figure import Lesson
 from livecheck.lesson.reading import read_lesson

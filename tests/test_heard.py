@@ -75,5 +75,5 @@ def _half_a_beat_later(_: Sequence[Event], line: Line) -> Line:
 def test_the_notes_are_those_that_the_verdict_was_made_of(monkeypatch: pytest.MonkeyPatch) -> None:
     """Last of all, each figure is listened to where it does not lie."""
     verdict, notes = _of_demo()
-    monkeypatch.setattr("livecheck.judging.rival.rival_of", _half_a_beat_later)
+    monkeypatch.setattr("livecheck.judging.places.rival.rival_of", _half_a_beat_later)
     assert _of_demo() == (verdict, notes)

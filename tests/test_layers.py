@@ -26,10 +26,12 @@ def test_imports_go_one_way() -> None:
 @pytest.mark.parametrize(
     ("module", "line"),
     [
-        ("lesson/beat.py", "import livecheck.hearing.ear"),
-        ("hearing/ear.py", "import livecheck.judging.judge"),
-        ("judging/judge.py", "import threading"),
-        ("hearing/ear.py", "import soundfile"),
+        ("lesson/beat.py", "import livecheck.hearing.sound.ear"),
+        ("hearing/sound/ear.py", "import livecheck.judging.verdicts.judge"),
+        ("hearing/sound/onset.py", "import livecheck.hearing.scene"),
+        ("judging/places/follow.py", "import livecheck.judging.meanwhile.so_far"),
+        ("judging/verdicts/judge.py", "import threading"),
+        ("hearing/sound/ear.py", "import soundfile"),
         ("reports/document.py", "import livecheck.sources.library"),
     ],
 )

@@ -98,7 +98,7 @@ def _without_numbers(line: str) -> str:
 
 
 def test_the_map_of_the_tree_names_every_folder_and_every_file_that_it_names_is_there() -> None:
-    folders = {f"{path.parent.relative_to(ROOT)}/" for path in (ROOT / "livecheck").glob("*/__init__.py")}
+    folders = {f"{path.parent.relative_to(ROOT)}/" for path in (ROOT / "livecheck").glob("*/**/__init__.py")}
     assert folders <= set(re.findall(r"^\| `([^`]+)`", DEVELOPERS, re.MULTILINE))
     paths = [f"/{path.relative_to(ROOT).as_posix()}" for top in TREE for path in (ROOT / top).rglob("*.*")]
     for named in re.findall(r"`([\w./-]+\.(?:py|json|toml|ogg))`", DEVELOPERS):

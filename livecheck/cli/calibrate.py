@@ -144,7 +144,7 @@ def _measured(conversation: _Conversation, by: str | None, level_db: float) -> t
 
 
 def _by_loop(conversation: _Conversation, level_db: float) -> float | None:
-    from livecheck.hearing.latency import LONGEST_S, loop_latency_s
+    from livecheck.hearing.sound.latency import LONGEST_S, loop_latency_s
     from livecheck.sources.click import ruler
 
     played = ruler(conversation.rate_hz, level_db)
@@ -157,10 +157,10 @@ def _by_loop(conversation: _Conversation, level_db: float) -> float | None:
 
 
 def _by_playing_along(conversation: _Conversation, level_db: float) -> float | None:
-    from livecheck.hearing.latency import along_latency_s
-    from livecheck.hearing.onset import onsets
-    from livecheck.hearing.recording import Recording
-    from livecheck.hearing.resample import Resampler
+    from livecheck.hearing.sound.latency import along_latency_s
+    from livecheck.hearing.sound.onset import onsets
+    from livecheck.hearing.sound.recording import Recording
+    from livecheck.hearing.sound.resample import Resampler
     from livecheck.reports.large import Large
     from livecheck.sources.click import beat_frames, clicks
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from livecheck.engine import AudioEngine, Brief
-from livecheck.judging.remark import Remark
+from livecheck.judging.meanwhile.remark import Remark
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.keeping.flac_take import as_kept
 from livecheck.keeping.keeper import Keeper

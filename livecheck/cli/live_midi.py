@@ -11,8 +11,8 @@ from collections.abc import Sequence
 import mido
 
 from livecheck.engine import Brief, MidiEngine
-from livecheck.hearing.midi_input import CHANNELS, MidiInput
-from livecheck.judging.remark import Remark
+from livecheck.hearing.midi.input import CHANNELS, MidiInput
+from livecheck.judging.meanwhile.remark import Remark
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
 from livecheck.keeping.keeper import Keeper
 from livecheck.keeping.midi_take import TICK_S, ticks_of

@@ -124,7 +124,7 @@ class _Measured:
 
     def through(self, blocks: Iterable[tuple[int, NDArray[np.float32]]]) -> Measuring:
         """Go through sound, given as its rate and a block each time, until all is heard or it ends."""
-        from livecheck.hearing.steady import SteadyEar
+        from livecheck.hearing.sound.steady import SteadyEar
 
         ear: SteadyEar | None = None
         for rate_hz, block in blocks:

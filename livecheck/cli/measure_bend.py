@@ -12,7 +12,7 @@ from livecheck.cli.output import put, say, show
 from livecheck.cli.status import CLEAN
 from livecheck.cli.stop import Stop
 from livecheck.errors import Unusable
-from livecheck.hearing.bend_range import BendRange
+from livecheck.hearing.midi.bend_range import BendRange
 from livecheck.keeping.instrument import write_instrument
 from livecheck.reports.large import Large
 from livecheck.sources.driver_message import Sent, Wanted

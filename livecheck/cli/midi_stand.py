@@ -20,7 +20,7 @@ from livecheck.cli.output_beside import Output
 from livecheck.cli.stand import BEFORE_S, Broken, CountIn, Ended
 from livecheck.cli.stop import Stop
 from livecheck.engine import Brief
-from livecheck.hearing.midi_input import MidiInput
+from livecheck.hearing.midi.input import MidiInput
 from livecheck.keeping.keeper import Keeper
 from livecheck.lesson.span import Span
 from livecheck.sources.driver_message import Opened, Sent

@@ -16,7 +16,7 @@ from livecheck.errors import Unusable
 if TYPE_CHECKING:
     from livecheck.cli.parser import Parser
     from livecheck.engine import Brief
-    from livecheck.hearing.midi_input import MidiInput
+    from livecheck.hearing.midi.input import MidiInput
     from livecheck.lesson.figure import Lesson
 
 

@@ -20,11 +20,11 @@ from livecheck.drafting.repeats import lag_s, without_repeats
 from livecheck.drafting.rolled import Attempt, rolled
 from livecheck.drafting.struck import Attack
 from livecheck.drafting.together import Together
-from livecheck.hearing.moment import Moment
-from livecheck.hearing.onset import onsets
-from livecheck.hearing.partials import hz
-from livecheck.hearing.recording import Recording
-from livecheck.hearing.spectrum import spectrogram
+from livecheck.hearing.sound.moment import Moment
+from livecheck.hearing.sound.onset import onsets
+from livecheck.hearing.sound.partials import hz
+from livecheck.hearing.sound.recording import Recording
+from livecheck.hearing.sound.spectrum import spectrogram
 
 WINDOW, SPECTRUM_HOP = 2048, 256
 QUIET_DB = -40.0

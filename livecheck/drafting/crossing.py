@@ -12,7 +12,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from livecheck.hearing.track import Track
+from livecheck.hearing.curves.track import Track
 
 PEDALS = 2.5
 """Semitones by which pedals and levers change how far apart two strings are."""

@@ -1,8 +1,9 @@
 """Where strings that ring together went between two picks: spectra in, a track for each string out.
 
-First the one bar under them is looked for: one offset for all. Then each string by itself (`hearing/tracks.py`), twice,
-the second time from where bar and pedals had it when it was last made out. As what seems the bar may be the pedals of
-several strings, and the other way round, both ways are gone and the one on which more of the strings is there is kept.
+First the one bar under them is looked for: one offset for all. Then each string by itself
+(`hearing/curves/tracks.py`), twice, the second time from where bar and pedals had it when it was last made out. As what
+seems the bar may be the pedals of several strings, and the other way round, both ways are gone and the one on which
+more of the strings is there is kept.
 """
 
 from __future__ import annotations
@@ -15,11 +16,11 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from livecheck.drafting.crossing import uncrossed
-from livecheck.hearing.partials import SHADOW_SEMITONES, SHADOW_WIDTH, hz, shadows
-from livecheck.hearing.quest import Quest
-from livecheck.hearing.spectrum import Spectrogram
-from livecheck.hearing.track import UNKNOWN_DB, Track
-from livecheck.hearing.tracks import track_all
+from livecheck.hearing.curves.quest import Quest
+from livecheck.hearing.curves.track import UNKNOWN_DB, Track
+from livecheck.hearing.curves.tracks import track_all
+from livecheck.hearing.sound.partials import SHADOW_SEMITONES, SHADOW_WIDTH, hz, shadows
+from livecheck.hearing.sound.spectrum import Spectrogram
 
 WIDEST, STEP = 13.0, 0.2
 """Semitones that the bar may slide under one pick, and how finely it is looked for."""

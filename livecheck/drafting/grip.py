@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.drafting.together import Together
-from livecheck.hearing.moment import Moment
-from livecheck.hearing.partials import GUARD_BINS, PARTIALS, TOP_HZ, WEIGHTS, Peaks, hz, support
+from livecheck.hearing.sound.moment import Moment
+from livecheck.hearing.sound.partials import GUARD_BINS, PARTIALS, TOP_HZ, WEIGHTS, Peaks, hz, support
 
 GRID_CENTS = 10
 MOST_CANDIDATES = 12

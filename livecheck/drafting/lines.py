@@ -18,13 +18,13 @@ from livecheck.drafting.leaps import without_leaps
 from livecheck.drafting.line import Line
 from livecheck.drafting.resting import NEAR, rests_of
 from livecheck.drafting.struck import Attack
+from livecheck.hearing.curves.track import UNKNOWN_DB
 from livecheck.hearing.heard import HeardNote
-from livecheck.hearing.partials import Peaks, hz, support
-from livecheck.hearing.recording import Recording
-from livecheck.hearing.resample import WORK_RATE_HZ
-from livecheck.hearing.salience import compressed
-from livecheck.hearing.spectrum import Spectrogram, spectrogram
-from livecheck.hearing.track import UNKNOWN_DB
+from livecheck.hearing.sound.partials import Peaks, hz, support
+from livecheck.hearing.sound.recording import Recording
+from livecheck.hearing.sound.resample import WORK_RATE_HZ
+from livecheck.hearing.sound.salience import compressed
+from livecheck.hearing.sound.spectrum import Spectrogram, spectrogram
 
 WINDOW, HOP = 2048, 256
 HOP_S = HOP / WORK_RATE_HZ

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from livecheck.hearing.partials import hz
-from livecheck.hearing.recording import Recording
-from livecheck.hearing.resample import WORK_RATE_HZ
-from livecheck.hearing.spectrum import magnitudes_of
+from livecheck.hearing.sound.partials import hz
+from livecheck.hearing.sound.recording import Recording
+from livecheck.hearing.sound.resample import WORK_RATE_HZ
+from livecheck.hearing.sound.spectrum import magnitudes_of
 
 WINDOW, HOP = 512, 128
 HOP_S = HOP / WORK_RATE_HZ

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from livecheck.drafting.own import HOP_S, own_rises
 from livecheck.drafting.struck import Attack
-from livecheck.hearing.recording import Recording
+from livecheck.hearing.sound.recording import Recording
 
 SHORTEST_S, LONGEST_S = 0.12, 0.8
 """Common practice: what delay units are set to behind a steel."""

@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 
 from livecheck.drafting.line import Rest
 from livecheck.hearing.heard import GRID_S
-from livecheck.judging.glide import HIGH, glide_of
-from livecheck.judging.vibrato import vibrato_of
+from livecheck.judging.verdicts.glide import HIGH, glide_of
+from livecheck.judging.verdicts.vibrato import vibrato_of
 
 FARTHEST, STAIR = 14, 0.5
 """Semitones up and down that one pick may be taken."""

@@ -15,10 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.drafting.struck import Attack
-from livecheck.hearing.partials import free_partials, partials_hz, shadows
-from livecheck.hearing.recording import Recording
-from livecheck.hearing.resample import WORK_RATE_HZ
-from livecheck.hearing.spectrum import loudest_near, magnitudes_of
+from livecheck.hearing.sound.partials import free_partials, partials_hz, shadows
+from livecheck.hearing.sound.recording import Recording
+from livecheck.hearing.sound.resample import WORK_RATE_HZ
+from livecheck.hearing.sound.spectrum import loudest_near, magnitudes_of
 
 ROLLED_S = 0.2
 """Strings of a roll follow each other within it."""

@@ -12,10 +12,10 @@ from livecheck.drafting.attacks import attacks
 from livecheck.drafting.line import Line
 from livecheck.drafting.lines import line_of_note, lines_of
 from livecheck.drafting.together import Together
-from livecheck.hearing.midi import MidiEar
-from livecheck.hearing.midi_input import MidiInput
-from livecheck.hearing.recording import Recording
-from livecheck.hearing.resample import Resampler
+from livecheck.hearing.midi.ear import MidiEar
+from livecheck.hearing.midi.input import MidiInput
+from livecheck.hearing.sound.recording import Recording
+from livecheck.hearing.sound.resample import Resampler
 from livecheck.lesson.copedent import Copedent
 
 if TYPE_CHECKING:

@@ -18,7 +18,7 @@ from livecheck.sources.audio_file import LONGEST_S
 
 if TYPE_CHECKING:
     from livecheck.engine import AudioEngine, MidiEngine
-    from livecheck.hearing.midi_input import MidiInput
+    from livecheck.hearing.midi.input import MidiInput
     from livecheck.reports.played import PlayedTake
 
 
@@ -110,7 +110,7 @@ def _played(
     verdict: TakeVerdict, engine: AudioEngine | MidiEngine, asked: Asked, duration_s: float, remarks: tuple[str, ...]
 ) -> PlayedTake:
     from livecheck.engine import AudioEngine
-    from livecheck.hearing.resample import WORK_RATE_HZ
+    from livecheck.hearing.sound.resample import WORK_RATE_HZ
     from livecheck.reports.played import PlayedFigure, PlayedTake
 
     figures = tuple(PlayedFigure(figure, tuple(engine.heard(figure))) for figure in verdict.figures)

@@ -15,25 +15,25 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from livecheck.hearing.again import struck_again
-from livecheck.hearing.carried import STRAY_S, covered, followed
-from livecheck.hearing.ending import Endings
+from livecheck.hearing.curves.quest import Quest
+from livecheck.hearing.curves.track import Track
+from livecheck.hearing.curves.tracks import scaled, track_all
+from livecheck.hearing.ends.ending import Endings
 from livecheck.hearing.heard import CLEAR_SUPPORT, HeardNote
 from livecheck.hearing.median import median, medians
-from livecheck.hearing.mixing import Chord, Clearness, clearness
-from livecheck.hearing.moments import Moments
-from livecheck.hearing.one_pitch import at_one_pitch
-from livecheck.hearing.onset import Onset
-from livecheck.hearing.picks import asked_of, lay
-from livecheck.hearing.quest import Quest
-from livecheck.hearing.recording import Recording
 from livecheck.hearing.scene import SLIP_SEMITONES, Scene, Sounding
 from livecheck.hearing.score import TimedScore
-from livecheck.hearing.spectrum import Spectrogram
-from livecheck.hearing.stray import strays
-from livecheck.hearing.struck import struck_strings, without_hidden, without_mimicked
-from livecheck.hearing.track import Track
-from livecheck.hearing.tracks import scaled, track_all
+from livecheck.hearing.sound.mixing import Chord, Clearness, clearness
+from livecheck.hearing.sound.moments import Moments
+from livecheck.hearing.sound.onset import Onset
+from livecheck.hearing.sound.recording import Recording
+from livecheck.hearing.sound.spectrum import Spectrogram
+from livecheck.hearing.strokes.picks import asked_of, lay
+from livecheck.hearing.strokes.struck import struck_strings, without_hidden, without_mimicked
+from livecheck.hearing.unasked.again import struck_again
+from livecheck.hearing.unasked.carried import STRAY_S, covered, followed
+from livecheck.hearing.unasked.one_pitch import at_one_pitch
+from livecheck.hearing.unasked.stray import strays
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.expectation import Checkpoint
 

@@ -16,16 +16,25 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.median import median
-from livecheck.hearing.mixing import mixtures
-from livecheck.hearing.moment import AFTER_S, FULL_RISE, LONGEST_S, Moment, low_hz
-from livecheck.hearing.moments import Moments
-from livecheck.hearing.onset import Onset
-from livecheck.hearing.partials import GUARD_BINS, NO_TONES, Peaks, free_partials, hz, partials_hz, support, supports
-from livecheck.hearing.picks import MASKED_FREE, Asked, Struck
-from livecheck.hearing.recording import Recording
-from livecheck.hearing.resample import WORK_RATE_HZ
 from livecheck.hearing.score import TimedScore
-from livecheck.hearing.spectrum import Spectrogram, loudest_near, spectrogram
+from livecheck.hearing.sound.mixing import mixtures
+from livecheck.hearing.sound.moment import AFTER_S, FULL_RISE, LONGEST_S, Moment, low_hz
+from livecheck.hearing.sound.moments import Moments
+from livecheck.hearing.sound.onset import Onset
+from livecheck.hearing.sound.partials import (
+    GUARD_BINS,
+    NO_TONES,
+    Peaks,
+    free_partials,
+    hz,
+    partials_hz,
+    support,
+    supports,
+)
+from livecheck.hearing.sound.recording import Recording
+from livecheck.hearing.sound.resample import WORK_RATE_HZ
+from livecheck.hearing.sound.spectrum import Spectrogram, loudest_near, spectrogram
+from livecheck.hearing.strokes.picks import MASKED_FREE, Asked, Struck
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.figure import Step
 from livecheck.lesson.pitch import hz_of

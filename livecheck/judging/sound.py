@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Literal, Protocol
 
-from livecheck.hearing.ear import Glance
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.listening import Glimpse
 from livecheck.hearing.score import TimedScore
+from livecheck.hearing.sound.ear import Glance
 
 
 class Sound(Protocol):

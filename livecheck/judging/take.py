@@ -16,27 +16,27 @@ from typing import Literal
 import numpy as np
 
 from livecheck.errors import NothingFound
-from livecheck.hearing.ear import Glance
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.median import median
-from livecheck.hearing.salience import HOP_S
 from livecheck.hearing.score import TimedScore
+from livecheck.hearing.sound.ear import Glance
+from livecheck.hearing.sound.salience import HOP_S
 from livecheck.judging.brief import Brief
-from livecheck.judging.broken import broken_off
-from livecheck.judging.fitting import LEAST_SUPPORT, NEAR_BEATS, Fitting
-from livecheck.judging.follow import Follower
-from livecheck.judging.judge import Judge, Judgement
-from livecheck.judging.look import Look
-from livecheck.judging.passage import Passage
-from livecheck.judging.placing import Place, Placing
-from livecheck.judging.remark import Remark
-from livecheck.judging.rival import elsewhere, rivals, unexplained
-from livecheck.judging.so_far import SoFar
+from livecheck.judging.meanwhile.remark import Remark
+from livecheck.judging.meanwhile.so_far import SoFar
+from livecheck.judging.places.fitting import LEAST_SUPPORT, NEAR_BEATS, Fitting
+from livecheck.judging.places.follow import Follower
+from livecheck.judging.places.look import Look
+from livecheck.judging.places.passage import Passage
+from livecheck.judging.places.placing import Place, Placing
+from livecheck.judging.places.rival import elsewhere, rivals, unexplained
 from livecheck.judging.sound import Sound
 from livecheck.judging.spread import ONE_BY_ONE, Spread
 from livecheck.judging.timing import Line, line_at
 from livecheck.judging.verdict import FigureVerdict, TakeVerdict
-from livecheck.judging.wet import is_wet, without_repeats
+from livecheck.judging.verdicts.broken import broken_off
+from livecheck.judging.verdicts.judge import Judge, Judgement
+from livecheck.judging.verdicts.wet import is_wet, without_repeats
 
 FAR_TUNINGS_CENTS = (-45.0, 45.0)
 """Tunings tried where figures are missing: the follower itself hears some 40 cents to each side."""

@@ -15,7 +15,7 @@ import mido
 import numpy as np
 
 from livecheck.hearing.heard import HeardNote
-from livecheck.hearing.midi_input import CHANNELS
+from livecheck.hearing.midi.input import CHANNELS
 from livecheck.lesson.expectation import expect
 from livecheck.lesson.figure import Figure, Lesson
 from livecheck.reports.played import PlayedTake

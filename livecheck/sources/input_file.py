@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct
 
 from livecheck.errors import Unusable
-from livecheck.hearing.midi_input import CHANNELS, DEFAULT_BEND_SEMITONES, MidiInput
+from livecheck.hearing.midi.input import CHANNELS, DEFAULT_BEND_SEMITONES, MidiInput
 from livecheck.lesson.reading import read_document
 
 WIDEST_BEND_SEMITONES = 127.0

@@ -14,7 +14,7 @@ from importlib.resources import files
 from pathlib import Path
 
 from livecheck.errors import Unusable
-from livecheck.hearing.midi_input import MidiInput
+from livecheck.hearing.midi.input import MidiInput
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.figure import Lesson
 from livecheck.lesson.pitch import name_of

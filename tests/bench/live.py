@@ -34,8 +34,8 @@ from livecheck.cli.live_audio import LiveAudio
 from livecheck.cli.session import Session
 from livecheck.cli.telling import tell_remark
 from livecheck.engine import Brief, MidiEngine
-from livecheck.judging.remark import Remark
-from livecheck.judging.so_far import DECIDED_S
+from livecheck.judging.meanwhile.remark import Remark
+from livecheck.judging.meanwhile.so_far import DECIDED_S
 from livecheck.judging.verdict import FigureVerdict
 from livecheck.keeping.keeper import Keeper
 from livecheck.lesson.expectation import expect

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from livecheck.drafting.crossing import uncrossed
-from livecheck.hearing.track import REFINE_PARTIALS, Track
+from livecheck.hearing.curves.track import REFINE_PARTIALS, Track
 
 FRAMES = 60
 

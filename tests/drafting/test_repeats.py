@@ -10,7 +10,7 @@ from livecheck.drafting import repeats
 from livecheck.drafting.own import HOP_S
 from livecheck.drafting.repeats import LONGEST_S, SHORTEST_S, lag_s
 from livecheck.drafting.struck import Attack
-from livecheck.hearing.recording import Recording
+from livecheck.hearing.sound.recording import Recording
 
 AT = 60
 """Where each attack gains something again."""

@@ -22,7 +22,7 @@ from rich.console import Console
 
 from livecheck.cli.main import main
 from livecheck.errors import Unusable
-from livecheck.hearing.midi import MidiEar
+from livecheck.hearing.midi.ear import MidiEar
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.expectation import expect
 from livecheck.lesson.figure import Lesson

@@ -13,7 +13,7 @@ import pytest
 
 from livecheck.errors import Unusable
 from livecheck.grading.take import Asked, play
-from livecheck.hearing.midi_input import MidiInput
+from livecheck.hearing.midi.input import MidiInput
 from livecheck.judging.brief import Brief
 from livecheck.pages.beside import beside_page
 from livecheck.pages.take import take_section, takes_page

@@ -11,7 +11,7 @@ import pytest
 
 from livecheck.engine import Brief, MidiEngine
 from livecheck.errors import Unusable
-from livecheck.hearing.midi_input import MidiInput
+from livecheck.hearing.midi.input import MidiInput
 from livecheck.reports.document import document_of, text_of
 from livecheck.sources.library import load_tolerances
 from tests.fuzz import invented

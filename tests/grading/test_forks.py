@@ -17,7 +17,7 @@ import pytest
 from livecheck.grading import forks
 from livecheck.grading.forks import LEAST_EACH, MOST_TURNS, Forks
 from livecheck.grading.take import play
-from livecheck.hearing.recording import PIECE, Recording
+from livecheck.hearing.sound.recording import PIECE, Recording
 from livecheck.judging.spread import Result, Thing
 from livecheck.keeping.aside import Aside
 from tests.pages.example import TAKE, asked

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from livecheck.grading.take import play
-from livecheck.hearing.resample import WORK_RATE_HZ
+from livecheck.hearing.sound.resample import WORK_RATE_HZ
 from livecheck.reports.played import PlayedTake
 from tests.pages.example import TAKE, asked, demo_take
 

@@ -12,16 +12,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from livecheck.hearing.onset import Onset, onsets
-from livecheck.hearing.picks import asked_of
-from livecheck.hearing.quest import Quest
-from livecheck.hearing.recording import Recording
-from livecheck.hearing.resample import WORK_RATE_HZ
-from livecheck.hearing.salience import compressed
+from livecheck.hearing.curves.quest import Quest
+from livecheck.hearing.curves.track import Track
+from livecheck.hearing.curves.tracks import track_all
 from livecheck.hearing.scene import Scene, Sounding
 from livecheck.hearing.score import TimedScore
-from livecheck.hearing.track import Track
-from livecheck.hearing.tracks import track_all
+from livecheck.hearing.sound.onset import Onset, onsets
+from livecheck.hearing.sound.recording import Recording
+from livecheck.hearing.sound.resample import WORK_RATE_HZ
+from livecheck.hearing.sound.salience import compressed
+from livecheck.hearing.strokes.picks import asked_of
 from livecheck.lesson.copedent import Copedent
 from livecheck.lesson.expectation import Expectation, expect
 from livecheck.lesson.reading import read_lesson

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from livecheck.hearing.moment import Moment
-from livecheck.hearing.onset import Onset
-from livecheck.hearing.partials import Peaks
 from livecheck.hearing.scene import without_background
+from livecheck.hearing.sound.moment import Moment
+from livecheck.hearing.sound.onset import Onset
+from livecheck.hearing.sound.partials import Peaks
 
 BIN_HZ = 11.71875
 BINS = 1025

@@ -10,8 +10,8 @@ import pytest
 
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.listening import Listener
-from livecheck.hearing.onset import onsets
 from livecheck.hearing.score import TimedScore
+from livecheck.hearing.sound.onset import onsets
 from tests.hearing.played import Part, Stroke, recorded
 
 EVERYWHERE = (-np.inf, np.inf)

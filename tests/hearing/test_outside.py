@@ -26,12 +26,12 @@ from numpy.typing import NDArray
 
 from livecheck.hearing.heard import HeardNote
 from livecheck.hearing.listening import Listener
-from livecheck.hearing.onset import onsets
-from livecheck.hearing.partials import hz
-from livecheck.hearing.recording import Recording
-from livecheck.hearing.resample import WORK_RATE_HZ
-from livecheck.hearing.single import single_midi
-from livecheck.hearing.spectrum import hann, magnitudes_of
+from livecheck.hearing.sound.onset import onsets
+from livecheck.hearing.sound.partials import hz
+from livecheck.hearing.sound.recording import Recording
+from livecheck.hearing.sound.resample import WORK_RATE_HZ
+from livecheck.hearing.sound.single import single_midi
+from livecheck.hearing.sound.spectrum import hann, magnitudes_of
 from tests.hearing.played import Part, Stroke, recorded
 from tests.hearing.tones import laid, tone
 

@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from livecheck.hearing.mixing import Clearness, clearness
-from livecheck.hearing.onset import Onset, onsets
-from livecheck.hearing.picks import asked_of, lay
 from livecheck.hearing.scene import MARGIN_S, Scene
+from livecheck.hearing.sound.mixing import Clearness, clearness
+from livecheck.hearing.sound.onset import Onset, onsets
+from livecheck.hearing.strokes.picks import asked_of, lay
 from tests.hearing.played import DURATION_S, Part, Stroke, driven, recorded
 
 PART = Part.of(

@@ -7,15 +7,15 @@ import numpy as np
 import pytest
 
 from livecheck.hearing.heard import HeardNote
-from livecheck.hearing.midi import MidiEar
-from livecheck.hearing.midi_glance import glances_of
-from livecheck.hearing.midi_input import MidiInput
-from livecheck.hearing.midi_so_far import LONGEST_S, UNSETTLED_S, MidiEarSoFar
-from livecheck.hearing.onset import onsets
-from livecheck.hearing.onset_so_far import EDGE_S, onsets_since
-from livecheck.hearing.recording import Recording
-from livecheck.hearing.resample import WORK_RATE_HZ
-from livecheck.hearing.salience import HOP_S
+from livecheck.hearing.midi.ear import MidiEar
+from livecheck.hearing.midi.glance import glances_of
+from livecheck.hearing.midi.input import MidiInput
+from livecheck.hearing.midi.so_far import LONGEST_S, UNSETTLED_S, MidiEarSoFar
+from livecheck.hearing.sound.onset import onsets
+from livecheck.hearing.sound.onset_so_far import EDGE_S, onsets_since
+from livecheck.hearing.sound.recording import Recording
+from livecheck.hearing.sound.resample import WORK_RATE_HZ
+from livecheck.hearing.sound.salience import HOP_S
 
 PICKS_S = (0.5, 1.25, 2.0, 2.6, 3.3, 4.1)
 

@@ -15,7 +15,7 @@ from typing import Any
 import mido
 
 from livecheck.engine import Brief, MidiEngine
-from livecheck.hearing.midi_input import MidiInput
+from livecheck.hearing.midi.input import MidiInput
 from livecheck.lesson.expectation import Note, expect
 from livecheck.lesson.figure import Figure, Lesson
 from livecheck.lesson.reading import read_lesson

@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from livecheck.hearing.ear import Glance
 from livecheck.hearing.heard import HeardNote
-from livecheck.hearing.midi_glance import glances_of
-from livecheck.hearing.salience import GRID_MIDI, HOP_S
-from livecheck.judging import follow
-from livecheck.judging.follow import Follower
-from livecheck.judging.passage import Passage
+from livecheck.hearing.midi.glance import glances_of
+from livecheck.hearing.sound.ear import Glance
+from livecheck.hearing.sound.salience import GRID_MIDI, HOP_S
+from livecheck.judging.places import follow
+from livecheck.judging.places.follow import Follower
+from livecheck.judging.places.passage import Passage
 from livecheck.lesson.expectation import expect
 from livecheck.lesson.reading import read_lesson
 from livecheck.sources.library import load_copedent

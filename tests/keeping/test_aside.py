@@ -16,7 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from livecheck.errors import Unusable
-from livecheck.hearing.recording import Recording
+from livecheck.hearing.sound.recording import Recording
 from livecheck.keeping.aside import Aside
 
 PIECE = 512
@@ -24,7 +24,7 @@ PIECE = 512
 
 @pytest.fixture(autouse=True)
 def small_pieces(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("livecheck.hearing.recording.PIECE", PIECE)
+    monkeypatch.setattr("livecheck.hearing.sound.recording.PIECE", PIECE)
 
 
 @contextmanager

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from livecheck.errors import Unusable
-from livecheck.hearing.midi_input import MidiInput
+from livecheck.hearing.midi.input import MidiInput
 from livecheck.sources.input_file import read_input
 from livecheck.sources.library import load_input
 

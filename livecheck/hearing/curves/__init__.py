@@ -1,0 +1,1 @@
+"""The pitch of each string through time."""

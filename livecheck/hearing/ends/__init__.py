@@ -1,0 +1,1 @@
+"""Where strings end: silenced too soon, in time or too late."""

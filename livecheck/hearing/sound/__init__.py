@@ -1,0 +1,1 @@
+"""What any sound gives, whatever is played: samples, spectra, partials, onsets and what is new at each."""

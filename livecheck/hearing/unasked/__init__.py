@@ -1,0 +1,1 @@
+"""What was struck that nobody asked for: other strings, and ringing ones again."""

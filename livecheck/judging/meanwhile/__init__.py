@@ -1,0 +1,1 @@
+"""What can be told while the take goes on."""

@@ -1,0 +1,1 @@
+"""Which figures were played, and where in the take each lies."""
