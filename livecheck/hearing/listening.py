@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from livecheck.hearing.curves.quest import Quest
 from livecheck.hearing.curves.track import Track
 from livecheck.hearing.curves.tracks import scaled, track_all
+from livecheck.hearing.ends.drowned import drowned_s
 from livecheck.hearing.ends.ending import Endings
 from livecheck.hearing.heard import CLEAR_SUPPORT, HeardNote
 from livecheck.hearing.median import median, medians
@@ -249,6 +250,12 @@ def _faded_s(scene: Scene, track: Track, start_s: float, stop_s: float) -> float
     return float(times[last]) if standing[last] - standing[-1] >= LOST_FRAMES else None
 
 
+def _lost_s(scene: Scene, track: Track, start_s: float, stop_s: float) -> float | None:
+    """From when on a string was lost in the noise or in what others play, if it was."""
+    lost_s = (lost(scene, track, start_s, stop_s) for lost in (_faded_s, drowned_s))
+    return min((at_s for at_s in lost_s if at_s is not None), default=None)
+
+
 def _heard(
     scene: Scene, one: Sounding, track: Track, beside: Sequence[Track], stop_s: float, again: Sequence[Onset]
 ) -> list[HeardNote]:
@@ -274,7 +281,7 @@ def _heard(
                 np.insert(times[inside], at, cuts),
                 np.insert(track.midis[inside], at, np.interp(cuts, times[known], track.midis[known])),
                 supports=np.insert(track.support[inside], at, np.interp(cuts, times, track.support)),
-                faded_s=_faded_s(scene, track, start_s, end),
+                faded_s=_lost_s(scene, track, start_s, end),
             )
         )
     return notes

@@ -164,8 +164,11 @@ class Scene:
         self.moments = without_background(loud, picks)
         self.softest_db = softest_db(loud, picks) if loud else 0.0
         """What is struck brings so much at least."""
-        self.background = [moment.onset for moment in loud if all(moment is not kept for kept in self.moments)]
+        others = [moment for moment in loud if all(moment is not kept for kept in self.moments)]
+        self.background = [moment.onset for moment in others]
         """The onsets of what others play, or of what rattles, in between."""
+        self.background_db = median(np.array([moment.new_db for moment in others])) if others else -math.inf
+        """How much the middle one of them brings."""
         self._peaks: dict[tuple[Spectrogram, int], Peaks] = {}
         """Spectra and frame -> its peaks, where they were asked for."""
         self._ways: dict[int, tuple[list[float], list[float]]] = {}

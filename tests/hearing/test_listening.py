@@ -328,3 +328,16 @@ def test_low_strings_that_sound_together_are_followed_where_they_leave_each_othe
     assert set(heard) == _keys(strokes.values())
     for stroke in strokes.values():
         _is_like(heard[stroke.string, 1.0], stroke)
+
+
+@pytest.mark.parametrize(("dying", "is_lost"), [(5.0, True), (1.0, False)])
+def test_a_string_that_has_nearly_died_away_is_lost_where_others_begin_to_play(dying: float, is_lost: bool) -> None:
+    """They play quarters, and from the third second on at the pitch of the string."""
+    part = Part.of("{ beat = 1, fret = 15, pick = [3] }", "{ beat = 5, block = 'all' }")
+    stroke = replace(part.strokes()[1, 3], dying=dying)
+    band = [
+        Stroke(1, at_s, at_s + 0.24, ((at_s, 83.0 if at_s > 3.9 else 31.0),), level=0.01)
+        for at_s in np.arange(1.5, 7.0, 0.25).tolist()
+    ]
+    (note,) = (note for note in _hear(part, [stroke, *band]) if note.string == 3)
+    assert note.faded_s == (pytest.approx(4.0, abs=0.1) if is_lost else None)
