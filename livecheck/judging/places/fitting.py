@@ -143,10 +143,16 @@ class Fitting:
         return float(np.clip(median(cents), -MOST_TUNING_CENTS, MOST_TUNING_CENTS)) if cents else 0.0
 
     def found(self, passages: Sequence[Passage], judgements: Sequence[Judgement]) -> list[int]:
-        """The places of those of a take's passages that are their figures."""
-        alone = all(passage.doubtful for passage in passages)
+        """The places of those of a take's passages that are their figures; of doubtful ones one that is borne out where
+        nothing is certain makes the lesson certain for the others."""
         aside = [self._is_aside(passages, index) for index in range(len(passages))]
-        return [i for i, one in enumerate(judgements) if self.is_found(passages[i], one, alone, aside[i])]
+
+        def found(alone: bool) -> list[int]:
+            return [i for i, one in enumerate(judgements) if self.is_found(passages[i], one, alone, aside[i])]
+
+        if all(passage.doubtful for passage in passages) and not found(alone=True):
+            return []
+        return found(alone=False)
 
     def is_found(self, passage: Passage, judgement: Judgement, alone: bool, aside: bool) -> bool:
         """Whether a passage is its figure: by the sound of the whole, or, where that is weak, by its checkpoints.

@@ -163,6 +163,25 @@ def test_the_passages_of_a_take_of_hours_are_soon_told_apart() -> None:
     assert time.process_time() - began_s < 1.5
 
 
+@pytest.mark.parametrize(("first", "found"), [(3, [0, 1]), (2, [])])
+def test_of_passages_in_doubt_one_that_is_borne_out_makes_the_lesson_certain_for_the_others(
+    first: int, found: list[int]
+) -> None:
+    """Two thirds of the other one are right: enough where some of the lesson was played for certain."""
+    fitting = _fitting(*(figure_of(str(number), 6, *STEPS) for number in (1, 2)))
+    passages = [replace(_hurried(figure, 1.0 + 7.0 * figure), doubtful=True) for figure in (0, 1)]
+    judgements = [
+        Judgement(
+            fitting.brief.figures[0],
+            (_checkpoint(True, True),) * right + (_checkpoint(True, False),) * (3 - right),
+            (),
+            {},
+        )
+        for right in (first, 2)
+    ]
+    assert fitting.found(passages, judgements) == found
+
+
 def test_a_guess_before_it_makes_no_stray_of_a_certain_figure() -> None:
     fitting = _fitting(*(figure_of(str(number), 6, *STEPS) for number in (1, 2, 3)))
     guess, certain, last = _hurried(1, 1.0), _hurried(1, 8.0), _hurried(2, 15.0)
