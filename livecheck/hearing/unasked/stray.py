@@ -67,7 +67,7 @@ def strays(scene: Scene, sounding: Sequence[Sounding], tracks: Sequence[Track], 
     """Strings that nobody asked for, struck at any onset; their curve is one point."""
     found: list[HeardNote] = []
     for place, moment in enumerate(scene.moments):
-        if _is_crowded(scene, moment):
+        if _is_soon_followed(scene, moment):
             continue
         asked = ringing_at(moment, sounding, tracks)
         gone = captured(scene, moment, asked)
@@ -135,7 +135,7 @@ def _soon_struck(moment: Moment, sounding: Sequence[Sounding]) -> list[float]:
     return [one.midi for one in sounding if start_s < one.onset.time_s < start_s + LONGEST_S]
 
 
-def _is_crowded(scene: Scene, moment: Moment) -> bool:
+def _is_soon_followed(scene: Scene, moment: Moment) -> bool:
     """Whether another onset follows so soon that what sounds after this one cannot be told from what sounds after
     that."""
     start_s = moment.onset.time_s
