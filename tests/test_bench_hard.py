@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.bench.amplifier import compressed, in_cabinet
 from tests.bench.bank import RATE_HZ
 from tests.bench.dirt import dirty
 from tests.bench.habit import Habit
@@ -89,6 +90,26 @@ def test_coding_as_mp3_neither_shifts_nor_changes_a_tone_much() -> None:
     off = {shift: _rms(heard[10 + shift : len(tone) - 10 + shift] - tone[10:-10]) for shift in range(-3, 4)}
     assert min(off, key=lambda shift: off[shift]) == 0
     assert off[0] < 0.06 * _rms(tone)
+
+
+@pytest.mark.parametrize("level", LEVELS)
+def test_a_compressor_turns_a_steady_loud_tone_down_by_its_ratio_and_leaves_a_soft_one(level: str) -> None:
+    """Its own definition: what is above the threshold comes out by the ratio less."""
+    amounts = at_level(SOUND, "compressed", level)
+    times = np.arange(RATE_HZ) / RATE_HZ
+    tone = np.concatenate([peak * np.sin(2.0 * np.pi * 500.0 * times) for peak in (1.0, 0.02)])
+    heard = compressed(tone, amounts["over_db"], amounts["ratio"])
+    loud, soft = (slice(round(at_s * RATE_HZ), round((at_s + 0.2) * RATE_HZ)) for at_s in (0.7, 1.7))
+    taken_db = amounts["over_db"] * (1.0 - 1.0 / amounts["ratio"])
+    assert 20.0 * np.log10(_rms(heard[loud]) / _rms(tone[loud])) == pytest.approx(-taken_db, abs=0.3)
+    assert 20.0 * np.log10(_rms(heard[soft]) / _rms(tone[soft])) == pytest.approx(0.0, abs=0.3)
+
+
+@pytest.mark.parametrize(("hz", "wanted_db"), [(20.0, -24.1), (80.0, -3.0), (500.0, 0.0), (9000.0, -24.1)])
+def test_a_cabinet_passes_a_band_as_filters_of_two_and_four_poles_do(hz: float, wanted_db: float) -> None:
+    """Butterworth's amplitude: 1 / sqrt(1 + ratio ** (2 n)) of n poles."""
+    tone = np.sin(2.0 * np.pi * hz * np.arange(2 * RATE_HZ) / RATE_HZ)
+    assert 20.0 * np.log10(_rms(in_cabinet(tone)) / _rms(tone)) == pytest.approx(wanted_db, abs=0.5)
 
 
 @pytest.mark.parametrize("partial", [1, 2, 5, 9])

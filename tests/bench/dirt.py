@@ -15,12 +15,13 @@ import soundfile
 import soxr
 from numpy.typing import NDArray
 
+from tests.bench.amplifier import compressed, driven, in_cabinet
 from tests.bench.bank import RATE_HZ, bank, read_at
 from tests.bench.levels import SOUND, at_level
 
 Samples = NDArray[np.float64]
 Amounts = Mapping[str, float]
-WET = frozenset({"delay", "delay-in-time", "spring", "reverb", "phone"})
+WET = frozenset({"delay", "delay-in-time", "spring", "reverb", "phone", "rig"})
 """Where a string that was silenced is still heard."""
 SHORTEST_DELAY_S, LONGEST_DELAY_S = 0.2, 0.6
 LEAST_REPEAT = 0.02
@@ -104,11 +105,8 @@ def _in_tail(sound: Samples, fall_s: float, before_s: float, rng: np.random.Gene
 
 
 def _overdrive(sound: Samples, amounts: Amounts, _rng: np.random.Generator, _: float) -> Samples:
-    """A soft limiter, a little one-sided, so that even harmonics and differences come too; its treble cut by a
-    loudspeaker."""
-    driven = amounts["drive"] * sound / np.percentile(np.abs(sound), 99.5)
-    bent = np.tanh(driven + 0.15) - np.tanh(0.15)
-    return 0.5 * _below(bent, 6000.0)
+    """A driven amplifier, its treble cut a little by what comes after it."""
+    return 0.5 * _below(driven(sound, amounts["drive"]), 6000.0)
 
 
 def _hum(sound: Samples, amounts: Amounts, rng: np.random.Generator, _: float) -> Samples:
@@ -193,6 +191,21 @@ def _phone(sound: Samples, amounts: Amounts, rng: np.random.Generator, _: float)
     return _band_of(heard, amounts)
 
 
+def _compressed(sound: Samples, amounts: Amounts, _rng: np.random.Generator, _: float) -> Samples:
+    return compressed(sound, amounts["over_db"], amounts["ratio"])
+
+
+def _cabinet(sound: Samples, amounts: Amounts, _rng: np.random.Generator, _: float) -> Samples:
+    return in_cabinet(driven(sound, amounts["drive"]))
+
+
+def _rig(sound: Samples, amounts: Amounts, rng: np.random.Generator, beat_s: float) -> Samples:
+    """All of it, in the order in which it is plugged together."""
+    steady = compressed(sound, amounts["over_db"], amounts["ratio"])
+    sprung = _spring(in_cabinet(driven(steady, amounts["drive"])), amounts, rng, beat_s)
+    return _hiss(_hum(sprung, amounts, rng, beat_s), amounts, rng, beat_s)
+
+
 def _band_of(sound: Samples, amounts: Amounts) -> Samples:
     spectrum = np.fft.rfft(sound)
     hz = np.maximum(np.fft.rfftfreq(len(sound), 1.0 / RATE_HZ), 1e-3)
@@ -225,5 +238,5 @@ AS_LOUD_AS_IT_IS = frozenset({"faint", "clipped", "dc", "mp3"})
 KINDS: Mapping[str, Callable[[Samples, Amounts, np.random.Generator, float], Samples]] = {
     "delay": _delay, "delay-in-time": _delay_in_time, "spring": _spring, "reverb": _reverb, "overdrive": _overdrive,
     "hum": _hum, "hiss": _hiss, "band": _band, "faint": _faint, "clipped": _clipped, "dc": _dc, "mp3": _mp3,
-    "phone": _phone,
+    "phone": _phone, "compressed": _compressed, "amplified": _cabinet, "rig": _rig,
 }  # fmt: skip

@@ -44,6 +44,16 @@ SOUND: Mapping[str, Numbers] = {
         "wet_db": (-12.0, -6.0, 0.0), "noise_db": (-45.0, -35.0, -25.0),
         "low_hz": (90.0, 150.0, 250.0), "high_hz": (12000.0, 8000.0, 5000.0),
     },
+    # A compressor's threshold, below the loudest peak, and its ratio.
+    "compressed": {"over_db": (12.0, 20.0, 30.0), "ratio": (2.0, 4.0, 8.0)},
+    # Overdrive, and after it a cabinet.
+    "amplified": {"drive": (0.7, 1.5, 4.0)},
+    # A compressor, an amplifier with its cabinet, springs, mains hum and hiss in a chain.
+    "rig": {
+        "over_db": (10.0, 16.0, 24.0), "ratio": (2.0, 3.0, 6.0), "drive": (0.6, 1.2, 3.0),
+        "wet_db": (-20.0, -16.0, -10.0), "fall_s": (1.2, 1.8, 2.8),
+        "hum_db": (-46.0, -36.0, -24.0), "hiss_db": (-50.0, -40.0, -28.0),
+    },
 }  # fmt: skip
 
 HABITS: Mapping[str, Numbers] = {
