@@ -1,9 +1,11 @@
-"""`python -m tests.holdout --seeds 1-3 --effects dry,rig`: how right the command line is on takes made from the contract alone."""
+"""`python -m tests.holdout --seeds 1-3 --effects dry,rig`: the command line on takes made from the contract alone."""
 
 import argparse
 import sys
 import tempfile
 from collections import defaultdict
+from collections.abc import Callable, Iterable
+from itertools import product
 from multiprocessing import Pool
 from pathlib import Path
 
@@ -52,7 +54,7 @@ def seeds(text: str) -> list[int]:
     return list(range(int(first), int(last or first) + 1))
 
 
-def names(known: dict[str, object]) -> object:
+def names(known: Iterable[str]) -> Callable[[str], list[str]]:
     def some(text: str) -> list[str]:
         chosen = text.split(",")
         if unknown := set(chosen) - set(known):
@@ -65,13 +67,18 @@ def names(known: dict[str, object]) -> object:
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.holdout", description=__doc__)
     parser.add_argument("--seeds", type=seeds, required=True)
-    parser.add_argument("--effects", type=names(dict(EFFECTS)), default=list(EFFECTS))
-    parser.add_argument("--voices", type=names(dict(VOICES)), default=list(VOICES))
+    parser.add_argument("--effects", type=names(EFFECTS), default=list(EFFECTS))
+    parser.add_argument("--voices", type=names(VOICES), default=list(VOICES))
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--list", action="store_true", help="print every wrong verdict")
+    parser.add_argument("--turns", action="store_true", help="one voice for each seed and effect, in turn")
     parser.add_argument("--keep", type=Path, help="a folder to keep lessons and takes in")
     asked = parser.parse_args()
-    jobs: list[Job] = [(s, v, e, asked.keep) for s in asked.seeds for v in asked.voices for e in asked.effects]
+    jobs: list[Job] = []
+    for number, (seed, effect) in enumerate(product(asked.seeds, asked.effects)):
+        turn = number % len(asked.voices)
+        voices = asked.voices[turn : turn + 1] if asked.turns else asked.voices
+        jobs += [(seed, voice, effect, asked.keep) for voice in voices]
     by: dict[str, Score] = defaultdict(Score)
     with Pool(asked.jobs) as pool:
         for number, (job, score) in enumerate(pool.imap(graded, jobs), 1):

@@ -15,7 +15,7 @@ def rms(wave: Wave) -> float:
 
 def filtered(wave: Wave, gain: Callable[[Wave], Wave]) -> Wave:
     """`gain` of frequency in Hz, without phase."""
-    hertz = np.fft.rfftfreq(len(wave), 1 / RATE)
+    hertz = np.asarray(np.fft.rfftfreq(len(wave), 1 / RATE), np.float64)
     return np.asarray(np.fft.irfft(np.fft.rfft(wave) * gain(hertz), len(wave)), np.float64)
 
 

@@ -1,4 +1,4 @@
-"""An instrument as its copedent file says: what pitch each string has at a fret, with pedals down. Pitches are MIDI numbers."""
+"""An instrument as its copedent says: each string's pitch at a fret, with pedals down. Pitches are MIDI numbers."""
 
 import tomllib
 from dataclasses import dataclass

@@ -1,6 +1,7 @@
 """Random lessons: grips, lines, pedal moves and slides on one instrument."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -51,11 +52,11 @@ class Lesson:
 
 def apart(pitches: list[float], least: float = SAME) -> bool:
     ordered = sorted(pitches)
-    return all(high - low > least for low, high in zip(ordered, ordered[1:], strict=False))
+    return all(high - low > least for low, high in pairwise(ordered))
 
 
 def compose(rng: np.random.Generator, instrument: Instrument) -> Lesson:
-    figures = tuple(_figure(rng, instrument, str(number + 1)) for number in range(int(rng.integers(4, 7))))
+    figures = tuple(_figure(rng, instrument, str(number + 1)) for number in range(int(rng.integers(4, 6))))
     return Lesson(instrument, int(rng.integers(66, 100)), figures)
 
 
@@ -65,7 +66,7 @@ def _figure(rng: np.random.Generator, instrument: Instrument, name: str) -> Figu
     grip = _grip(rng, instrument, line, fret, down)
     steps = [Step(beat, fret, down, grip)]
     while len(steps) < rng.integers(6, 9):
-        beat += float(rng.choice([1, 1, 2] if line else [1, 2, 2]))
+        beat += float(rng.choice([0.5, 1, 1, 2] if line else [1, 1, 2]))
         previous = steps[-1]
         moved = _moved(rng, instrument, previous, grip)
         if moved is not None and rng.random() < (0.3 if line else 0.6):
@@ -96,7 +97,7 @@ def _grip(
 def _moved(
     rng: np.random.Generator, instrument: Instrument, at: Step, grip: tuple[int, ...]
 ) -> tuple[int, tuple[str, ...]] | None:
-    """A bar slide or a pedal that moves a string of the grip; none if the instrument offers nothing or pitches fall together."""
+    """A bar slide or a pedal that moves a string of the grip; none where pitches would fall together."""
     useful = [change for change, pulls in instrument.changes.items() if set(pulls) & set(grip)]
     if useful and rng.random() < 0.5:
         change = str(rng.choice(useful))

@@ -27,4 +27,4 @@ def render(
         noise[begin:end] += rng.normal(0, 0.012, end - begin) * np.hanning(end - begin)
     wave += band_pass(noise, 1500, 6000)
     wet = effect(rng, wave)
-    return wet * 0.5 / np.abs(wet).max()
+    return np.asarray(wet * 0.5 / np.abs(wet).max(), np.float64)

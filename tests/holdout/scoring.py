@@ -71,7 +71,8 @@ def compare(report: Report, attempts: list[Attempt]) -> Score:
 
 
 def _checkpoint(score: Score, attempt: Attempt, truth: Checkpoint, verdict: Report | None) -> None:
-    where = f"figure {attempt.figure} at {attempt.start_s:.1f} step {truth.step} string {truth.string} {truth.kind} {truth.at_s:.2f} s"
+    where = f"figure {attempt.figure} at {attempt.start_s:.1f} step {truth.step} string {truth.string} {truth.kind}"
+    where += f" {truth.at_s:.2f} s"
     if verdict is None:
         score.lost += 1
     faults = set(verdict["faults"]) if verdict and verdict["judged"] else set()

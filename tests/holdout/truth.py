@@ -1,4 +1,4 @@
-"""What was planted: the right verdict of every checkpoint, in groups; a group that the truth leaves open is not compared."""
+"""What was planted: each checkpoint's right verdict, in groups; a group that the truth leaves open is not compared."""
 
 from dataclasses import dataclass, field
 

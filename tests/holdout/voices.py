@@ -28,7 +28,7 @@ class Sample:
 
 
 def additive(rng: np.random.Generator, sound: Sound) -> Wave:
-    """Stiff partials, each with its own decay (Fletcher and Rossing's stiff string; the numbers are chosen, no source)."""
+    """Stiff partials, each with its own decay (a stiff string's partials; the numbers are chosen, no source)."""
     pitch = hertz(sound.curve())
     phase = 2 * np.pi * np.cumsum(pitch) / RATE
     time = np.arange(len(pitch)) / RATE
@@ -44,7 +44,7 @@ def additive(rng: np.random.Generator, sound: Sound) -> Wave:
 
 
 def waveguide(rng: np.random.Generator, sound: Sound) -> Wave:
-    """A noise burst round a lossy loop (Karplus and Strong 1983), heard at a pickup: one cycle's spectrum, times the loss each time round."""
+    """Noise round a lossy loop (Karplus and Strong 1983), heard at a pickup: a cycle's spectrum loses at each turn."""
     curve = sound.curve()
     period = round(RATE / float(hertz(curve[:1])[0]))
     rounds = int((len(curve) / RATE * 1.6 + 1) * RATE / period)
@@ -95,10 +95,8 @@ def sustained(sample: Sample, wanted_s: float) -> Sample:
 @cache
 def recorded() -> tuple[Sample, ...]:
     folder = Path(os.environ["LIVECHECK_NOTES"])
-    samples = []
-    for row in csv.DictReader((folder / "labels.csv").open()):
-        samples.append(_recording(folder, row))
-    return tuple(samples)
+    with (folder / "labels.csv").open() as labels:
+        return tuple(_recording(folder, row) for row in csv.DictReader(labels))
 
 
 def _recording(folder: Path, row: dict[str, str]) -> Sample:
