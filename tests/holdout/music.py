@@ -70,7 +70,7 @@ def _figure(rng: np.random.Generator, instrument: Instrument, name: str) -> Figu
         previous = steps[-1]
         moved = _moved(rng, instrument, previous, grip)
         if moved is not None and rng.random() < (0.3 if line else 0.6):
-            steps.append(Step(beat, *moved, over=float(rng.choice([0.25, 0.5]))))
+            steps.append(Step(beat, *moved, over=float(rng.choice([0.25, 0.5])) if beat - previous.beat >= 1 else 0.25))
             continue
         if rng.random() < 0.75:
             fret = int(np.clip(previous.fret + rng.choice([-3, -2, 0, 0, 2, 3]), 1, 12))

@@ -94,6 +94,7 @@ class _Attempt:
         self.truth.end_s = self.time(self.figure.length + 1) if upto == len(steps) else end_s + 0.7
         if upto < len(steps):  # where the player stopped, the last notes' ends and lengths are anybody's guess
             for checkpoint in self.truth.checkpoints:
+                checkpoint.open_groups.add("ends")
                 if checkpoint.step >= upto:
                     checkpoint.open_groups |= {"ends", "timing", "intonation", "note"}
 
