@@ -92,10 +92,10 @@ class _Attempt:
         end_s = self.time(last.beat + (0.9 if upto < len(steps) else 0.0))
         self.silence(end_s)
         self.truth.end_s = self.time(self.figure.length + 1) if upto == len(steps) else end_s + 0.7
-        if upto < len(steps):  # where the player stopped, the last notes' ends and lengths are anybody's guess
+        if upto < len(steps):  # which of the last steps the break leaves judged is not laid down
             for checkpoint in self.truth.checkpoints:
                 checkpoint.open_groups.add("ends")
-                if checkpoint.step >= upto:
+                if checkpoint.step >= upto - 1:
                     checkpoint.open_groups |= {"ends", "timing", "intonation", "note"}
 
     def silence(self, at_s: float) -> None:
@@ -215,7 +215,7 @@ class _Attempt:
         if verdict != "missed-move":
             for string, sound in self.ringing.items():
                 if abs(shift[string]) > 0.01 or slid:
-                    sound.glide(over_s, at_s, self.pitch(string, step) + self.bar + off)
+                    sound.glide(over_s, at_s, self.pitch(sound.string, step) + self.bar + off)
             if slid:
                 self.take.slides.append((at_s - over_s, at_s))
         if verdict in {"missed-move", "wrong-note"}:

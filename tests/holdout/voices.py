@@ -19,6 +19,8 @@ SOUNDFONT = Path("/usr/share/sounds/sf2/FluidR3_GM.sf2")
 PROGRAMS = {"nylon": 24, "steel-string": 25, "jazz": 26, "clean": 27}
 KEYS = range(40, 91, 2)
 KEY_S = 7.0
+TICKS = 960
+"""A second's, at the 480 a beat and 120 beats a minute that a MIDI file has when it says nothing."""
 
 
 @dataclass(frozen=True)
@@ -50,7 +52,8 @@ def waveguide(rng: np.random.Generator, sound: Sound) -> Wave:
     rounds = int((len(curve) / RATE * 1.6 + 1) * RATE / period)
     k = np.arange(period // 2 + 1)
     start = (
-        np.fft.rfft(rng.normal(0, 1, period))
+        rng.uniform(0.6, 1.2, len(k))
+        * np.exp(2j * np.pi * rng.random(len(k)))
         / np.maximum(k, 1) ** 0.6
         * np.sin(np.pi * k * 0.17)
         * np.sin(np.pi * k * 0.21)
@@ -115,8 +118,8 @@ def keys(program: int) -> tuple[Sample, ...]:
     track = mido.MidiTrack([mido.Message("program_change", program=program)])
     for key in KEYS:
         track.append(mido.Message("note_on", note=key, velocity=95))
-        track.append(mido.Message("note_off", note=key, time=mido_ticks(KEY_S)))
-        track.append(mido.Message("note_off", note=key, time=mido_ticks(2.0)))
+        track.append(mido.Message("note_off", note=key, time=int(KEY_S * TICKS)))
+        track.append(mido.Message("note_off", note=key, time=2 * TICKS))
     with tempfile.TemporaryDirectory() as folder:
         midi, out = Path(folder, "keys.mid"), Path(folder, "keys.wav")
         mido.MidiFile(tracks=[track]).save(midi)
@@ -131,10 +134,6 @@ def keys(program: int) -> tuple[Sample, ...]:
         near = 440 * 2 ** ((key - 69) / 12)
         samples.append(Sample(measured(wave, near), wave / np.abs(wave).max()))
     return tuple(samples)
-
-
-def mido_ticks(seconds: float) -> int:
-    return int(mido.second2tick(seconds, 480, 500000))
 
 
 def sampled(samples: Callable[[], tuple[Sample, ...]]) -> Callable[[np.random.Generator, Sound], Wave]:
