@@ -96,6 +96,7 @@ class _Attempt:
             for checkpoint in self.truth.checkpoints:
                 checkpoint.open_groups.add("ends")
                 if checkpoint.step >= upto - 1:
+                    checkpoint.fault = None
                     checkpoint.open_groups |= {"ends", "timing", "intonation", "note"}
 
     def silence(self, at_s: float) -> None:

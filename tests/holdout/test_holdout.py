@@ -61,6 +61,14 @@ def test_every_sound_ends_after_it_begins() -> None:
         assert all(sound.end_s > sound.start_s for sound in take(seed).sounds)
 
 
+def test_no_fault_is_planted_where_the_player_stopped() -> None:
+    takes = [take(seed, name) for seed in range(1, 9) for name in NAMES]
+    checkpoints = [c for made in takes for attempt in made.attempts for c in attempt.checkpoints]
+    stopped = [c for c in checkpoints if "note" in c.open_groups]
+    assert stopped
+    assert all(c.fault is None for c in stopped)
+
+
 def test_a_true_report_scores_full_marks_and_an_empty_one_none() -> None:
     attempts = take(3).attempts
     score = compare(told(attempts), attempts)
