@@ -138,7 +138,7 @@ class _Attempt:
         if fault == "missed" and not self.hidden(wanted[one], rest):
             del played[one]
             verdicts[one] = "missed"
-        elif fault == "string" and stray:
+        elif fault == "string" and stray and not self.hidden(wanted[one], rest):
             strings[one], played[one] = stray[0], self.pitch(stray[0], step)
             verdicts[one] = "wrong-note"
         elif fault == "fret":
