@@ -80,7 +80,16 @@ class _Attempt:
             at_s = self.time(step.beat) + float(np.clip(self.rng.normal(0, 0.006), -0.012, 0.012))
             stopped = upto < len(steps) and index >= upto - 1
             fault = None
-            if self.rng.random() < FAULTY and index > 0 and not stopped and (step.pick or not self.spoiled):
+            stray = any(
+                extra.fault == "extra-note" and at_s - extra.at_s < self.beat_s * 2 for extra in self.truth.extras
+            )
+            if (
+                self.rng.random() < FAULTY
+                and index > 0
+                and not stopped
+                and not stray
+                and (step.pick or not self.spoiled)
+            ):
                 fault = str(self.rng.choice(PICK_FAULTS if step.pick else MOVE_FAULTS))
             if step.block:
                 self.silence(at_s)
@@ -175,7 +184,7 @@ class _Attempt:
         elif fault == "extra" and stray and after_s > 0.7:
             midi = self.pitch(stray[0], step) + self.bar
             self.strays.append(self.strike(stray[0], later_s, midi))
-            self.truth.extras.append(Extra("extra-note", later_s, midi))
+            self.truth.extras.append(Extra("extra-note", later_s, midi, stray[0]))
         elif fault == "cut" and after_s > 0.9 and self.figure.steps[index + 1].pick:
             verdicts = dict.fromkeys(wanted, "cut-short")
             self.silence(at_s + 0.22 * after_s)
@@ -191,7 +200,7 @@ class _Attempt:
                 midi = sound.points[-1][1]
                 sound.end_s = at_s - 0.004
                 self.ringing[string] = self.strike(sound.string, at_s, midi)
-                self.truth.extras.append(Extra("extra-pick", at_s, midi))
+                self.truth.extras.append(Extra("extra-pick", at_s, midi, string))
 
     def move(self, index: int, at_s: float, before_s: float, after_s: float, fault: str | None) -> None:
         step, before = self.figure.steps[index], self.figure.steps[index - 1]

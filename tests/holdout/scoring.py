@@ -120,4 +120,4 @@ def _extras(score: Score, attempt: Attempt, told: list[Report]) -> None:
 def _same(extra: Extra, report: Report) -> bool:
     near = abs(extra.at_s - report["at_s"]) < SAME_EXTRA_S
     pitch = report["midi"] is None or abs(extra.midi - report["midi"]) < SAME_MIDI
-    return bool(extra.fault == report["fault"] and near and pitch)
+    return bool(extra.fault == report["fault"] and near and (pitch or extra.string == report["string"]))

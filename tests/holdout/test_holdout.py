@@ -37,7 +37,7 @@ def told(attempts: list[Attempt]) -> dict[str, Any]:
             | {"faults": [c.fault] if c.fault else []}
             for c in attempt.checkpoints
         ]
-        extras = [{"fault": e.fault, "at_s": e.at_s, "midi": e.midi, "string": 1} for e in attempt.extras]
+        extras = [{"fault": e.fault, "at_s": e.at_s, "midi": e.midi, "string": e.string} for e in attempt.extras]
         figure = {"figure": attempt.figure, "found": True, "start_s": attempt.start_s}
         figures.append(figure | {"checkpoints": checkpoints, "extras": extras})
     return {"figures": figures}
@@ -80,7 +80,7 @@ def test_a_true_report_scores_full_marks_and_an_empty_one_none() -> None:
 
 
 def test_a_wrong_name_is_gone_and_new() -> None:
-    attempt = Attempt("1", 1.0, 9.0, [Checkpoint(1, 5, "pick", 1.0, "late")], [Extra("extra-pick", 2.0, 60.0)])
+    attempt = Attempt("1", 1.0, 9.0, [Checkpoint(1, 5, "pick", 1.0, "late")], [Extra("extra-pick", 2.0, 60.0, 5)])
     report = told([attempt])
     report["figures"][0]["checkpoints"][0]["faults"] = ["early"]
     report["figures"][0]["extras"][0]["at_s"] = 3.0

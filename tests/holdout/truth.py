@@ -26,6 +26,7 @@ class Extra:
     fault: str
     at_s: float
     midi: float
+    string: int
 
 
 @dataclass
