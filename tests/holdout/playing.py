@@ -181,7 +181,7 @@ class _Attempt:
         later_s = at_s + float(self.rng.uniform(0.35, 0.5)) * after_s
         if fault == "twice" and after_s > 0.7:
             self.again(step.pick if self.rng.random() < 0.5 else (one,), later_s)
-        elif fault == "extra" and stray and after_s > 0.7:
+        elif fault == "extra" and stray and after_s > 0.7 and self.figure.steps[index + 1].pick:
             midi = self.pitch(stray[0], step) + self.bar
             self.strays.append(self.strike(stray[0], later_s, midi))
             self.truth.extras.append(Extra("extra-note", later_s, midi, stray[0]))
