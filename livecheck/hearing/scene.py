@@ -47,8 +47,10 @@ SLIP_SEMITONES = 0.6
 STRAY_KNOWN_S = 1.5
 """So long after it was struck the pitch of a stray is thought to be the same."""
 THERE = 0.35
-QUIET_DB = 40.0
-"""An onset so far below the loudest is the noise of a silence."""
+QUIET_DB, PAUSE_DB = 40.0, 25.0
+"""An onset so far below the loudest is the noise of a silence; that which wavers there may be so far below it."""
+PAUSE_S, WAVERS_DB = 0.1, 2.0
+"""What hums and hisses in a pause is for so short a time so much louder than where it is softest."""
 SOFTEST_DB = 15.0
 """What is softer than the picks by more is not struck by a hand that plays; strays and picks of one take lie within 12
 dB, nine in ten onsets of a band 20 dB below the player lie 15 dB below the picks and more."""
@@ -91,6 +93,11 @@ def _loud_db(recording: Recording, start_s: float, until_s: float) -> float:
     stop_s = min(start_s + LONGEST_S, until_s - BEGUN_S)
     samples = recording.slice(round(start_s * WORK_RATE_HZ), round(max(stop_s, start_s + BEGUN_S) * WORK_RATE_HZ))
     return float(10.0 * np.log10(max(float(np.var(samples, dtype=np.float64)), 1e-14)))
+
+
+def _softest_db(recording: Recording, from_s: float, until_s: float) -> float:
+    """Level of what sounds where a part of a take is softest."""
+    return min((_loud_db(recording, at_s, math.inf) for at_s in np.arange(from_s, until_s, PAUSE_S)), default=math.inf)
 
 
 def _is_followed(onset: Onset, others: Sequence[Onset]) -> bool:
@@ -153,7 +160,9 @@ class Scene:
         near = [onset for onset in onsets if start_s < onset.time_s < stop_s]
         ends = [onset.time_s for onset in near[1:]] + [stop_s]
         levels_db = [_loud_db(recording, o.time_s, end) for o, end in zip(near, ends, strict=False)]
-        self._faintest_db = max(levels_db, default=-math.inf) - QUIET_DB
+        loudest_db = max(levels_db, default=-math.inf)
+        noise_db = _softest_db(recording, start_s, stop_s - LONGEST_S) + WAVERS_DB
+        self._faintest_db = max(loudest_db - QUIET_DB, min(noise_db, loudest_db - PAUSE_DB))
         picks = sum(bool(step.pick) for step in figure.steps)
         known = Moments() if known is None else known
         loud = [

@@ -10,6 +10,7 @@ import pytest
 from livecheck.hearing.scene import MARGIN_S, Scene
 from livecheck.hearing.sound.mixing import Clearness, clearness
 from livecheck.hearing.sound.onset import Onset, onsets
+from livecheck.hearing.sound.recording import Recording
 from livecheck.hearing.strokes.picks import asked_of, lay
 from tests.hearing.played import DURATION_S, Part, Stroke, driven, recorded
 
@@ -160,3 +161,20 @@ def test_the_longer_window_is_for_strings_that_are_low_or_lie_close_to_another(
     scene = PART.scene(Stroke(0, 1.0, 4.0, ((1.0, midi),)) for midi in (60.0, *others))
     assert not scene.is_there(2.0, 60.0, others)
     assert scene.sounds(2.0, np.array([60.0]), others, -100.0, 0.0) is is_heard
+
+
+@pytest.mark.parametrize(("hiss_db", "heard"), [(-27.0, 1), (-120.0, 5)])
+def test_what_wavers_in_a_pause_is_the_noise_of_it_and_no_background(hiss_db: float, heard: int) -> None:
+    """Soft touches in a silence are heard, and are others' if they are many; of as loud a hiss they are nothing."""
+    one = Part.of("{ beat = 3, fret = 3, pick = [5] }")
+    touches = [Onset(time_s, 0.15) for time_s in (1.2, 1.5, 1.8, 2.1)]
+    plain = recorded([
+        Stroke(5, 3.0, 6.0, ((3.0, 62.0),)),
+        *(Stroke(5, onset.time_s, onset.time_s + 0.2, ((onset.time_s, 62.0),), 0.0012) for onset in touches),
+    ])  # fmt: skip
+    hiss = np.random.default_rng(1).normal(size=len(plain)) * 0.1 * 10.0 ** (hiss_db / 20.0)
+    heard_there = Recording()
+    heard_there.append(np.asarray(plain.slice(0, len(plain)) + hiss, dtype=np.float32))
+    scene = Scene(heard_there, [*touches, Onset(3.0, 0.6)], one.copedent, one.score)
+    assert len(scene.moments) + len(scene.background) == heard
+    assert scene.has_background is (heard > 1)
