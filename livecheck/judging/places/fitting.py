@@ -165,7 +165,7 @@ class Fitting:
         telling = picks if len(picks) > 1 else judgement.checkpoints
         told = sum(checkpoint.heard_s is not None for checkpoint in telling)
         is_single = aside and told < min(2, len(telling))
-        asked = _asked(judgement.checkpoints, ASTRAY_WEIGHT if is_single else FADED_WEIGHT)
+        asked = _asked(judgement.checkpoints, ASTRAY_WEIGHT if is_single else FADED_WEIGHT, aside)
         if passage.doubtful or is_single:
             asked += EXTRA_WEIGHT * len(judgement.extras)
             return judgement.right >= (ALONE_RIGHT if alone else DOUBTFUL_RIGHT) * asked
@@ -197,14 +197,21 @@ class Fitting:
         return tuple(replace(c, expected_midi=c.expected_midi + semitones) for c in checkpoints)
 
 
-def _asked(checkpoints: Sequence[CheckpointVerdict], faded_weight: float) -> float:
-    """How much some checkpoints of a figure, in order, count for together."""
+def _asked(checkpoints: Sequence[CheckpointVerdict], faded_weight: float, is_aside: bool) -> float:
+    """How much some checkpoints of a figure, in order, count for together. Strings that are wrong by as much at once
+    are one mistake, the bar's, and count as one; not where another figure may be what was played."""
     asked = 0.0
     right: dict[int, bool] = {}
+    mistakes: set[tuple[int, int]] = set()
     for one in checkpoints:
-        if one.judged:
-            right[one.string] = one.right
-            asked += 1.0
-        else:
+        if not one.judged:
             asked += faded_weight if right.get(one.string) else ASTRAY_WEIGHT
+            continue
+        right[one.string] = one.right
+        if one.right or one.heard_midi is None or is_aside:
+            asked += 1.0
+            continue
+        mistake = one.step, round(one.heard_midi - one.expected_midi)
+        asked += mistake not in mistakes
+        mistakes.add(mistake)
     return asked

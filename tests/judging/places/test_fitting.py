@@ -89,6 +89,26 @@ def test_what_is_not_judged_after_a_string_went_astray_hardly_speaks_against_a_f
 
 
 @pytest.mark.parametrize(
+    ("off", "aside", "is_found"),
+    [((2.0, 2.0, 2.0), False, True), ((2.0, 2.0, 2.0), True, False), ((2.0, -1.0, 5.0), False, False)],
+)
+def test_a_grip_with_the_bar_in_the_wrong_place_is_one_mistake(
+    off: Sequence[float], aside: bool, is_found: bool
+) -> None:
+    """Three right, and two grips of three that are off by as much, or each string by something else."""
+    fitting = _fitting(figure_of("1", 6, *STEPS))
+    checkpoints = [replace(_checkpoint(True, True), string=string) for string in (1, 2, 3)]
+    checkpoints += [
+        replace(_checkpoint(True, False), step=step, string=string, heard_midi=60.0 + by, faults=("wrong-note",))
+        for step in (2, 3)
+        for string, by in enumerate(off, 1)
+    ]
+    judgement = Judgement(fitting.brief.figures[0], tuple(checkpoints), (), {})
+    passage = Passage(0, np.array([1.0, 2.0]), np.array([1.0, 2.0]), 0.47)
+    assert fitting.is_found(passage, judgement, alone=False, aside=aside) is is_found
+
+
+@pytest.mark.parametrize(
     ("strings", "aside", "is_found"), [(2, False, True), (1, False, True), (1, True, False), (2, True, True)]
 )
 def test_a_figure_in_doubt_whose_strings_faded_after_their_picks_is_found_by_these(
