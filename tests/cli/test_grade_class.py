@@ -121,7 +121,7 @@ def test_a_run_that_is_killed_goes_on(takes: Path) -> None:
 
 
 def test_a_run_that_is_interrupted_says_so_in_one_line(takes: Path) -> None:
-    for number in range(40):  # so many that a busy machine is not through with them before it is asked to stop
+    for number in range(12):
         shutil.copy(takes / "takes" / "Bo" / "take.mid", takes / "takes" / "Bo" / f"{number}.mid")
     call = [sys.executable, "-m", "livecheck", "grade", "lesson.toml", "takes", "--out", "class", "--jobs", "1"]
     run = subprocess.Popen(call, cwd=takes, env=variables(), stderr=subprocess.PIPE, text=True, start_new_session=True)
@@ -133,7 +133,7 @@ def test_a_run_that_is_interrupted_says_so_in_one_line(takes: Path) -> None:
     _, said = run.communicate(timeout=30)
     assert (run.returncode, said) == (130, "livecheck: stopped\n")
     graded(takes)
-    assert len(records(takes)) == 44
+    assert len(records(takes)) == 16
 
 
 def test_another_s_folder_and_files_that_were_changed_are_left_alone(takes: Path) -> None:
