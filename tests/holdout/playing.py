@@ -170,6 +170,11 @@ class _Attempt:
             at_s += delay
             after_s -= delay
             verdicts = dict.fromkeys(wanted, fault)
+            if fault == "late":  # what it should have silenced may or may not ring on beyond the tolerance
+                picked = max((c.step for c in self.truth.checkpoints if c.kind == "pick"), default=0)
+                for checkpoint in self.truth.checkpoints:
+                    if checkpoint.step >= picked:
+                        checkpoint.open_groups.add("ends")
         self.silence(at_s - float(self.rng.uniform(0.005, 0.03)))
         rake = float(self.rng.uniform(0, 0.04)) / len(wanted) if len(wanted) > 1 and self.rng.random() < 0.4 else 0.004
         self.spoiled = {string for string, verdict in verdicts.items() if verdict in {"missed", "wrong-note"}}

@@ -19,7 +19,8 @@ Report = dict[str, Any]
 
 @dataclass
 class Score:
-    """`right`, `gone` and `new` by group; `alarms` are clean checkpoints called wrong, and extras nobody played."""
+    """`right`, `gone` and `new` by group; `alarms` are clean checkpoints called wrong, and extras and figures that
+    nobody played (`invented`); checkpoints of which the report says nothing are `lost`, and not `clean`."""
 
     right: Counter[str] = field(default_factory=Counter)
     gone: Counter[str] = field(default_factory=Counter)
@@ -27,6 +28,7 @@ class Score:
     clean: int = 0
     alarms: int = 0
     lost: int = 0
+    invented: int = 0
     wrong: list[str] = field(default_factory=list)
 
     def add(self, other: "Score") -> None:
@@ -36,6 +38,7 @@ class Score:
         self.clean += other.clean
         self.alarms += other.alarms
         self.lost += other.lost
+        self.invented += other.invented
 
     def f1(self, group: str) -> float:
         wrong = self.gone[group] + self.new[group]
@@ -53,21 +56,25 @@ def grade(lesson: Path, take: Path) -> Report:
 
 def compare(report: Report, attempts: list[Attempt]) -> Score:
     score = Score()
+    found = [figure for figure in report["figures"] if figure["found"]]
     for attempt in attempts:
-        near = [
-            figure
-            for figure in report["figures"]
-            if figure["figure"] == attempt.figure
-            and figure["found"]
-            and abs(figure["start_s"] - attempt.start_s) < SAME_START_S
-        ]
+        near = [figure for figure in found if _of(figure, attempt)]
         heard = {(c["step"], c["string"], c["kind"]): c for figure in near for c in figure["checkpoints"]}
         for checkpoint in attempt.checkpoints:
             verdict = heard.get((checkpoint.step, checkpoint.string, checkpoint.kind))
             _checkpoint(score, attempt, checkpoint, verdict)
         extras = [extra for figure in near for extra in figure["extras"] if extra["at_s"] < attempt.end_s]
         _extras(score, attempt, extras)
+    for figure in found:
+        if not any(_of(figure, attempt) for attempt in attempts):
+            score.invented += 1
+            score.alarms += 1
+            score.wrong.append(f"figure {figure['figure']} at {figure['start_s']:.1f}: nobody played it")
     return score
+
+
+def _of(figure: Report, attempt: Attempt) -> bool:
+    return bool(figure["figure"] == attempt.figure and abs(figure["start_s"] - attempt.start_s) < SAME_START_S)
 
 
 def _checkpoint(score: Score, attempt: Attempt, truth: Checkpoint, verdict: Report | None) -> None:
@@ -96,7 +103,7 @@ def _checkpoint(score: Score, attempt: Attempt, truth: Checkpoint, verdict: Repo
             score.wrong.append(
                 f"{where}: {group}: was {wanted or truth.fault}, told {sorted(faults)}{unjudged}{detail}"
             )
-    if truth.fault is None and not truth.open_groups:
+    if verdict is not None and truth.fault is None and not truth.open_groups:
         score.clean += 1
         score.alarms += alarm
 

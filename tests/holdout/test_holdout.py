@@ -89,6 +89,43 @@ def test_a_wrong_name_is_gone_and_new() -> None:
     assert (score.right["extras"], score.gone["extras"], score.new["extras"]) == (0, 1, 1)
 
 
+def test_a_figure_that_nobody_played_is_an_alarm() -> None:
+    attempts = take(3).attempts
+    report = told(attempts)
+    report["figures"].append(report["figures"][0] | {"start_s": 500.0})
+    score = compare(report, attempts)
+    assert (score.invented, score.alarms, len(score.wrong)) == (1, 1, 1)
+
+
+def test_what_was_not_found_is_no_clean_checkpoint() -> None:
+    attempts = take(3).attempts
+    score = compare({"figures": []}, attempts)
+    assert score.clean == 0
+    assert score.lost == sum(len(attempt.checkpoints) for attempt in attempts)
+
+
+def test_a_string_said_to_ring_on_is_an_alarm() -> None:
+    attempt = Attempt("1", 1.0, 9.0, [Checkpoint(1, 5, "pick", 1.0)])
+    report = told([attempt])
+    report["figures"][0]["checkpoints"][0]["faults"] = ["rang-on"]
+    score = compare(report, [attempt])
+    assert (score.new["ends"], score.alarms) == (1, 1)
+
+
+def test_a_late_pick_leaves_open_whether_the_strings_before_it_rang_on() -> None:
+    late = [
+        (attempt, c)
+        for seed in range(1, 9)
+        for attempt in take(seed).attempts
+        for c in attempt.checkpoints
+        if (c.kind, c.fault) == ("pick", "late")
+    ]
+    assert late
+    for attempt, pick in late:
+        before = max(c.step for c in attempt.checkpoints if c.step < pick.step)
+        assert all("ends" in c.open_groups for c in attempt.checkpoints if c.step == before)
+
+
 @pytest.mark.parametrize("effect", EFFECTS)
 def test_effects_keep_the_length_and_stay_finite(effect: str) -> None:
     short = take(1)

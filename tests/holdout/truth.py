@@ -6,7 +6,7 @@ GROUPS = {
     "note": frozenset({"missed", "wrong-note", "missed-move"}),
     "timing": frozenset({"early", "late"}),
     "intonation": frozenset({"flat", "sharp"}),
-    "ends": frozenset({"cut-short"}),
+    "ends": frozenset({"cut-short", "rang-on"}),
     "extras": frozenset({"extra-pick", "extra-note"}),
 }
 
