@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -97,7 +98,7 @@ def _loud_db(recording: Recording, start_s: float, until_s: float) -> float:
 
 def _softest_db(recording: Recording, from_s: float, until_s: float) -> float:
     """Level of what sounds where a part of a take is softest."""
-    return min((_loud_db(recording, at_s, math.inf) for at_s in np.arange(from_s, until_s, PAUSE_S)), default=math.inf)
+    return min((_loud_db(recording, at_s, math.inf) for at_s in np.arange(from_s, until_s, PAUSE_S)), default=-math.inf)
 
 
 def _is_followed(onset: Onset, others: Sequence[Onset]) -> bool:
@@ -160,15 +161,14 @@ class Scene:
         near = [onset for onset in onsets if start_s < onset.time_s < stop_s]
         ends = [onset.time_s for onset in near[1:]] + [stop_s]
         levels_db = [_loud_db(recording, o.time_s, end) for o, end in zip(near, ends, strict=False)]
-        loudest_db = max(levels_db, default=-math.inf)
-        noise_db = _softest_db(recording, start_s, stop_s - LONGEST_S) + WAVERS_DB
-        self._faintest_db = max(loudest_db - QUIET_DB, min(noise_db, loudest_db - PAUSE_DB))
+        self._loudest_db = max(levels_db, default=-math.inf)
+        self._from_s, self._until_s = start_s, stop_s
         picks = sum(bool(step.pick) for step in figure.steps)
         known = Moments() if known is None else known
         loud = [
             known.at(onset, end, self.spectra, None if _is_followed(onset, near) else self.deep)
             for onset, end, level_db in zip(near, ends, levels_db, strict=False)
-            if level_db >= self._faintest_db
+            if not self._is_noise(level_db)
         ]
         self.moments = without_background(loud, picks)
         self.softest_db = softest_db(loud, picks) if loud else 0.0
@@ -194,7 +194,16 @@ class Scene:
 
     def is_silence(self, time_s: float) -> bool:
         """Whether what sounds from a time on is no more than the noise of a silence, beside what was struck."""
-        return _loud_db(self.recording, time_s, math.inf) < self._faintest_db
+        return self._is_noise(_loud_db(self.recording, time_s, math.inf))
+
+    def _is_noise(self, level_db: float) -> bool:
+        return level_db < self._loudest_db - PAUSE_DB and level_db < self._faintest_db
+
+    @cached_property
+    def _faintest_db(self) -> float:
+        """Softer is nothing but the noise of a silence; it takes a while to know, and is seldom asked."""
+        noise_db = _softest_db(self.recording, self._from_s, self._until_s - LONGEST_S) + WAVERS_DB
+        return max(self._loudest_db - QUIET_DB, min(noise_db, self._loudest_db - PAUSE_DB))
 
     def is_hushed_before(self, onset: Onset) -> bool:
         """Whether all that sounds shortly before an onset is for a moment much softer than it was and than what the
