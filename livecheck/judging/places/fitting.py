@@ -208,10 +208,8 @@ def _asked(checkpoints: Sequence[CheckpointVerdict], faded_weight: float, is_asi
             asked += faded_weight if right.get(one.string) else ASTRAY_WEIGHT
             continue
         right[one.string] = one.right
-        if one.right or one.heard_midi is None or is_aside:
+        if one.right or one.cents is None or is_aside:
             asked += 1.0
-            continue
-        mistake = one.step, round(one.heard_midi - one.expected_midi)
-        asked += mistake not in mistakes
-        mistakes.add(mistake)
-    return asked
+        else:
+            mistakes.add((one.step, round(one.cents / 100.0)))
+    return asked + len(mistakes)

@@ -99,7 +99,14 @@ def test_a_grip_with_the_bar_in_the_wrong_place_is_one_mistake(
     fitting = _fitting(figure_of("1", 6, *STEPS))
     checkpoints = [replace(_checkpoint(True, True), string=string) for string in (1, 2, 3)]
     checkpoints += [
-        replace(_checkpoint(True, False), step=step, string=string, heard_midi=60.0 + by, faults=("wrong-note",))
+        replace(
+            _checkpoint(True, False),
+            step=step,
+            string=string,
+            heard_midi=60.0 + by,
+            cents=100.0 * by,
+            faults=("wrong-note",),
+        )
         for step in (2, 3)
         for string, by in enumerate(off, 1)
     ]
