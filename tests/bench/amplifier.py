@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.bench.bank import RATE_HZ
+from tests.bench.passband import loss
 
 Samples = NDArray[np.float64]
 STEP = 48
@@ -44,10 +45,10 @@ def driven(sound: Samples, drive: float) -> Samples:
 
 
 def in_cabinet(sound: Samples) -> Samples:
-    """A loudspeaker's band: two poles below, four above, as Butterworth filters have them, and a broad peak."""
+    """A loudspeaker's band, and a broad peak in it."""
     spectrum = np.fft.rfft(sound)
     hz = np.maximum(np.fft.rfftfreq(len(sound), 1.0 / RATE_HZ), 1e-3)
     octaves = np.log2(hz / PRESENCE_HZ) / PRESENCE_OCTAVES
     spectrum *= 10.0 ** (PRESENCE_DB / 20.0 * np.exp(-(octaves**2)))
-    spectrum /= np.sqrt(1.0 + (BASS_HZ / hz) ** 4) * np.sqrt(1.0 + (hz / TREBLE_HZ) ** 8)
+    spectrum /= loss(hz, BASS_HZ, TREBLE_HZ)
     return np.fft.irfft(spectrum, len(sound))

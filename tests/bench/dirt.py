@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from tests.bench.amplifier import compressed, driven, in_cabinet
 from tests.bench.bank import RATE_HZ, bank, read_at
 from tests.bench.levels import SOUND, at_level
+from tests.bench.passband import loss
 
 Samples = NDArray[np.float64]
 Amounts = Mapping[str, float]
@@ -195,7 +196,7 @@ def _compressed(sound: Samples, amounts: Amounts, _rng: np.random.Generator, _: 
     return compressed(sound, amounts["over_db"], amounts["ratio"])
 
 
-def _cabinet(sound: Samples, amounts: Amounts, _rng: np.random.Generator, _: float) -> Samples:
+def _amplified(sound: Samples, amounts: Amounts, _rng: np.random.Generator, _: float) -> Samples:
     return in_cabinet(driven(sound, amounts["drive"]))
 
 
@@ -209,7 +210,7 @@ def _rig(sound: Samples, amounts: Amounts, rng: np.random.Generator, beat_s: flo
 def _band_of(sound: Samples, amounts: Amounts) -> Samples:
     spectrum = np.fft.rfft(sound)
     hz = np.maximum(np.fft.rfftfreq(len(sound), 1.0 / RATE_HZ), 1e-3)
-    spectrum /= np.sqrt(1.0 + (amounts["low_hz"] / hz) ** 4) * np.sqrt(1.0 + (hz / amounts["high_hz"]) ** 8)
+    spectrum /= loss(hz, amounts["low_hz"], amounts["high_hz"])
     return np.fft.irfft(spectrum, len(sound))
 
 
@@ -238,5 +239,5 @@ AS_LOUD_AS_IT_IS = frozenset({"faint", "clipped", "dc", "mp3"})
 KINDS: Mapping[str, Callable[[Samples, Amounts, np.random.Generator, float], Samples]] = {
     "delay": _delay, "delay-in-time": _delay_in_time, "spring": _spring, "reverb": _reverb, "overdrive": _overdrive,
     "hum": _hum, "hiss": _hiss, "band": _band, "faint": _faint, "clipped": _clipped, "dc": _dc, "mp3": _mp3,
-    "phone": _phone, "compressed": _compressed, "amplified": _cabinet, "rig": _rig,
+    "phone": _phone, "compressed": _compressed, "amplified": _amplified, "rig": _rig,
 }  # fmt: skip
