@@ -113,7 +113,9 @@ def _computed(midi: float) -> HeldNote:
     return HeldNote(midi, (sound / np.abs(sound).max()).astype(np.float32))
 
 
-def _soundfont() -> Path:
+def soundfont() -> Path:
+    """Where FluidR3 is, by the data folders that the XDG base directory specification names; FileNotFoundError if it is
+    in none."""
     folders = os.environ.get("XDG_DATA_DIRS") or "/usr/local/share:/usr/share"
     found = [path for folder in folders.split(":") if (path := Path(folder) / SOUNDFONT).exists()]
     if not found:
@@ -138,7 +140,7 @@ def _synthesised(bank_number: int, program: int) -> Iterable[HeldNote]:
         midi, wave = Path(folder) / "keys.mid", Path(folder) / "keys.wav"
         file.save(midi)
         command = ["fluidsynth", "-ni", "-q", "-g", "0.6", "-R", "0", "-C", "0", "-r", str(RATE_HZ)]
-        subprocess.run([*command, "-F", str(wave), str(_soundfont()), str(midi)], check=True, capture_output=True)
+        subprocess.run([*command, "-F", str(wave), str(soundfont()), str(midi)], check=True, capture_output=True)
         sound, _ = soundfile.read(wave, dtype="float32")
     mono = sound.mean(axis=1)
     for index, key in enumerate(KEYS):

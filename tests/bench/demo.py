@@ -27,7 +27,7 @@ from livecheck.lesson.expectation import expect
 from livecheck.lesson.figure import Lesson
 from livecheck.sources.library import load_lesson
 from tests.bench import render, truth
-from tests.bench.bank import PROGRAMS, RATE_HZ, _soundfont
+from tests.bench.bank import PROGRAMS, RATE_HZ, soundfont
 from tests.bench.ogg import with_serial
 from tests.bench.performance import Manner, Performance, Player
 from tests.bench.slips import Slip
@@ -98,7 +98,7 @@ def sound(played: Sequence[Performance]) -> NDArray[np.float32]:
         midi, wave = Path(folder) / "take.mid", Path(folder) / "take.wav"
         score.save(midi)
         command = ["fluidsynth", "-ni", "-q", "-g", "0.6", "-R", "0", "-C", "0", "-r", str(RATE_HZ)]
-        subprocess.run([*command, "-F", str(wave), str(_soundfont()), str(midi)], check=True, capture_output=True)
+        subprocess.run([*command, "-F", str(wave), str(soundfont()), str(midi)], check=True, capture_output=True)
         stereo, _ = soundfile.read(wave, dtype="float32")
     mono = stereo.mean(axis=1)
     mono *= PEAK / np.abs(mono).max()

@@ -1,21 +1,20 @@
 """Strings of several makes: each turns one sound's pitch curve into samples."""
 
 import csv
-import os
 import subprocess
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 
 import mido
 import numpy as np
 import soundfile
 
+from tests.bench.bank import electric_folder, soundfont
 from tests.holdout.sound import RATE, Sound, Wave, hertz
 
-SOUNDFONT = Path("/usr/share/sounds/sf2/FluidR3_GM.sf2")
 PROGRAMS = {"nylon": 24, "steel-string": 25, "jazz": 26, "clean": 27}
 KEYS = range(40, 91, 2)
 KEY_S = 7.0
@@ -97,7 +96,7 @@ def sustained(sample: Sample, wanted_s: float) -> Sample:
 
 @cache
 def recorded() -> tuple[Sample, ...]:
-    folder = Path(os.environ["LIVECHECK_NOTES"])
+    folder = electric_folder()
     with (folder / "labels.csv").open() as labels:
         return tuple(_recording(folder, row) for row in csv.DictReader(labels))
 
@@ -123,7 +122,7 @@ def keys(program: int) -> tuple[Sample, ...]:
     with tempfile.TemporaryDirectory() as folder:
         midi, out = Path(folder, "keys.mid"), Path(folder, "keys.wav")
         mido.MidiFile(tracks=[track]).save(midi)
-        call = ["fluidsynth", "-niq", "-R0", "-C0", f"-r{RATE}", "-F", str(out), str(SOUNDFONT), str(midi)]
+        call = ["fluidsynth", "-niq", "-R0", "-C0", f"-r{RATE}", "-F", str(out), str(soundfont()), str(midi)]
         subprocess.run(call, check=True, capture_output=True)
         whole = soundfile.read(out, always_2d=True)[0].mean(axis=1)
     samples = []
@@ -150,5 +149,5 @@ VOICES: dict[str, Callable[[np.random.Generator, Sound], Wave]] = {
     "additive": additive,
     "waveguide": waveguide,
     "recorded": sampled(recorded),
-    **{name: sampled(lambda program=program: keys(program)) for name, program in PROGRAMS.items()},  # type: ignore[misc]
+    **{name: sampled(partial(keys, program)) for name, program in PROGRAMS.items()},
 }

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from livecheck.hearing.sound.resample import WORK_RATE_HZ
 from livecheck.hearing.sound.steady import Held, SteadyEar
 from livecheck.lesson.pitch import midi_of
-from tests.bench.bank import _soundfont
+from tests.bench.bank import soundfont
 from tests.hearing.tones import tone
 
 LONG_S = 1.6
@@ -90,7 +90,7 @@ def played(folder: Path, key: int) -> tuple[NDArray[np.float32], int]:
     track += [mido.Message("note_on", note=key, velocity=100), mido.Message("note_off", note=key, time=2400)]
     mido.MidiFile(ticks_per_beat=500, tracks=[track]).save(folder / "note.mid")
     call = ["fluidsynth", "-ni", "-q", "-R", "0", "-C", "0", "-r", "48000", "-F", str(folder / "note.wav")]
-    subprocess.run([*call, str(_soundfont()), str(folder / "note.mid")], check=True, capture_output=True)
+    subprocess.run([*call, str(soundfont()), str(folder / "note.mid")], check=True, capture_output=True)
     samples, rate_hz = soundfile.read(folder / "note.wav", dtype="float32")
     return samples.mean(axis=1), rate_hz
 
